@@ -1,0 +1,56 @@
+"""The `qc` command: a thin module for each group of commands.
+
+Heavy libraries are imported inside the commands, so that help answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+
+import typer
+
+from qc import __version__
+from qc.errors import QcError
+
+GROUPS = ("demo", "load", "flags", "pareto", "chart", "presses", "serve", "shop")
+"""Modules of this package; each has a ``register(app)``."""
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"peelcheck {__version__}")
+        raise typer.Exit
+
+
+def _start(
+    version: bool = typer.Option(
+        False, "--version", callback=_show_version, is_eager=True, help="Print the version."
+    ),
+) -> None:
+    """Quality control for shops that press heat transfers onto garments."""
+
+
+def build_app() -> typer.Typer:
+    """The command-line application with every group registered."""
+    app = typer.Typer(
+        name="qc", no_args_is_help=True, add_completion=False, pretty_exceptions_enable=False
+    )
+    app.callback()(_start)
+    for group in GROUPS:
+        import_module(f"qc.cli.{group}").register(app)
+    return app
+
+
+def main() -> None:
+    """Run the command line; turn errors into one clear line and an exit code."""
+    try:
+        build_app()()
+    except QcError as error:
+        sys.stderr.write(f"qc: {error}\n")
+        raise SystemExit(error.exit_code) from None
+    except KeyboardInterrupt:
+        sys.stderr.write("qc: stopped; nothing half done was kept\n")
+        raise SystemExit(130) from None
+    except BrokenPipeError:
+        raise SystemExit(0) from None

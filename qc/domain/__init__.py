@@ -1,0 +1,1 @@
+"""Frozen records and vocabularies of the trade. No input or output."""

@@ -1,0 +1,150 @@
+"""The counting rule: a piece counts once, and late faults count against pieces that had that look.
+
+A piece is (piece_id, location). Its first-attempt looks are united; later attempts and the
+customer's own looks never enter a denominator. Every rate in the program starts here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+LOOKS = ("prompt", "after_24h", "wash")
+"""Groups of stages with a denominator of their own; 'prompt' is after_peel and final."""
+
+LOOK_OF_STAGE = {"after_peel": "prompt", "final": "prompt", "after_24h": "after_24h",
+                 "wash": "wash"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CountedPieces:
+    """Pieces counted once.
+
+    ``pieces``: one row for each (piece_id, location): the columns of the first look (blanks filled
+    from later ones), ``n`` (pieces in the row, 1 unless a counted block), ``n_defective`` and a
+    boolean column ``had_<look>`` for each of `LOOKS`.
+    ``faults``: one row for each (piece row, kind, zone): ``at`` (position in ``pieces``), ``kind``,
+    ``zone`` (None if not said), ``look`` at which it was first seen, ``n`` pieces with that kind
+    in that zone. ``kinds``: the same without zone, one row for each (piece row, kind).
+    """
+
+    pieces: pd.DataFrame
+    faults: pd.DataFrame
+    kinds: pd.DataFrame
+
+
+def count_once(looks: pd.DataFrame, findings: pd.DataFrame) -> CountedPieces:
+    """Unite the looks at each piece.
+
+    Parameters
+    ----------
+    looks : one row for each look, with at least piece_id, location, attempt, stage, inspected_at,
+        pieces, defective; further columns (press, fabric, ...) are carried along. The index is
+        the look's number.
+    findings : look (index value in ``looks``), kind, zone, n.
+
+    Notes
+    -----
+    Faults seen at several looks of a block are not added: the largest count stands.
+    """
+    counted = looks[(looks["attempt"] == 1) & looks["stage"].isin(list(LOOK_OF_STAGE))]
+    group = counted["stage"].astype(object).map(LOOK_OF_STAGE)
+    key = _piece_numbers(counted)
+    order = np.lexsort((counted["inspected_at"].to_numpy(), key))
+    counted, group, key = counted.iloc[order], group.iloc[order], key[order]
+    first = np.r_[True, key[1:] != key[:-1]] if len(key) else np.zeros(0, dtype=bool)
+    position = np.cumsum(first) - 1
+    pieces = _united(counted, first, position)
+    for look in LOOKS:
+        had = np.zeros(len(pieces), dtype=bool)
+        had[position[(group == look).to_numpy()]] = True
+        pieces[f"had_{look}"] = had
+    faults = _faults(counted, group, position, findings)
+    kinds = _merged(faults, ["at", "kind"], pieces)
+    pieces["n_defective"] = _n_defective(counted, position, kinds, pieces)
+    return CountedPieces(pieces=pieces, faults=faults, kinds=kinds)
+
+
+def _piece_numbers(looks: pd.DataFrame) -> npt.NDArray[np.int64]:
+    piece = pd.factorize(looks["piece_id"])[0].astype(np.int64)
+    place = pd.factorize(looks["location"])[0].astype(np.int64) + 1  # no location is one more place
+    n_places = int(place.max()) + 1 if len(place) else 1
+    return piece * n_places + place
+
+
+def _united(
+    counted: pd.DataFrame, first: npt.NDArray[np.bool_], position: npt.NDArray[np.int64]
+) -> pd.DataFrame:
+    pieces = counted[first].reset_index(drop=True)
+    repeated = counted[~first]
+    if len(repeated):
+        at = position[~first]
+        for column in pieces.columns:
+            blank = pieces[column].isna().to_numpy()
+            if blank[at].any():
+                later = pd.Series(repeated[column].to_numpy(), index=at).dropna()
+                later = later[~later.index.duplicated()]
+                fill = later[blank[later.index]]
+                pieces[column] = pieces[column].astype(object)
+                pieces.loc[fill.index, column] = fill
+                pieces[column] = pieces[column].infer_objects()
+        largest = pd.Series(repeated["pieces"].to_numpy(), index=at).groupby(level=0).max()
+        pieces.loc[largest.index, "pieces"] = np.maximum(
+            pieces.loc[largest.index, "pieces"], largest
+        )
+    return pieces.rename(columns={"pieces": "n"})
+
+
+def _faults(
+    counted: pd.DataFrame,
+    group: pd.Series,
+    position: npt.NDArray[np.int64],
+    findings: pd.DataFrame,
+) -> pd.DataFrame:
+    where = pd.Series(np.arange(len(counted)), index=counted.index)
+    row = findings["look"].map(where)
+    known = row.notna().to_numpy()
+    row_at = row[known].to_numpy(dtype=np.int64)
+    faults = pd.DataFrame(
+        {
+            "at": position[row_at],
+            "kind": findings["kind"].astype(object).to_numpy()[known],
+            "zone": findings["zone"].astype(object).to_numpy()[known],
+            "look": group.to_numpy()[row_at],
+            "n": np.minimum(
+                findings["n"].to_numpy(dtype=np.int64)[known],
+                counted["pieces"].to_numpy(dtype=np.int64)[row_at],
+            ),
+            "row": row_at,
+        }
+    ).sort_values("row", kind="stable")
+    # within one look the zones of a kind are different pieces of a block; across looks they repeat
+    keys = ["at", "kind", "zone"]
+    summed = faults.groupby([*keys, "row", "look"], dropna=False, sort=False)["n"].sum()
+    best = summed.reset_index().sort_values("row", kind="stable")
+    merged = best.groupby(keys, dropna=False, sort=False).agg(look=("look", "first"), n=("n", "max"))
+    return merged.reset_index()
+
+
+def _merged(faults: pd.DataFrame, keys: list[str], pieces: pd.DataFrame) -> pd.DataFrame:
+    total = faults.groupby(keys, sort=False).agg(look=("look", "first"), n=("n", "sum"))
+    total = total.reset_index()
+    total["n"] = np.minimum(total["n"].to_numpy(), pieces["n"].to_numpy()[total["at"].to_numpy()])
+    return total
+
+
+def _n_defective(
+    counted: pd.DataFrame,
+    position: npt.NDArray[np.int64],
+    kinds: pd.DataFrame,
+    pieces: pd.DataFrame,
+) -> npt.NDArray[np.int64]:
+    said = np.zeros(len(pieces), dtype=np.int64)
+    declared = counted["defective"].fillna(0).to_numpy(dtype=np.int64)
+    np.maximum.at(said, position, declared)
+    at_least = kinds.groupby("at")["n"].max()
+    said[at_least.index] = np.maximum(said[at_least.index], at_least)
+    return np.minimum(said, pieces["n"].to_numpy(dtype=np.int64))

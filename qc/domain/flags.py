@@ -1,0 +1,75 @@
+"""A flag: one real change, what explains it best, since when, and what it touches."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+FLAG_KINDS = ("defect_rate", "placement", "setting", "calibration")
+FACTORS = (
+    "press", "station", "operator", "transfer_lot", "garment_lot", "fabric", "transfer",
+    "location", "size", "zone", "time_since_start", "shop",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FactorShare:
+    """One candidate cause and its share of the evidence; the shop's level is None."""
+
+    name: str
+    level: str | None
+    weight: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flag:
+    """All that a face needs to say of one change. Instants are microseconds UTC.
+
+    ``before``, ``after`` and ``expected_after`` are in ``unit``: rates per piece for defect rates,
+    stored units for measured streams. ``zone`` is set where the rise sits in one zone of the
+    print. ``also`` names further characteristics that the same change explains.
+    """
+
+    id: str
+    kind: str
+    characteristic: str
+    direction: str
+    press: str | None
+    platen: str | None
+    zone: str | None
+    signalled_at_us: int
+    changed_at_us: int
+    changed_between_us: tuple[int, int]
+    ended_at_us: int | None
+    factor: FactorShare
+    other_factors: tuple[FactorShare, ...]
+    before: float | None
+    after: float | None
+    expected_after: float | None
+    unit: str
+    pieces_at_risk: int
+    also: tuple[str, ...]
+    message: str
+    next_step: str
+    urgency: float
+
+    @property
+    def is_open(self) -> bool:
+        return self.ended_at_us is None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlagList:
+    """The flags up to ``as_of_us``, most urgent first, with what the alarm budget promises.
+
+    ``doubling_delay_days``: typical days until a doubling of an ordinary press's most common
+    defect would be flagged; None where too little is known. ``cautions`` are plain sentences.
+    """
+
+    flags: tuple[Flag, ...]
+    as_of_us: int
+    baseline_us: tuple[int, int] | None
+    n_pieces: int
+    n_streams: int
+    false_flags_per_week: float
+    doubling_delay_days: float | None
+    cautions: tuple[str, ...]

@@ -1,0 +1,85 @@
+"""Defect kinds and their causes: the trade's list, shipped as two tables beside this file.
+
+Definitions and causes are common practice, no source; the order of causes is a proposed
+starting value that a shop replaces with its own experience.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+ZONES: tuple[str, ...] = (
+    "top_left", "top", "top_right",
+    "left", "centre", "right",
+    "bottom_left", "bottom", "bottom_right",
+)
+"""Zones of the print as the operator at the press sees it, row by row."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DefectKind:
+    """One kind of defect: what it is, how bad, what is usually done with the piece."""
+
+    code: str
+    name: str
+    definition: str
+    severity: str
+    first_checks: str
+    usual_disposition: str
+    pressing_again_helps: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cause:
+    """One usual cause of a defect kind. ``family`` is where it sits: settings, press, operator,
+    fabric, transfer, blank or environment; ``rank`` 1 is looked at first."""
+
+    defect: str
+    words: str
+    family: str
+    variable: str
+    direction: str
+    rank: int
+    first_check: str
+
+
+def _rows(name: str) -> list[dict[str, str]]:
+    text = files("qc.domain").joinpath("data").joinpath(name).read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))
+
+
+@cache
+def defect_kinds() -> dict[str, DefectKind]:
+    """The trade's defect kinds by code, in the order of the table."""
+    return {
+        row["defect_code"]: DefectKind(
+            code=row["defect_code"], name=row["name"], definition=row["visual_definition"],
+            severity=row["severity_class"], first_checks=row["first_checks"],
+            usual_disposition=row["usual_disposition"], pressing_again_helps=row["repress_helps"],
+        )
+        for row in _rows("defects.csv")
+    }
+
+
+@cache
+def causes_of(defect: str) -> tuple[Cause, ...]:
+    """The usual causes of a defect kind, best ranked first; empty for a shop's own kind."""
+    found = [
+        Cause(
+            defect=row["defect_code"], words=row["cause_plain"], family=row["family"],
+            variable=row["variable"], direction=row["direction"], rank=int(row["usual_rank"]),
+            first_check=row["first_check"],
+        )
+        for row in _rows("causes.csv")
+        if row["defect_code"] == defect
+    ]
+    return tuple(sorted(found, key=lambda cause: cause.rank))
+
+
+def plain_name(code: str) -> str:
+    """A kind's name for people; a shop's own kind is its code with spaces."""
+    kind = defect_kinds().get(code)
+    return kind.name if kind else code.replace("_", " ").capitalize()

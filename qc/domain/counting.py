@@ -24,11 +24,13 @@ class CountedPieces:
     """Pieces counted once.
 
     ``pieces``: one row for each (piece_id, location): the columns of the first look (blanks filled
-    from later ones), ``n`` (pieces in the row, 1 unless a counted block), ``n_defective`` and a
-    boolean column ``had_<look>`` for each of `LOOKS`.
+    from later ones), ``n`` (pieces in the row, 1 unless a counted block), ``n_defective`` and, for
+    each of `LOOKS`, a boolean column ``had_<look>`` and ``seen_<look>``, when that look was first
+    made (microseconds UTC, -1 where it was not).
     ``faults``: one row for each (piece row, kind, zone): ``at`` (position in ``pieces``), ``kind``,
     ``zone`` (None if not said), ``look`` at which it was first seen, ``n`` pieces with that kind
-    in that zone. ``kinds``: the same without zone, one row for each (piece row, kind).
+    in that zone, ``seen`` when first. ``kinds``: the same without zone, one row for each
+    (piece row, kind).
     """
 
     pieces: pd.DataFrame
@@ -59,13 +61,26 @@ def count_once(looks: pd.DataFrame, findings: pd.DataFrame) -> CountedPieces:
     position = np.cumsum(first) - 1
     pieces = _united(counted, first, position)
     for look in LOOKS:
-        had = np.zeros(len(pieces), dtype=bool)
-        had[position[(group == look).to_numpy()]] = True
-        pieces[f"had_{look}"] = had
+        seen = _first_seen(counted, position, (group == look).to_numpy(), len(pieces))
+        pieces[f"had_{look}"] = seen >= 0
+        pieces[f"seen_{look}"] = seen
     faults = _faults(counted, group, position, findings)
     kinds = _merged(faults, ["at", "kind"], pieces)
     pieces["n_defective"] = _n_defective(counted, position, kinds, pieces)
     return CountedPieces(pieces=pieces, faults=faults, kinds=kinds)
+
+
+def _first_seen(
+    counted: pd.DataFrame,
+    position: npt.NDArray[np.int64],
+    chosen: npt.NDArray[np.bool_],
+    n_pieces: int,
+) -> npt.NDArray[np.int64]:
+    seen = np.full(n_pieces, -1, dtype=np.int64)
+    when = counted["inspected_at"].to_numpy(dtype=np.int64)
+    backwards = np.flatnonzero(chosen)[::-1]  # rows are in time order: the earliest is written last
+    seen[position[backwards]] = when[backwards]
+    return seen
 
 
 def _piece_numbers(looks: pd.DataFrame) -> npt.NDArray[np.int64]:
@@ -119,18 +134,24 @@ def _faults(
                 counted["pieces"].to_numpy(dtype=np.int64)[row_at],
             ),
             "row": row_at,
+            "seen": counted["inspected_at"].to_numpy(dtype=np.int64)[row_at],
         }
     ).sort_values("row", kind="stable")
     # within one look the zones of a kind are different pieces of a block; across looks they repeat
     keys = ["at", "kind", "zone"]
-    summed = faults.groupby([*keys, "row", "look"], dropna=False, sort=False)["n"].sum()
-    best = summed.reset_index().sort_values("row", kind="stable")
-    merged = best.groupby(keys, dropna=False, sort=False).agg(look=("look", "first"), n=("n", "max"))
-    return merged.reset_index()
+    in_look = faults.groupby([*keys, "row", "look", "seen"], dropna=False, sort=False)["n"].sum()
+    in_order = in_look.reset_index().sort_values("row", kind="stable")
+    return (
+        in_order.groupby(keys, dropna=False, sort=False)
+        .agg(look=("look", "first"), n=("n", "max"), seen=("seen", "first"))
+        .reset_index()
+    )
 
 
 def _merged(faults: pd.DataFrame, keys: list[str], pieces: pd.DataFrame) -> pd.DataFrame:
-    total = faults.groupby(keys, sort=False).agg(look=("look", "first"), n=("n", "sum"))
+    total = faults.groupby(keys, sort=False).agg(
+        look=("look", "first"), n=("n", "sum"), seen=("seen", "min")
+    )
     total = total.reset_index()
     total["n"] = np.minimum(total["n"].to_numpy(), pieces["n"].to_numpy()[total["at"].to_numpy()])
     return total

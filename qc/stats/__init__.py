@@ -1,0 +1,1 @@
+"""Statistics: arrays in, frozen results out. numpy and scipy only; no store, clock or drawing."""

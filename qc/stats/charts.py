@@ -1,0 +1,152 @@
+"""What every control chart returns: plotted points with limits and the rules each one completes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+import numpy.typing as npt
+
+from qc.stats.checks import Floats, read_only
+
+SIGNALS = (
+    "outside_limits", "two_of_three", "four_of_five", "one_side",
+    "trend", "alternating", "stratification", "mixture",
+)
+"""What a point can say; bit k of a point's byte in ``Chart.signals`` is the k-th name."""
+
+SLACK = 1e-9
+"""A point this close to a line, in widths of the band, lies on it: rounding is not a signal."""
+
+FEW_POINTS = 20
+"""Limits from fewer points than this are a first guess (ISO 7870-2 asks for 20 to 25)."""
+
+Signals = npt.NDArray[np.uint8]
+
+
+class Caution(Enum):
+    """What a reader must know before trusting limits; the value is the sentence to show."""
+
+    TOO_FEW_POINTS = f"limits rest on fewer than {FEW_POINTS} points: take them as a first guess"
+    NO_VARIATION = "the values the limits come from do not vary: any other value signals"
+    MORE_VARIATION = (
+        "counts vary more than chance allows: these limits are too narrow and cry wolf"
+    )
+    NOTHING_COUNTED = "nothing was counted in the points the limits come from"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Chart:
+    """One plotted statistic.
+
+    ``value``, ``lower``, ``upper`` : float64, one for each point, in the unit of the data,
+    read-only; nan where a limit does not exist. ``signals`` : uint8, bits as in `SIGNALS`.
+    ``first_at`` : 1-based position of the first point (2 for a moving range).
+    """
+
+    name: str
+    centre: float
+    value: Floats
+    lower: Floats
+    upper: Floats
+    signals: Signals
+    first_at: int = 1
+
+    @property
+    def at(self) -> npt.NDArray[np.int64]:
+        """1-based positions of the points."""
+        return np.arange(self.first_at, self.first_at + len(self.value))
+
+    def signalled(self, name: str = "outside_limits") -> npt.NDArray[np.int64]:
+        """1-based positions of the points with this signal."""
+        return self.at[(self.signals & bit(name)) != 0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ControlChart:
+    """A control chart: its main statistic first, then the one that goes with it.
+
+    ``sigma`` : standard deviation of a single value in the unit of the data; None for counts,
+    whose spread follows from the centre. ``baseline`` : first and last plotted point (1-based)
+    the limits come from; None where both centre and spread were given.
+    """
+
+    kind: str
+    source: str
+    sigma: float | None
+    charts: tuple[Chart, ...]
+    baseline: tuple[int, int] | None
+    cautions: tuple[Caution, ...]
+
+
+def bit(name: str) -> int:
+    """The bit of a signal in a point's byte."""
+    return 1 << SIGNALS.index(name)
+
+
+def names_of(signals: int) -> tuple[str, ...]:
+    """The names of the signals in a point's byte."""
+    return tuple(name for k, name in enumerate(SIGNALS) if int(signals) >> k & 1)
+
+
+def make_chart(
+    name: str, centre: float, value: Floats, lower: Floats | float, upper: Floats | float, *,
+    patterns: Signals | None = None, first_at: int = 1,
+) -> Chart:
+    """A chart from its line and limits; marks what is beyond them and adds ``patterns``."""
+    signals = outside(value, centre, lower, upper)
+    if patterns is not None:
+        signals |= patterns
+    return Chart(
+        name=name, centre=float(centre), value=read_only(value), lower=_each(lower, value),
+        upper=_each(upper, value), signals=read_only(signals), first_at=first_at,
+    )
+
+
+def outside(
+    value: Floats, centre: float, lower: Floats | float, upper: Floats | float
+) -> Signals:
+    """The bit of ``outside_limits`` for each point strictly beyond a limit."""
+    slack_up = rounding(centre, np.max(upper - centre))
+    slack_down = rounding(centre, np.max(centre - lower))
+    return np.asarray((value > upper + slack_up) | (value < lower - slack_down)).view(np.uint8)
+
+
+def standardised(value: Floats, centre: float, sigma: Floats | float) -> Floats:
+    """Distance of each point from the centre line in its own sigma; 0 when it lies on it.
+
+    Without variation (sigma 0) a point off the centre line is infinitely far from it.
+    """
+    distance = value - centre
+    distance[np.abs(distance) <= rounding(centre, np.max(np.abs(distance)))] = 0.0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        z: Floats = distance / sigma
+    z[distance == 0] = 0.0
+    return z
+
+
+def rounding(centre: float, width: float) -> float:
+    """Distance below which two numbers of this size are one number computed in two ways."""
+    return 1e-13 * (abs(centre) + abs(float(width)))
+
+
+def baseline_slice(baseline: tuple[int, int] | None, n_points: int) -> slice:
+    """The plotted points the limits come from.
+
+    Raises
+    ------
+    ValueError
+        The baseline is not inside 1..n_points or ends before it begins.
+    """
+    if baseline is None:
+        return slice(0, n_points)
+    first, last = baseline
+    if not 1 <= first <= last <= n_points:
+        raise ValueError(f"baseline is {first}:{last}; it must lie inside 1:{n_points}")
+    return slice(first - 1, last)
+
+
+def _each(limit: Floats | float, value: Floats) -> Floats:
+    # a constant limit is one number seen at every point, without the memory of an array
+    return read_only(np.broadcast_to(np.asarray(limit, dtype=np.float64), value.shape))

@@ -1,0 +1,77 @@
+"""Checks of arguments, shared by the statistics: each raises ValueError naming what and why."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Numbers = Any
+"""A float for scalar input, a float64 array for array input."""
+
+
+def finite_array(name: str, values: npt.ArrayLike, *, at_least: int = 1) -> Floats:
+    """A one-dimensional float64 copy of ``values``, finite and of at least this many values."""
+    array = np.array(values, dtype=np.float64)
+    if array.ndim != 1:
+        raise ValueError(f"{name} has {array.ndim} dimensions; it must be one-dimensional")
+    if len(array) < at_least:
+        raise ValueError(f"{name} has {len(array)} values; it needs at least {at_least}")
+    if not np.isfinite(array).all():
+        at = int(np.argmin(np.isfinite(array)))
+        raise ValueError(f"{name} is {array[at]} at position {at + 1}; it must be a finite number")
+    return array
+
+
+def refuse_where(name: str, values: Floats, wrong: npt.NDArray[np.bool_], allowed: str) -> None:
+    """ValueError for the first wrong value, with its position where there are several."""
+    if np.any(wrong):
+        at = int(np.argmax(np.atleast_1d(wrong)))
+        place = f" at position {at + 1}" if np.ndim(values) else ""
+        value = float(np.atleast_1d(values)[at])
+        raise ValueError(f"{name} is {value:g}{place}; allowed: {allowed}")
+
+
+def whole_counts(name: str, values: npt.ArrayLike, *, low: int = 0) -> Floats:
+    """Counts of any shape as float64; ValueError unless whole, finite and at least ``low``."""
+    array = np.asarray(values, dtype=np.float64)
+    wrong = ~np.isfinite(array) | (array < low) | (array != np.floor(array))
+    refuse_where(name, array, wrong, f"whole numbers from {low}")
+    return array
+
+
+def positive(name: str, value: float) -> float:
+    """A finite number above 0."""
+    if not (np.isfinite(value) and value > 0):
+        raise ValueError(f"{name} is {value:g}; it must be a finite number above 0")
+    return float(value)
+
+
+def finite(name: str, value: float) -> float:
+    """A finite number."""
+    if not np.isfinite(value):
+        raise ValueError(f"{name} is {value}; it must be a finite number")
+    return float(value)
+
+
+def inside_unit(name: str, value: float) -> float:
+    """A share strictly between 0 and 1."""
+    if not 0 < value < 1:
+        raise ValueError(f"{name} is {value:g}; it must be inside (0, 1)")
+    return float(value)
+
+
+def same_length(name: str, array: Floats, other_name: str, other: Floats) -> None:
+    """ValueError unless both arrays have one value for each point."""
+    if len(array) != len(other):
+        raise ValueError(
+            f"{name} has {len(array)} values and {other_name} {len(other)}; they must be as many"
+        )
+
+
+def read_only(array: npt.NDArray[Any]) -> npt.NDArray[Any]:
+    """The same array, closed to writing."""
+    array.flags.writeable = False
+    return array

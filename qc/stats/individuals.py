@@ -1,0 +1,115 @@
+"""Individuals and moving range: single values in time order."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from qc.stats.charts import (
+    FEW_POINTS,
+    Caution,
+    Chart,
+    ControlChart,
+    baseline_slice,
+    make_chart,
+)
+from qc.stats.checks import Floats, finite, finite_array, positive
+from qc.stats.constants import d2, d3
+from qc.stats.rules import patterns_on, rule_set
+from qc.stats.spread import moving_range_sigma
+
+SOURCE = "ISO 7870-2:2013, individuals and moving range chart; sigma = MR-bar / d2"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What is given instead of estimated, and where estimates come from."""
+
+    centre: float | None = None
+    sigma: float | None = None
+    baseline: tuple[int, int] | None = None
+
+    def __post_init__(self) -> None:
+        if self.centre is not None:
+            finite("centre", self.centre)
+        if self.sigma is not None:
+            positive("sigma", self.sigma)
+
+
+def individuals_chart(
+    values: npt.ArrayLike, *, centre: float | None = None, sigma: float | None = None,
+    baseline: tuple[int, int] | None = None, rules: str = "limits",
+) -> ControlChart:
+    """Single values with three-sigma limits, and their moving ranges.
+
+    Parameters
+    ----------
+    values : n values in time order, any unit, finite, n >= 2
+    centre, sigma : known values in the unit of the data instead of estimates; sigma > 0
+    baseline : first and last point (1-based, inclusive) that estimates come from; all points
+    rules : name in `qc.stats.rules.RULE_SETS`; patterns are looked for among the values only
+
+    Returns
+    -------
+    ControlChart with "individuals" and "moving range" (from point 2).
+
+    Raises
+    ------
+    ValueError
+        Too few or not finite values, sigma not above 0, a baseline outside the points or too
+        short for a moving range.
+
+    Notes
+    -----
+    Limits mean +- 3 MR-bar / d2(2); moving range (1 + 3 d3 / d2) MR-bar, its lower limit 0.
+    Values must be roughly normal and independent of their neighbours; a slow cycle makes the
+    moving range too small.
+
+    Source
+    ------
+    ISO 7870-2:2013, charts for individuals. Checked against Montgomery & Runger, Applied
+    Statistics and Probability for Engineers, Table 16-3.
+    """
+    x = finite_array("values", values, at_least=2)
+    known, wanted = Known(centre=centre, sigma=sigma, baseline=baseline), rule_set(rules)
+    base = baseline_slice(baseline, len(x))
+    middle = float(x[base].mean()) if centre is None else centre
+    spread = _sigma(x[base]) if sigma is None else sigma
+    main = make_chart("individuals", middle, x, middle - 3 * spread, middle + 3 * spread,
+                      patterns=patterns_on(x, middle, spread, wanted))
+    return ControlChart(
+        kind="individuals", source="; ".join(filter(None, (SOURCE, wanted.source))),
+        sigma=float(spread), charts=(main, _moving_range(x, spread)),
+        baseline=span(base, known), cautions=cautions(base, known, spread),
+    )
+
+
+def span(base: slice, known: Known) -> tuple[int, int] | None:
+    """First and last point the estimates come from; None when nothing was estimated."""
+    if known.centre is not None and known.sigma is not None:
+        return None
+    return base.start + 1, base.stop
+
+
+def cautions(base: slice, known: Known, sigma: float) -> tuple[Caution, ...]:
+    """What limits estimated from these points must be read with."""
+    found = []
+    if span(base, known) is not None and base.stop - base.start < FEW_POINTS:
+        found.append(Caution.TOO_FEW_POINTS)
+    if sigma == 0:
+        found.append(Caution.NO_VARIATION)
+    return tuple(found)
+
+
+def _sigma(baseline: Floats) -> float:
+    if len(baseline) < 2:
+        raise ValueError("baseline has 1 point; a moving range needs at least 2")
+    return moving_range_sigma(baseline)
+
+
+def _moving_range(x: Floats, sigma: float) -> Chart:
+    middle, reach = d2(2) * sigma, 3 * d3(2) * sigma
+    return make_chart("moving range", middle, np.abs(np.diff(x)), max(0.0, middle - reach),
+                      middle + reach, first_at=2)

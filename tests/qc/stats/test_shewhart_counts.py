@@ -1,0 +1,186 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from qc.stats.charts import Caution
+from qc.stats.shewhart_counts import c_chart, np_chart, p_chart, u_chart
+from tests.published import case
+from tests.reference.charts import p_limits, u_limits
+
+P_CASES = ["p_np_ceramic_substrate", "p_variable_n_ishikawa_motors", "p_variable_n_ishikawa_p78"]
+U_CASES = ["u_boards_samples_of_5", "u_ishikawa_wire_cracks"]
+
+
+def _sizes(published) -> np.ndarray:
+    counts = published["data"].get("D", published["data"].get("c"))
+    return np.broadcast_to(published["data"]["n"], len(counts))
+
+
+def _near(value: float, printed: dict) -> bool:
+    return abs(value - printed["value"]) <= printed["tolerance"]
+
+
+@pytest.mark.parametrize("name", P_CASES)
+def test_p_limits_of_every_sample(name: str) -> None:
+    published = case(name)
+    chart = p_chart(published["data"]["D"], _sizes(published)).charts[0]
+    wanted = published["recomputed"]
+    assert chart.centre == pytest.approx(wanted["pbar"], rel=1e-9)
+    for array, column in [(chart.value, "p"), (chart.lower, "LCL"), (chart.upper, "UCL")]:
+        np.testing.assert_allclose(array, wanted[column], rtol=1e-8, atol=1e-12)
+    assert chart.signalled().tolist() == published["signals"]["p_beyond_limits"]
+
+
+def test_p_and_np_limits_as_printed() -> None:
+    published = case("p_np_ceramic_substrate")
+    printed = published["published"]
+    d, n = published["data"]["D"], _sizes(published)
+    p, number = p_chart(d, n).charts[0], np_chart(d, n).charts[0]
+    assert _near(p.centre, printed["pbar"])
+    assert _near(p.upper[0], printed["UCL_const"])
+    assert _near(p.lower[0], printed["LCL_const"])
+    assert number.upper[0] == pytest.approx(published["recomputed"]["np_UCL"], rel=1e-9)
+    assert number.lower[0] == pytest.approx(published["recomputed"]["np_LCL"], rel=1e-9)
+
+
+def test_np_limits_and_the_sample_beyond_them() -> None:
+    published = case("np_ishikawa_mirrors")
+    chart = np_chart(published["data"]["D"], _sizes(published)).charts[0]
+    wanted = published["recomputed"]
+    assert chart.centre == pytest.approx(wanted["npbar"], rel=1e-9)
+    assert chart.upper[0] == pytest.approx(wanted["np_UCL"], rel=1e-9)
+    assert chart.lower[0] == 0
+    assert chart.signalled().tolist() == published["signals"]["np_beyond_limits"]
+
+
+@pytest.mark.parametrize("name", U_CASES)
+def test_u_limits_of_every_sample(name: str) -> None:
+    published = case(name)
+    chart = u_chart(published["data"]["c"], _sizes(published)).charts[0]
+    wanted = published["recomputed"]
+    assert chart.centre == pytest.approx(wanted["ubar"], rel=1e-9)
+    for array, column in [(chart.value, "u"), (chart.lower, "LCL"), (chart.upper, "UCL")]:
+        np.testing.assert_allclose(array, wanted[column], rtol=1e-8, atol=1e-12)
+    assert chart.signalled().tolist() == published["signals"]["u_beyond_limits"]
+
+
+def test_u_limits_as_printed() -> None:
+    published = case("u_boards_samples_of_5")
+    chart = u_chart(published["data"]["c"], _sizes(published)).charts[0]
+    printed = published["published"]
+    assert _near(chart.centre, printed["ubar"])
+    assert _near(chart.upper[0], printed["UCL_const"])
+    assert _near(chart.lower[0], printed["LCL_const"])
+
+
+def test_a_wafer_exactly_on_the_limit_is_not_beyond_it() -> None:
+    published = case("c_nist_wafer_defects")
+    counts = published["data"]["c"]
+    chart = c_chart(counts).charts[0]
+    assert (chart.lower[0], chart.centre, chart.upper[0]) == (4, 16, 28)
+    assert counts[2] == chart.upper[2]
+    assert chart.signalled().tolist() == published["signals"]["c_beyond_limits"] == [24]
+
+
+def test_c_limits_of_surface_defects() -> None:
+    published = case("c_ishikawa_surface_defects")
+    chart = c_chart(published["data"]["c"]).charts[0]
+    assert chart.upper[0] == pytest.approx(published["recomputed"]["UCL"], rel=1e-9)
+    assert chart.signalled().tolist() == published["signals"]["c_beyond_limits"]
+
+
+def test_limits_agree_with_plain_loops() -> None:
+    rng = np.random.default_rng(5)
+    n = rng.integers(1, 400, 300)
+    d = rng.binomial(n, 0.04)
+    p = p_chart(d, n, baseline=(11, 200)).charts[0]
+    np.testing.assert_allclose(np.c_[p.lower, p.upper], p_limits(d.tolist(), n.tolist(), 11, 200))
+    u = u_chart(d, n / 7).charts[0]
+    np.testing.assert_allclose(np.c_[u.lower, u.upper], u_limits(d.tolist(), (n / 7).tolist()))
+
+
+def test_limits_are_cut_at_what_can_be() -> None:
+    low = p_chart([0, 1, 0], [10, 10, 10]).charts[0]
+    high = p_chart([10, 9, 10], [10, 10, 10]).charts[0]
+    assert low.lower.tolist() == [0, 0, 0]
+    assert high.upper.tolist() == [1, 1, 1]
+    assert np_chart([10, 9], [10, 10]).charts[0].upper[0] == 10
+
+
+@pytest.mark.parametrize(("chart", "caution"), [
+    (p_chart([0] * 25, [50] * 25), Caution.NOTHING_COUNTED),
+    (p_chart([50] * 25, [50] * 25), Caution.NO_VARIATION),
+    (u_chart([0] * 25, [50] * 25), Caution.NOTHING_COUNTED),
+    (c_chart([0] * 25), Caution.NOTHING_COUNTED),
+])
+def test_none_and_all_give_limits_on_the_line_and_a_caution(chart, caution) -> None:
+    only = chart.charts[0]
+    assert only.lower[0] == only.centre == only.upper[0]
+    assert not only.signals.any()
+    assert chart.cautions == (caution,)
+
+
+def test_more_variation_than_chance_is_said() -> None:
+    rng = np.random.default_rng(8)
+    n = np.full(200, 500)
+    honest = p_chart(rng.binomial(n, 0.1), n)
+    uneven = p_chart(rng.binomial(n, rng.beta(20, 180, 200)), n)
+    assert honest.cautions == ()
+    assert uneven.cautions == (Caution.MORE_VARIATION,)
+    assert honest.sigma is None
+
+
+def test_the_warning_of_more_variation_is_rarely_false() -> None:
+    rng = np.random.default_rng(9)
+    false = sum(
+        Caution.MORE_VARIATION in u_chart(rng.poisson(6, 60), np.ones(60)).cautions
+        for _ in range(2000)
+    )
+    assert false <= 12  # 1 in 1000 is meant; 2000 trials
+
+
+def test_a_known_centre_stands() -> None:
+    chart = p_chart([3, 30], [100, 100], centre=0.02)
+    assert chart.charts[0].centre == 0.02
+    assert chart.charts[0].signalled().tolist() == [2]
+    assert chart.baseline is None
+
+
+def test_rules_are_looked_for_in_each_points_own_sigma() -> None:
+    n = np.tile([100, 400], 10)
+    chart = p_chart(0.15 * n, n, centre=0.1, rules="nelson").charts[0]
+    # 0.15 is 1.67 sigma for 100 pieces and 3.33 for 400
+    assert chart.signalled().tolist() == list(range(2, 21, 2))
+    assert chart.signalled("one_side").tolist() == list(range(9, 21))
+
+
+def test_sizes_scale_and_order_do_not_matter() -> None:
+    rng = np.random.default_rng(2)
+    n = rng.integers(20, 90, 50)
+    d = rng.binomial(n, 0.2)
+    order = rng.permutation(50)
+    whole, mixed = p_chart(d, n).charts[0], p_chart(d[order], n[order]).charts[0]
+    np.testing.assert_allclose(whole.upper[order], mixed.upper, rtol=1e-12)
+    metres, yards = u_chart(d, n).charts[0], u_chart(d, n * 0.5).charts[0]
+    np.testing.assert_allclose(yards.upper, metres.upper * 2, rtol=1e-12)
+
+
+@pytest.mark.parametrize(("call", "message"), [
+    (lambda: p_chart([5], [4]), "n_defective is 5 at position 1; allowed: 0 to the number insp"),
+    (lambda: p_chart([1, 1], [4, 0]), "n_inspected is 0 at position 2; allowed: whole numbers f"),
+    (lambda: p_chart([1.5], [4]), r"n_defective is 1\.5 at position 1; allowed: whole numbers"),
+    (lambda: p_chart([-1], [4]), "n_defective is -1 at position 1; allowed: whole numbers from"),
+    (lambda: p_chart([1, 2], [4]), "n_defective has 2 values and n_inspected 1"),
+    (lambda: p_chart([], []), "n_defective has 0 values; it needs at least 1"),
+    (lambda: p_chart([1], [4], centre=1.2), r"centre is 1\.2; it must be a share, 0\.\.1"),
+    (lambda: np_chart([1, 1], [4, 5]), "n_inspected is 5 at position 2; allowed: one size"),
+    (lambda: np_chart([1, 1], [4, 4], centre=5), "centre is 5; it must be a number of pieces"),
+    (lambda: u_chart([1, 1], [4, 0]), "n_units is 0 at position 2; allowed: numbers above 0"),
+    (lambda: u_chart([np.nan], [4]), "n_defects is nan at position 1"),
+    (lambda: u_chart([1], [1], centre=-1), "centre is -1; it must be a finite number, 0 and up"),
+    (lambda: c_chart([1], baseline=(0, 1)), "baseline is 0:1; it must lie inside 1:1"),
+])
+def test_wrong_input_is_named(call, message) -> None:
+    with pytest.raises(ValueError, match=message):
+        call()

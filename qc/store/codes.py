@@ -1,0 +1,63 @@
+"""The lists a file's codes are checked against: presses, fabrics, transfers, defect kinds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+import pandas as pd
+from sqlalchemy import Connection, insert, select
+
+from qc.domain.kinds import defect_kinds as trade_kinds
+from qc.domain.records import RECORD_KINDS
+from qc.store.base import Change, Store
+from qc.store.hashing import identities, row_hashes, signed
+from qc.store.schema import defect_kinds, records
+
+LISTS = ("presses", "fabrics", "transfers")
+NewCodes = Mapping[str, Iterable[str]]
+
+
+def known_codes(store: Store) -> dict[str, frozenset[str]]:
+    """Codes on each list; ``kinds`` holds the trade's defect kinds and the shop's own."""
+    with store.reading() as connection:
+        return codes_in(connection)
+
+
+def codes_in(connection: Connection) -> dict[str, frozenset[str]]:
+    """The same, inside a transaction."""
+    known = {name: _codes(connection, name) for name in LISTS}
+    own = connection.execute(select(defect_kinds.c.kind)).scalars()
+    return known | {"kinds": frozenset(own) | frozenset(trade_kinds())}
+
+
+def add_codes(change: Change, new_codes: NewCodes | None) -> int:
+    """Put codes that are not there yet on their lists, with only the code filled; how many."""
+    known = codes_in(change.connection) if new_codes else {}
+    wanted = {name: sorted({*codes} - known[name]) for name, codes in (new_codes or {}).items()}
+    wanted = {name: codes for name, codes in wanted.items() if codes}
+    for name, codes in wanted.items():
+        if name == "kinds":
+            stamp = {"changed_at": change.at_us, "changed_by": change.by}
+            change.connection.execute(
+                insert(defect_kinds), [{"kind": code, **stamp} for code in codes]
+            )
+        else:
+            _add_list_rows(change, name, codes)
+    if wanted:
+        change.note(new_codes=wanted)
+    return sum(len(codes) for codes in wanted.values())
+
+
+def _codes(connection: Connection, name: str) -> frozenset[str]:
+    code = records[name].c[RECORD_KINDS[name].identity[0]]
+    return frozenset(connection.execute(select(code)).scalars())
+
+
+def _add_list_rows(change: Change, name: str, codes: list[str]) -> None:
+    from qc.store.writing import write_rows
+
+    kind = RECORD_KINDS[name]
+    frame = pd.DataFrame({kind.identity[0]: codes})
+    # revision 0: a code without its row; the row that follows takes its place (see records.py)
+    write_rows(change, kind, frame, identity=identities(kind, frame),
+               content=signed(row_hashes(kind.fields, frame)), revision=0)

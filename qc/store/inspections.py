@@ -1,0 +1,198 @@
+"""Looks at pieces: appended in bulk with their findings, and read back as frames."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from sqlalchemy import ColumnElement, and_, or_, select
+
+from qc.domain.records import FINDINGS, INSPECTIONS, STAGES
+from qc.store.base import Change, Store
+from qc.store.bulk import insert_columns, python_values
+from qc.store.codes import NewCodes, add_codes
+from qc.store.frames import read_frame
+from qc.store.hashing import (
+    LOOK_BITS,
+    finding_hashes,
+    look_identities,
+    piece_base,
+    row_hashes,
+    signed,
+)
+from qc.store.judging import Added, judge, stored_rows
+from qc.store.schema import findings as findings_table
+from qc.store.schema import inspections as looks_table
+from qc.store.tallies import update_tallies
+from qc.store.writing import newest_number, write_rows
+
+Ints = npt.NDArray[np.int64]
+
+PIECE_WIDTH = (1 << LOOK_BITS) - 1
+"""Identities of the looks at a piece lie within this of its base."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fingerprints:
+    """Identity and content of each look."""
+
+    identity: Ints
+    content: Ints
+
+
+def fingerprints(looks: pd.DataFrame, findings: pd.DataFrame) -> Fingerprints:
+    """Fingerprints of looks with their findings (``row`` is the position in ``looks``)."""
+    content = row_hashes(INSPECTIONS.fields, looks)
+    content += finding_hashes(FINDINGS.fields, findings, len(looks))
+    return Fingerprints(identity=look_identities(INSPECTIONS, STAGES, looks),
+                        content=signed(content))
+
+
+def add_inspections(
+    store: Store, looks: pd.DataFrame, findings: pd.DataFrame, *, by: str, at_us: int,
+    source: str | None, new_codes: NewCodes | None = None, dry_run: bool = False,
+) -> Added:
+    """Append looks that are not there yet, in one transaction with tallies and audit row.
+
+    Parameters
+    ----------
+    looks : columns of INSPECTIONS in stored units, defaults applied.
+    findings : row (position in ``looks``), kind, zone, extent_mm, n.
+    new_codes : codes to put on the lists presses, fabrics, transfers and kinds.
+
+    Notes
+    -----
+    A row equal to a stored one is ``already_there``; a different row under the same identity is
+    in ``conflict`` and left out. Rows repeated inside the batch are judged the same way.
+    """
+    looks = looks.reset_index(drop=True)
+    prints = fingerprints(looks, findings)
+    if dry_run:
+        with store.reading() as connection:
+            stored = stored_rows(connection, looks_table, _bases(prints), PIECE_WIDTH)
+        return judge(prints.identity, prints.content, stored).added()
+    with store.changing(by=by, at_us=at_us, what="load inspections", source=source) as change:
+        return _add(change, looks, findings, prints, new_codes)
+
+
+def _add(
+    change: Change, looks: pd.DataFrame, findings: pd.DataFrame, prints: Fingerprints,
+    new_codes: NewCodes | None,
+) -> Added:
+    stored = _stored(change, prints)
+    verdict = judge(prints.identity, prints.content, stored)
+    n_codes = add_codes(change, new_codes)
+    added = verdict.added()
+    if added.n_loaded == 0:
+        if n_codes == 0:
+            change.drop()
+        return added
+    at = np.flatnonzero(verdict.fresh)
+    numbers = write_rows(change, INSPECTIONS, looks.iloc[at], identity=prints.identity[at],
+                         content=prints.content[at])
+    fresh_looks = looks.iloc[at].set_index(pd.Index(numbers, name="look"))
+    fresh_findings = _numbered(findings, at, numbers, len(looks))
+    write_findings(change, fresh_findings)
+    current = stored.loc[stored["superseded_at"].isna(), "number"].to_numpy(dtype=np.int64)
+    update_tallies(change, before=current, gone=current[:0], looks=fresh_looks,
+                   findings=fresh_findings)
+    change.note(rows=added.n_loaded, numbers=[int(numbers[0]), int(numbers[-1])],
+                contents=content_sum(prints.content[at]))
+    return added
+
+
+def _bases(prints: Fingerprints) -> Ints:
+    return np.unique(piece_base(prints.identity))
+
+
+def _stored(change: Change, prints: Fingerprints) -> pd.DataFrame:
+    empty = newest_number(change.connection, looks_table) == 0
+    bases = _bases(prints)[: 0 if empty else None]
+    return stored_rows(change.connection, looks_table, bases, PIECE_WIDTH)
+
+
+def _numbered(findings: pd.DataFrame, at: Ints, numbers: Ints, n_rows: int) -> pd.DataFrame:
+    number_of = np.zeros(n_rows, dtype=np.int64)
+    number_of[at] = numbers
+    look = number_of[findings["row"].to_numpy(dtype=np.int64)] if len(findings) else number_of[:0]
+    kept = findings[look > 0].drop(columns="row").assign(look=look[look > 0])
+    return kept.sort_values("look", kind="stable").reset_index(drop=True)
+
+
+def write_findings(change: Change, findings: pd.DataFrame) -> None:
+    """Append findings (look, kind, zone, extent_mm, n), sorted by look."""
+    if findings.empty:
+        return
+    look = findings["look"].to_numpy(dtype=np.int64)
+    columns = {"look": look.tolist(), "position": (positions(look) + 1).tolist()}
+    for field in FINDINGS.fields:
+        if field.name in findings.columns:
+            kind = findings_table.c[field.name].type
+            columns[field.name] = python_values(findings[field.name], kind)
+    insert_columns(change.connection, findings_table, columns)
+
+
+def positions(groups: Ints) -> Ints:
+    """0, 1, 2 ... within each run of equal values."""
+    starts = np.r_[True, groups[1:] != groups[:-1]]
+    first = np.flatnonzero(starts)
+    return np.arange(len(groups)) - first[np.cumsum(starts) - 1]
+
+
+def content_sum(content: Ints) -> str:
+    """Rows' fingerprints added up, for the audit row; as text, being larger than JSON's whole
+    numbers."""
+    return f"{int(content.view(np.uint64).sum(dtype=np.uint64)):016x}"
+
+
+def read_looks(
+    store: Store, *, as_of_us: int, columns: Sequence[str] | None = None,
+    since_us: int | None = None, until_us: int | None = None,
+) -> pd.DataFrame:
+    """Looks as known at a moment, indexed by look number; text columns are categories.
+
+    Of each look the newest version made up to ``as_of_us`` counts, else the first; looks inspected
+    later are left out. ``since_us`` (inclusive) and ``until_us`` (exclusive) bound pressed_at.
+    """
+    wanted = list(columns) if columns is not None else [f.name for f in INSPECTIONS.fields]
+    table = looks_table
+    query = select(table.c.number.label("look"), *(table.c[name] for name in wanted)).where(
+        _as_of(as_of_us, since_us, until_us)
+    )
+    with store.reading() as connection:
+        return read_frame(connection, query.order_by(table.c.number)).set_index("look")
+
+
+def read_findings(
+    store: Store, *, as_of_us: int, since_us: int | None = None, until_us: int | None = None
+) -> pd.DataFrame:
+    """Findings of the looks `read_looks` gives for the same arguments: look, kind, zone,
+    extent_mm, n."""
+    found = findings_table
+    query = (
+        select(found.c.look, found.c.kind, found.c.zone, found.c.extent_mm, found.c.n)
+        .join(looks_table, looks_table.c.number == found.c.look)
+        .where(_as_of(as_of_us, since_us, until_us))
+        .order_by(found.c.look, found.c.position)
+    )
+    with store.reading() as connection:
+        return read_frame(connection, query)
+
+
+def _as_of(
+    as_of_us: int, since_us: int | None = None, until_us: int | None = None
+) -> ColumnElement[bool]:
+    table = looks_table
+    terms = [
+        table.c.inspected_at <= int(as_of_us),
+        or_(table.c.revision == 1, table.c.changed_at <= int(as_of_us)),
+        or_(table.c.superseded_at.is_(None), table.c.superseded_at > int(as_of_us)),
+    ]
+    if since_us is not None:
+        terms.append(table.c.pressed_at >= int(since_us))
+    if until_us is not None:
+        terms.append(table.c.pressed_at < int(until_us))
+    return and_(*terms)

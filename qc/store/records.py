@@ -1,0 +1,121 @@
+"""Surveys, checks, recipes and lists: appended, versioned where they may change, and read back."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+from sqlalchemy import Table, and_, or_, select, update
+
+from qc.domain.records import INSPECTIONS, RECORD_KINDS, RecordKind
+from qc.errors import InputError
+from qc.store.base import Change, Store
+from qc.store.codes import NewCodes, add_codes
+from qc.store.frames import read_frame
+from qc.store.hashing import identities, row_hashes, signed
+from qc.store.inspections import content_sum
+from qc.store.judging import Added, Ints, Verdict, judge, stored_rows
+from qc.store.schema import records
+from qc.store.writing import write_rows
+
+NEVER = 0
+"""When a code without its row was superseded: it never counts once its row is there."""
+
+
+def add_records(
+    store: Store, kind: str, frame: pd.DataFrame, *, by: str, at_us: int, source: str | None,
+    new_codes: NewCodes | None = None, dry_run: bool = False,
+) -> Added:
+    """Append records of a kind other than inspections, in one transaction with the audit row.
+
+    A row equal to the stored one is ``already_there``. A different row under the same identity is
+    a new version where the kind has versions (lists), else a ``conflict``. Two different rows
+    under one identity in one batch: the second is a conflict.
+    """
+    record = _kind(kind)
+    frame = frame.reset_index(drop=True)
+    identity = identities(record, frame)
+    content = signed(row_hashes(record.fields, frame))
+    table = records[kind]
+    if dry_run:
+        with store.reading() as connection:
+            stored = stored_rows(connection, table, np.unique(identity))
+        return _judged(record, identity, content, stored).added()
+    with store.changing(by=by, at_us=at_us, what=f"load {kind}", source=source) as change:
+        stored = stored_rows(change.connection, table, np.unique(identity))
+        verdict = _judged(record, identity, content, stored)
+        n_codes = add_codes(change, new_codes)
+        if verdict.fresh.any():
+            _write(change, record, frame, identity, content, verdict, stored)
+        elif n_codes == 0:
+            change.drop()
+        return verdict.added()
+
+
+def _kind(kind: str) -> RecordKind:
+    if kind == INSPECTIONS.name or kind not in RECORD_KINDS:
+        known = ", ".join(name for name in RECORD_KINDS if name != INSPECTIONS.name)
+        raise InputError(f"{kind!r} is not a kind kept here; known: {known}")
+    return RECORD_KINDS[kind]
+
+
+def _judged(kind: RecordKind, identity: Ints, content: Ints, stored: pd.DataFrame) -> Verdict:
+    if not kind.versioned:
+        return judge(identity, content, stored)
+    newest = stored[stored["superseded_at"].isna()]
+    verdict = judge(identity, content, newest)
+    _, first_at, which = np.unique(identity, return_index=True, return_inverse=True)
+    is_first = first_at[which] == np.arange(len(identity))
+    changed = verdict.exists & is_first & ~verdict.already_there
+    repeats_first = ~is_first & (content == content[first_at[which]])
+    already = verdict.already_there | repeats_first
+    fresh = verdict.fresh | changed
+    return Verdict(fresh=fresh, already_there=already, conflict=~fresh & ~already,
+                   exists=verdict.exists)
+
+
+def _write(
+    change: Change, kind: RecordKind, frame: pd.DataFrame, identity: Ints, content: Ints,
+    verdict: Verdict, stored: pd.DataFrame,
+) -> None:
+    at = np.flatnonzero(verdict.fresh)
+    newest = stored[stored["superseded_at"].isna()].set_index("identity")["revision"]
+    revision = newest.reindex(identity[at]).fillna(0).to_numpy(dtype=np.int64) + 1
+    _supersede(change, records[kind.name], identity[at], revision)
+    numbers = write_rows(change, kind, frame.iloc[at], identity=identity[at], content=content[at],
+                         revision=revision)
+    change.note(rows=len(at), numbers=[int(numbers[0]), int(numbers[-1])],
+                contents=content_sum(content[at]))
+
+
+def _supersede(change: Change, table: Table, identity: Ints, revision: Ints) -> None:
+    for one, new in zip(identity.tolist(), revision.tolist(), strict=True):
+        older = and_(table.c.identity == one, table.c.superseded_at.is_(None))
+        change.connection.execute(
+            update(table).where(older, table.c.revision == 0).values(superseded_at=NEVER)
+        )
+        if new > 1:
+            change.connection.execute(
+                update(table).where(older).values(superseded_at=change.at_us)
+            )
+
+
+def read_records(store: Store, kind: str, *, as_of_us: int | None = None) -> pd.DataFrame:
+    """Records of a kind, the newest version of each made up to ``as_of_us`` (else the first).
+
+    Kinds with a time of their own (surveys, checks) leave out what was measured later.
+    """
+    record, table = _kind(kind), records[kind]
+    query = select(table.c.number, *(table.c[field.name] for field in record.fields))
+    if as_of_us is None:
+        query = query.where(table.c.superseded_at.is_(None))
+    else:
+        moment = int(as_of_us)
+        query = query.where(
+            or_(table.c.revision <= 1, table.c.changed_at <= moment),
+            or_(table.c.superseded_at.is_(None), table.c.superseded_at > moment),
+        )
+        if record.time_field:
+            query = query.where(table.c[record.time_field] <= moment)
+    order = [table.c[name] for name in record.identity] if record.versioned else [table.c.number]
+    with store.reading() as connection:
+        return read_frame(connection, query.order_by(*order)).set_index("number")

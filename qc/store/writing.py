@@ -1,0 +1,56 @@
+"""Appending versions of rows to the table of their kind."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+from sqlalchemy import Connection, Table, func, select
+
+from qc.domain.records import RecordKind
+from qc.errors import InputError
+from qc.store.base import Change
+from qc.store.bulk import Columns, insert_columns, python_values
+from qc.store.schema import records
+
+Ints = npt.NDArray[np.int64]
+
+
+def write_rows(
+    change: Change, kind: RecordKind, frame: pd.DataFrame, *, identity: Ints, content: Ints,
+    revision: int | Ints = 1, why: str | None = None,
+) -> Ints:
+    """Append rows in their order; returns the numbers they got."""
+    table = records[kind.name]
+    n = len(frame)
+    first = newest_number(change.connection, table) + 1
+    numbers = np.arange(first, first + n, dtype=np.int64)
+    columns: Columns = {
+        "number": numbers.tolist(), "identity": identity.tolist(), "content": content.tolist(),
+        "revision": np.broadcast_to(np.asarray(revision), n).tolist(),
+        "changed_at": [change.at_us] * n, "changed_by": [change.by] * n,
+    }
+    if why is not None:
+        columns["why"] = [why] * n
+    if n:
+        insert_columns(change.connection, table, columns | field_columns(kind, table, frame))
+    return numbers
+
+
+def field_columns(kind: RecordKind, table: Table, frame: pd.DataFrame) -> Columns:
+    """A frame's fields as Python values; columns without a value are left out."""
+    columns: Columns = {}
+    for field in kind.fields:
+        present = field.name in frame.columns and frame[field.name].notna().any()
+        if present:
+            columns[field.name] = python_values(frame[field.name], table.c[field.name].type)
+        if not table.c[field.name].nullable and (
+            not present or frame[field.name].isna().any()
+        ):
+            raise InputError(f"{kind.name}: every row needs {field.name}")
+    return columns
+
+
+def newest_number(connection: Connection, table: Table) -> int:
+    """The highest row number in use; 0 in an empty table."""
+    return int(connection.scalar(select(func.max(table.c.number))) or 0)

@@ -1,0 +1,1 @@
+"""From records to flags: usual rates, streams, budget, detection, attribution, containment."""

@@ -1,0 +1,96 @@
+"""Looking over every stream that worked in a slot for windows beyond their threshold."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from qc.domain.kinds import ZONES
+from qc.monitor.attribution import Candidate, judge, prior_shape
+from qc.monitor.budget import AlarmBudget, slots_per_week
+from qc.monitor.detection import upper_tail
+from qc.monitor.evidence import Floats, Ints
+from qc.monitor.streams import ZONED_FACTORS, StreamCounts
+from qc.monitor.windows import GEOMETRIC_LENGTHS, Spread, Stream, WindowFit, fit_windows
+
+LEAST_FAULTS = 4
+"""Fewer faults than this in a window never make a flag: one person's bad hour is not a trend."""
+
+WORTH_A_LOOK = 2.5
+"""Gain in log likelihood below which no threshold of a sensible budget can be reached."""
+
+
+def alarms(
+    state: StreamCounts, slot: int, touched: Ints, spread: Spread, budget: AlarmBudget,
+    kinds: Ints,
+) -> list[Candidate]:
+    """Streams beyond their threshold at the end of a slot, the least likely by luck first.
+
+    ``touched`` are the blocks that are new or have new faults; only their levels are looked at.
+    """
+    pace = slots_per_week(state.blocks.slot_start_us[: slot + 1])
+    n_families = len(state.counts) + sum(c.zoned is not None for c in state.counts.values())
+    n_kinds = int((state.block_y[: state.n_visible].sum(axis=0) > 0).sum())
+    found = []
+    for factor in state.counts:
+        levels = np.unique(state.blocks.level[factor][touched])
+        levels = levels[levels >= 0]
+        if len(levels) == 0:
+            continue
+        alpha = budget.per_stream(pace, n_families, n_kinds, len(levels))
+        for stream, start in _suspects(state, factor, levels, slot, spread, kinds, alpha):
+            judged = judge(state, stream, start, len(levels), spread)
+            limit = alpha / (len(ZONES) if stream.zone is not None else 1)
+            if judged.tail < limit and judged.observed >= LEAST_FAULTS:
+                found.append(judged)
+    return sorted(found, key=lambda c: c.tail)
+
+
+def _suspects(
+    state: StreamCounts, factor: str, levels: Ints, slot: int, spread: Spread, kinds: Ints,
+    alpha: float,
+) -> Iterator[tuple[Stream, int]]:
+    counts = state.counts[factor]
+    job = spread.sd["job"] ** 2
+    rows = np.ix_(levels, np.arange(slot + 1), kinds)
+    expected, clump = counts.expected[rows], counts.clump[rows]
+    fit = fit_windows(
+        counts.observed[rows], expected, clump, GEOMETRIC_LENGTHS, spread.shape(factor), job
+    )
+    for level, kind, start in _beyond(fit, alpha):
+        stream = Stream(kind=int(kinds[kind]), factor=factor, level=int(levels[level]))
+        yield stream, start
+    if counts.zoned is None or factor not in ZONED_FACTORS:
+        return
+    for zone in range(len(ZONES)):
+        share = state.zone_share()[kinds, zone]
+        seen = counts.zoned[(*rows, zone)]
+        if seen.max(initial=0.0) == 0:
+            continue
+        in_zone = (
+            state.zone_expected(factor, zone)[rows] if state.zone_multiplier else expected * share
+        )
+        shape = prior_shape(spread, Stream(kind=0, factor=factor, level=0, zone=zone))
+        fit = fit_windows(seen, in_zone, clump * share**2, GEOMETRIC_LENGTHS, shape, job)
+        for level, kind, start in _beyond(fit, alpha / len(ZONES)):
+            yield Stream(
+                kind=int(kinds[kind]), factor=factor, level=int(levels[level]), zone=zone
+            ), start
+
+
+def _beyond(fit: WindowFit, alpha: float) -> Iterator[tuple[int, int, int]]:
+    """(level, kind, start slot) of the least likely window of each stream beyond alpha."""
+    worth = (fit.gain > WORTH_A_LOOK) & (fit.observed >= LEAST_FAULTS)
+    level, start, kind = np.nonzero(worth)
+    if len(level) == 0:
+        return
+    at = (level, start, kind)
+    tail: Floats = upper_tail(fit.observed[at], fit.mean[at], fit.variance[at])
+    order = np.argsort(tail, kind="stable")
+    seen: set[tuple[int, int]] = set()
+    for i in order[tail[order] < alpha]:
+        key = (int(level[i]), int(kind[i]))
+        if key not in seen:
+            seen.add(key)
+            yield key[0], key[1], int(fit.start[start[i]])

@@ -1,0 +1,59 @@
+"""The alarm budget: so many false flags a week, shared out over the streams that are looked at.
+
+Each slot of work may spend its part of the week's budget. The part is divided evenly over the
+families of streams (a factor, with or without zones), the kinds, and the levels that worked in
+the slot; a stream without traffic costs nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.domain.instants import DAY_US
+from qc.monitor.detection import upper_tail
+from qc.monitor.evidence import Floats, Ints
+
+SCAN_GAIN = 1.0
+"""What scanning many overlapping windows costs against one window a slot, less what testing
+discrete, correlated streams gives back; measured by tests/benchmarks/false_flags.py."""
+
+WEEK_US = 7 * DAY_US
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmBudget:
+    """False flags a week the shop will bear, over all streams."""
+
+    false_flags_per_week: float
+
+    def per_stream(
+        self, slots_per_week: float, n_families: int, n_kinds: int, n_levels: int
+    ) -> float:
+        """Tail probability at which one stream may alarm at the end of one slot."""
+        streams = max(n_families * n_kinds * n_levels, 1)
+        return self.false_flags_per_week / (slots_per_week * streams * SCAN_GAIN)
+
+
+def slots_per_week(slot_start_us: Ints) -> float:
+    """Slots with work in a week, over the (at most) eight weeks up to the last slot."""
+    last = int(slot_start_us[-1])
+    recent = slot_start_us[slot_start_us > last - 8 * WEEK_US]
+    weeks = max((last - int(recent[0])) / WEEK_US, 1.0)
+    return len(recent) / weeks
+
+
+def doubling_delay(
+    expected_per_day: float, alpha: float, relative_variance: float, *, factor: float = 2.0
+) -> float | None:
+    """Typical days until a stream whose rate is multiplied by ``factor`` alarms.
+
+    The first day at which the median count of the raised stream is beyond the threshold. None if
+    that takes more than a quarter of a year.
+    """
+    days: Floats = np.arange(1, 92, dtype=np.float64)
+    mean = expected_per_day * days
+    count = np.floor(factor * mean + 1 / 3)
+    beyond = (count >= 3) & (upper_tail(count, mean, np.asarray(relative_variance)) < alpha)
+    return float(days[np.argmax(beyond)]) if beyond.any() else None

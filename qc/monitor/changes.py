@@ -1,0 +1,108 @@
+"""What has been found so far: changes of a stream's rate, kept while the records come in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from qc.monitor.attribution import Candidate
+from qc.monitor.detection import log_likelihood_ratio
+from qc.monitor.evidence import Bools, Floats, Ints
+from qc.monitor.streams import StreamCounts
+from qc.monitor.windows import Stream
+
+END_GAIN = 4.0
+"""Gain in log likelihood of "it has ended" before a change is called ended."""
+
+
+@dataclass(slots=True, eq=False)
+class Change:
+    """One change of rate. ``first`` is the stream it was signalled as (its identity never
+    changes); ``stream`` what explains it best now, with ``rivals``. Slots are numbers."""
+
+    first: Stream
+    stream: Stream
+    start: int
+    signalled: int
+    rivals: list[Candidate]
+    ratio: float = 1.0
+    end: int | None = None
+    attributed: int = field(default=0)
+
+    @property
+    def kind(self) -> int:
+        return self.stream.kind
+
+
+def touched_by(state: StreamCounts, change: Change) -> Bools:
+    """Blocks (also those yet to come) that the change explains."""
+    b = state.blocks
+    inside = (b.level[change.stream.factor] == change.stream.level) & (b.pressed >= change.start)
+    if change.end is not None:
+        inside &= b.pressed <= change.end
+    return inside  # type: ignore[no-any-return]
+
+
+def fold_in(state: StreamCounts, changes: list[Change], kind: int) -> None:
+    """Make the expectation of a kind contain every change found in it."""
+    state.multiplier[:, kind] = 1.0
+    for key in [key for key in state.zone_multiplier if key[0] == kind]:
+        del state.zone_multiplier[key]
+    for change in changes:
+        if change.kind != kind:
+            continue
+        factor = np.where(touched_by(state, change), change.ratio, 1.0)
+        zone = change.stream.zone
+        if zone is None:
+            state.multiplier[:, kind] *= factor
+        else:
+            so_far = state.zone_multiplier.get((kind, zone), 1.0)
+            state.zone_multiplier[(kind, zone)] = so_far * factor
+    state.rebuild(np.array([kind]))
+
+
+def inside(state: StreamCounts, change: Change) -> tuple[Ints, Floats, Floats]:
+    """Visible blocks of the change: slot, observed, and expected without the change itself."""
+    at = np.flatnonzero(touched_by(state, change)[: state.n_visible])
+    kind, zone, factor = change.kind, change.stream.zone, change.stream.factor
+    if zone is None:
+        seen = state.block_y[at, kind]
+        base = state.block_expected(at, np.array([kind]), factor=factor)[:, 0]
+    else:
+        seen = state.block_z[at, kind, zone] if state.block_z is not None else np.zeros(len(at))
+        base = state.block_zone_expected(at, kind, zone, factor=factor)
+    return state.blocks.pressed[at], seen, base / change.ratio
+
+
+def refresh_ratio(state: StreamCounts, change: Change) -> bool:
+    """Fit the size of a change again; True if it moved enough to matter."""
+    _, seen, expected = inside(state, change)
+    ratio = max((float(seen.sum()) + 0.5) / (float(expected.sum()) + 0.5), 1.0)
+    moved = abs(np.log(ratio / change.ratio)) > 0.08
+    if moved:
+        change.ratio = ratio
+    return bool(moved)
+
+
+def look_for_end(state: StreamCounts, change: Change, clump_variance: float) -> bool:
+    """Has the rate come back? Sets ``end`` to the last slot of the change and says so."""
+    slot, seen, expected = inside(state, change)
+    if len(slot) == 0 or change.ratio <= 1.05:
+        return False
+    width = int(slot.max()) - change.start + 1
+    per_slot = np.bincount(slot - change.start, seen, width)
+    mean = np.bincount(slot - change.start, expected, width)
+    after_seen, after_mean = (
+        np.append(np.cumsum(array[::-1])[::-1], 0.0)[1:] for array in (per_slot, mean)
+    )
+    raised = change.ratio * after_mean
+    gain = raised - after_mean - after_seen * np.log(change.ratio)
+    gain = gain / (1.0 + clump_variance * raised / 4.0)
+    best = int(gain.argmax())
+    if gain[best] < END_GAIN:
+        return False
+    if float(log_likelihood_ratio(per_slot[: best + 1].sum(), mean[: best + 1].sum(), 0.02)) < 1:
+        return False
+    change.end = change.start + best
+    return True

@@ -1,0 +1,54 @@
+"""How much honest levels differ: lots, jobs, presses and people are never quite alike.
+
+Ordinary differences between levels are not faults. Their size is estimated so that a few bad
+levels do not make badness ordinary: each level may, with small probability, be an outlier.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from qc.monitor.evidence import Floats
+from qc.monitor.usual import gamma_poisson_log_likelihood
+
+GRID_SD = np.array([0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6])
+"""Candidate between-level coefficients of variation."""
+
+DEFAULT_SD = {
+    "job": 0.3, "transfer_lot": 0.2, "garment_lot": 0.2, "operator": 0.2, "press": 0.15,
+    "station": 0.15, "fabric": 0.1, "transfer": 0.1, "location": 0.1, "size": 0.15, "shop": 0.1,
+}
+"""Where the data do not say; proposed starting values, no source."""
+
+OUTLIER_SHARE = 0.05
+OUTLIER_SHAPE = 1.0
+PRIOR_LEVELS = 6.0
+
+
+def between_levels_sd(
+    count: Floats, expected: Floats, other_variance: Floats, *, default: float
+) -> float:
+    """Coefficient of variation between the levels of a factor.
+
+    Parameters
+    ----------
+    count, expected : (levels, kinds) observed and expected faults.
+    other_variance : (levels, kinds) relative variance of the expectation from other sources.
+    default : used as a prior worth a handful of levels, and alone where nothing is known.
+    """
+    known = expected > 0.5
+    count, expected, other = count[known], expected[known], other_variance[known]
+    if count.size < 4:
+        return default
+    fit = np.array([_log_likelihood(count, expected, other, sd) for sd in GRID_SD])
+    prior = -0.5 * PRIOR_LEVELS * (np.log(GRID_SD / default)) ** 2 / 0.5
+    return float(GRID_SD[int(np.argmax(fit + prior))])
+
+
+def _log_likelihood(count: Floats, expected: Floats, other: Floats, sd: float) -> float:
+    shape = 1.0 / (sd**2 + other)
+    usual = gamma_poisson_log_likelihood(count, expected, shape)
+    outlier = gamma_poisson_log_likelihood(count, 2.0 * expected, OUTLIER_SHAPE)
+    return float(
+        np.logaddexp(np.log1p(-OUTLIER_SHARE) + usual, np.log(OUTLIER_SHARE) + outlier).sum()
+    )

@@ -1,0 +1,233 @@
+"""The records of a shop as arrays: what detection works on.
+
+A unit is one piece (or counted block) at one look group; its faults are those first seen there.
+Units that share every factor, cell, job and time slot are gathered into blocks, so that cost
+follows the variety of the work and not the number of pieces.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from qc.domain.counting import LOOKS, CountedPieces
+from qc.domain.instants import HOUR_US
+from qc.domain.kinds import ZONES
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+
+SLOT_US = 4 * HOUR_US
+"""Detection looks at the shop at the end of each slot; slots start at 00:00 UTC."""
+
+CELL_COLUMNS = ("fabric", "transfer", "location")
+PIECE_FACTORS = (
+    "press", "station", "operator", "transfer_lot", "garment_lot", "fabric", "transfer",
+    "location", "size",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Coded:
+    """A text column as whole numbers into ``levels``; -1 is missing."""
+
+    codes: Ints
+    levels: tuple[str, ...]
+
+    def take(self, at: Ints) -> Coded:
+        return Coded(codes=self.codes[at], levels=self.levels)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Evidence:
+    """Units and their faults.
+
+    ``unit_piece`` points into the piece rows; ``cell`` numbers the distinct (fabric, transfer,
+    location, look) of ``cell_codes``. Fault arrays have one entry for each (unit, kind);
+    zone-fault arrays one for each (unit, kind, zone) with a zone.
+    """
+
+    pressed_us: Ints
+    seen_us: Ints
+    n: Floats
+    unit_piece: Ints
+    cell: Ints
+    cell_codes: Ints
+    cell_levels: tuple[tuple[str, ...], ...]
+    factors: Mapping[str, Coded]
+    job: Coded
+    kinds: tuple[str, ...]
+    fault_unit: Ints
+    fault_kind: Ints
+    fault_n: Floats
+    fault_seen_us: Ints
+    zoned_unit: Ints
+    zoned_kind: Ints
+    zoned_zone: Ints
+    zoned_n: Floats
+    zoned_seen_us: Ints
+
+
+def gather(counted: CountedPieces) -> Evidence:
+    """The evidence in counted pieces (see `qc.domain.counting.count_once`)."""
+    pieces = counted.pieces
+    had = [pieces[f"seen_{look}"].to_numpy(dtype=np.int64) for look in LOOKS]
+    unit_piece = np.concatenate([np.flatnonzero(seen >= 0) for seen in had])
+    look = np.concatenate([np.full(int((s >= 0).sum()), i) for i, s in enumerate(had)])
+    unit_of = np.full((len(LOOKS), len(pieces)), -1, dtype=np.int64)
+    unit_of[look, unit_piece] = np.arange(len(unit_piece))
+    columns = {name: _coded(pieces, name) for name in {*PIECE_FACTORS, "job"}}
+    columns["station"] = _station_of_press(columns["press"], columns["station"])
+    factors = {
+        name: columns[name].take(unit_piece)
+        for name in PIECE_FACTORS
+        if len(columns[name].levels) > 0
+    }
+    factors["shop"] = Coded(codes=np.zeros(len(unit_piece), dtype=np.int64), levels=("shop",))
+    cell_columns = np.stack(
+        [*(columns[name].codes[unit_piece] for name in CELL_COLUMNS), look], axis=1
+    )
+    cell_codes, cell = _distinct_rows(cell_columns)
+    kinds = tuple(sorted(set(counted.kinds["kind"])))
+    fault_unit, fault_kind, fault_n, fault_seen = _fault_arrays(counted.kinds, kinds, unit_of)
+    zoned = counted.faults[counted.faults["zone"].notna()]
+    zoned_unit, zoned_kind, zoned_n, zoned_seen = _fault_arrays(zoned, kinds, unit_of)
+    return Evidence(
+        pressed_us=pieces["pressed_at"].to_numpy(dtype=np.int64)[unit_piece],
+        seen_us=np.stack(had)[look, unit_piece] if len(unit_piece) else np.zeros(0, np.int64),
+        n=pieces["n"].to_numpy(dtype=np.float64)[unit_piece],
+        unit_piece=unit_piece,
+        cell=cell,
+        cell_codes=cell_codes,
+        cell_levels=(*(columns[name].levels for name in CELL_COLUMNS), LOOKS),
+        factors=factors,
+        job=columns["job"].take(unit_piece),
+        kinds=kinds,
+        fault_unit=fault_unit, fault_kind=fault_kind, fault_n=fault_n, fault_seen_us=fault_seen,
+        zoned_unit=zoned_unit, zoned_kind=zoned_kind, zoned_n=zoned_n, zoned_seen_us=zoned_seen,
+        zoned_zone=np.array([ZONES.index(z) for z in zoned["zone"]], dtype=np.int64),
+    )
+
+
+def _coded(frame: pd.DataFrame, column: str) -> Coded:
+    if column not in frame:
+        return Coded(codes=np.full(len(frame), -1, dtype=np.int64), levels=())
+    values = frame[column].astype(object)
+    blank = values.isna() | (values == "")
+    codes, levels = pd.factorize(values.where(~blank), sort=True)
+    return Coded(codes=codes.astype(np.int64), levels=tuple(str(level) for level in levels))
+
+
+def _station_of_press(press: Coded, station: Coded) -> Coded:
+    """Stations are numbered anew on each press: station 1 of P1 is not station 1 of P2."""
+    both = np.where(
+        (press.codes >= 0) & (station.codes >= 0),
+        press.codes * max(len(station.levels), 1) + station.codes,
+        -1,
+    )
+    used, codes = np.unique(both[both >= 0], return_inverse=True)
+    out = np.full(len(both), -1, dtype=np.int64)
+    out[both >= 0] = codes
+    width = max(len(station.levels), 1)
+    names = tuple(f"{press.levels[u // width]}/{station.levels[u % width]}" for u in used)
+    return Coded(codes=out, levels=names)
+
+
+def _fault_arrays(
+    faults: pd.DataFrame, kinds: tuple[str, ...], unit_of: Ints
+) -> tuple[Ints, Ints, Floats, Ints]:
+    look = faults["look"].map({name: i for i, name in enumerate(LOOKS)}).to_numpy(dtype=np.int64)
+    unit = unit_of[look, faults["at"].to_numpy(dtype=np.int64)]
+    number = {kind: i for i, kind in enumerate(kinds)}
+    kind = faults["kind"].map(number).to_numpy(dtype=np.int64)
+    return (
+        unit, kind, faults["n"].to_numpy(dtype=np.float64),
+        faults["seen"].to_numpy(dtype=np.int64),
+    )
+
+
+def _distinct_rows(columns: Ints) -> tuple[Ints, Ints]:
+    """Distinct rows and, for each row, which one it is; by one mixed-radix key, not row by row."""
+    if len(columns) == 0:
+        return columns, np.zeros(0, dtype=np.int64)
+    key = np.zeros(len(columns), dtype=np.int64)
+    for column in columns.T:
+        key = np.unique(key, return_inverse=True)[1] * (int(column.max()) + 2) + column + 1
+    _, first, which = np.unique(key, return_index=True, return_inverse=True)
+    return columns[first], which.astype(np.int64)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Blocks:
+    """Units gathered by every factor, cell, job, slot of pressing and slot of being seen.
+
+    In order of the slot they were seen in. Slots are numbered over the active ones
+    (``slot_start_us``). ``y`` entries: faults by block, kind and the slot they were seen in.
+    """
+
+    slot_start_us: Ints
+    slot_last_seen_us: Ints
+    n: Floats
+    pressed: Ints
+    seen: Ints
+    cell: Ints
+    job: Ints
+    level: Mapping[str, Ints]
+    unit_block: Ints
+    y_block: Ints
+    y_kind: Ints
+    y_n: Floats
+    y_seen: Ints
+    z_block: Ints
+    z_kind: Ints
+    z_zone: Ints
+    z_n: Floats
+    z_seen: Ints
+
+
+def gather_blocks(evidence: Evidence) -> Blocks:
+    """The units of the evidence, gathered into blocks."""
+    pressed_slot = evidence.pressed_us // SLOT_US
+    seen_slot = np.maximum(evidence.seen_us // SLOT_US, pressed_slot)
+    fault_slot, zoned_slot = evidence.fault_seen_us // SLOT_US, evidence.zoned_seen_us // SLOT_US
+    slots = np.unique(np.concatenate([pressed_slot, seen_slot, fault_slot, zoned_slot]))
+    pressed, seen = np.searchsorted(slots, pressed_slot), np.searchsorted(slots, seen_slot)
+    names = list(evidence.factors)
+    columns = np.stack(
+        [seen, pressed, evidence.cell, evidence.job.codes,
+         *(evidence.factors[name].codes for name in names)], axis=1
+    )
+    rows, unit_block = _distinct_rows(columns)
+    order = np.argsort(rows[:, 0], kind="stable")
+    rank = np.empty(len(order), dtype=np.int64)
+    rank[order] = np.arange(len(order))
+    rows, unit_block = rows[order], rank[unit_block]
+    y_seen = np.maximum(
+        np.searchsorted(slots, fault_slot), seen[evidence.fault_unit]
+    )
+    z_seen = np.maximum(np.searchsorted(slots, zoned_slot), seen[evidence.zoned_unit])
+    y_order, z_order = np.argsort(y_seen, kind="stable"), np.argsort(z_seen, kind="stable")
+    return Blocks(
+        slot_start_us=slots * SLOT_US,
+        slot_last_seen_us=_last_seen(evidence, slots),
+        n=np.bincount(unit_block, weights=evidence.n, minlength=len(rows)),
+        seen=rows[:, 0], pressed=rows[:, 1], cell=rows[:, 2], job=rows[:, 3],
+        level={name: rows[:, 4 + i] for i, name in enumerate(names)},
+        unit_block=unit_block,
+        y_block=unit_block[evidence.fault_unit][y_order], y_kind=evidence.fault_kind[y_order],
+        y_n=evidence.fault_n[y_order], y_seen=y_seen[y_order],
+        z_block=unit_block[evidence.zoned_unit][z_order], z_kind=evidence.zoned_kind[z_order],
+        z_zone=evidence.zoned_zone[z_order], z_n=evidence.zoned_n[z_order], z_seen=z_seen[z_order],
+    )
+
+
+def _last_seen(evidence: Evidence, slots: Ints) -> Ints:
+    last = slots * SLOT_US
+    when = np.concatenate([evidence.seen_us, evidence.fault_seen_us])
+    np.maximum.at(last, np.searchsorted(slots, when // SLOT_US), when)
+    return last

@@ -1,0 +1,294 @@
+"""Observed and expected faults of every stream, slot by slot, as the records come in.
+
+A stream is a defect kind at one level of a factor; for a press or a station also in one zone of
+the print. Arrays are (level, slot of pressing, kind); what is seen late still counts in the slot
+it was pressed in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.domain.kinds import ZONES
+from qc.monitor.evidence import Blocks, Bools, Evidence, Floats, Ints
+from qc.monitor.usual import UsualRates
+
+ZONED_FACTORS = ("press", "station", "shop")
+"""Factors that can spoil one zone of the print: a corner of a platen, a jig, a pad."""
+
+LEFT_OUT = ("press", "station", "operator", "transfer_lot", "garment_lot", "size")
+"""Factors whose levels are measured by rates that leave their own pieces out."""
+
+CLUMP_FACTORS = ("job", "transfer_lot", "garment_lot")
+"""What makes faults come in clumps inside a window of another stream. Presses and people stay:
+what they are like is in a stream's own past."""
+
+
+@dataclass(slots=True)
+class FactorCounts:
+    """Counts of one factor: observed, expected and the clump term, (levels, slots, kinds);
+    ``zoned`` (levels, slots, kinds, zones) for factors that can spoil one zone."""
+
+    observed: Floats
+    expected: Floats
+    clump: Floats
+    zoned: Floats | None
+
+
+class StreamCounts:
+    """All streams of a shop, grown slot by slot.
+
+    ``expected`` of a block is pieces x usual rate x the multiplier of what has been explained
+    already (`multiplier`, and `zone_multiplier` for changes that sit in one zone).
+    """
+
+    def __init__(self, evidence: Evidence, blocks: Blocks) -> None:
+        self.evidence, self.blocks = evidence, blocks
+        self.n_kinds, self.n_slots = len(evidence.kinds), len(blocks.slot_start_us)
+        self.n_levels = {name: len(f.levels) for name, f in evidence.factors.items()}
+        self.counts = {name: self._empty(name) for name in evidence.factors}
+        self.job = _jobs(blocks)
+        self.n_jobs = int(self.job.max(initial=0)) + 1
+        self.block_y = np.zeros((len(blocks.n), self.n_kinds))
+        self.zone_y = np.zeros((self.n_kinds, len(ZONES)))
+        self.block_z = (
+            np.zeros((len(blocks.n), self.n_kinds, len(ZONES))) if len(blocks.z_n) else None
+        )
+        self.n_visible = 0
+        self._fault_at, self._zoned_at = 0, 0
+        self.usual: UsualRates | None = None
+        self.level_y: dict[str, Floats] = {}
+        self.level_n: dict[str, Floats] = {}
+        self.level_scale: dict[str, Floats] = {}
+        self.multiplier = np.ones((len(blocks.n), self.n_kinds))
+        self.zone_multiplier: dict[tuple[int, int], Floats] = {}
+
+    def _empty(self, name: str) -> FactorCounts:
+        shape = (self.n_levels[name], self.n_slots, self.n_kinds)
+        zoned = name in ZONED_FACTORS and len(self.blocks.z_n) > 0
+        return FactorCounts(
+            observed=np.zeros(shape), expected=np.zeros(shape), clump=np.zeros(shape),
+            zoned=np.zeros((*shape, len(ZONES))) if zoned else None,
+        )
+
+    # -- growing -------------------------------------------------------------------------------
+
+    def advance(self, slot: int) -> tuple[Ints, Ints]:
+        """Take in what was seen in this slot; the new blocks and the blocks with new faults."""
+        blocks = self.blocks
+        stop = int(np.searchsorted(blocks.seen, slot, side="right"))
+        new = np.arange(self.n_visible, stop)
+        self.n_visible = stop
+        self._add_expected(new)
+        faulty = self._add_faults(slot)
+        self._add_zoned_faults(slot)
+        return new, faulty
+
+    def _add_faults(self, slot: int) -> Ints:
+        b = self.blocks
+        stop = int(np.searchsorted(b.y_seen, slot, side="right"))
+        new = slice(self._fault_at, stop)
+        self._fault_at = stop
+        at, kind, n = b.y_block[new], b.y_kind[new], b.y_n[new]
+        np.add.at(self.block_y, (at, kind), n)
+        for name, counts in self.counts.items():
+            level = b.level[name][at]
+            known = level >= 0
+            where = (level[known], b.pressed[at[known]], kind[known])
+            np.add.at(counts.observed, where, n[known])
+        return at
+
+    def _add_zoned_faults(self, slot: int) -> None:
+        b = self.blocks
+        stop = int(np.searchsorted(b.z_seen, slot, side="right"))
+        new = slice(self._zoned_at, stop)
+        self._zoned_at = stop
+        at, kind, zone, n = b.z_block[new], b.z_kind[new], b.z_zone[new], b.z_n[new]
+        if self.block_z is not None:
+            np.add.at(self.block_z, (at, kind, zone), n)
+        for name, counts in self.counts.items():
+            if counts.zoned is None:
+                continue
+            level = b.level[name][at]
+            known = level >= 0
+            where = (level[known], b.pressed[at[known]], kind[known], zone[known])
+            np.add.at(counts.zoned, where, n[known])
+
+    def _add_expected(self, at: Ints) -> None:
+        if len(at) == 0 or self.usual is None:
+            return
+        for name, counts in self.counts.items():
+            self._scatter(name, counts, at, slice(None))
+
+    def _scatter(self, name: str, counts: FactorCounts, at: Ints, kinds: slice | Ints) -> None:
+        b = self.blocks
+        at = at[b.level[name][at] >= 0]
+        level = b.level[name][at]
+        expected = self.block_expected(at, kinds, factor=name)
+        flat = level * self.n_slots + b.pressed[at]
+        cells, which = np.unique(flat, return_inverse=True)
+        level_of, slot_of = cells // self.n_slots, cells % self.n_slots
+        totals = _sum_rows(which, expected, len(cells))
+        jobs, member = np.unique(which * self.n_jobs + self.job[at], return_inverse=True)
+        per_job = _sum_rows(member, expected, len(jobs))
+        squares = _sum_rows(jobs // self.n_jobs, per_job**2, len(cells))
+        where = np.arange(self.n_kinds)[kinds]
+        counts.expected[level_of[:, None], slot_of[:, None], where] += totals
+        counts.clump[level_of[:, None], slot_of[:, None], where] += squares
+
+    # -- expectations --------------------------------------------------------------------------
+
+    def block_expected(
+        self, at: Ints, kinds: slice | Ints = slice(None), *, factor: str = "shop"
+    ) -> Floats:
+        """Expected faults (blocks, kinds), with what has been explained folded in.
+
+        As the streams of ``factor`` see it: the level's own pieces are left out of its rate.
+        """
+        rate = self.block_rate(at, kinds, factor=factor)[0]
+        explained = self.multiplier[at][:, kinds] * self._zone_total(at)[:, kinds]
+        return self.blocks.n[at][:, None] * rate * explained  # type: ignore[no-any-return]
+
+    def block_rate(
+        self, at: Ints, kinds: slice | Ints = slice(None), *, factor: str = "shop"
+    ) -> tuple[Floats, Floats]:
+        """Usual rate of blocks and its squared coefficient of variation, (blocks, kinds)."""
+        if self.usual is None:
+            width = np.zeros(self.n_kinds)[kinds].size
+            return np.zeros((len(at), width)), np.ones((len(at), width))
+        cell = self.blocks.cell[at]
+        if factor not in self.level_y:
+            return self.usual.at(kinds, cell)
+        level = self.blocks.level[factor][at]
+        out = [table[factor][level, :, cell][:, kinds] for table in (self.level_y, self.level_n)]
+        scale = self.level_scale[factor][level][:, kinds]
+        return self.usual.at(kinds, cell, out[0], out[1], scale)
+
+    def _zone_total(self, at: Ints) -> Floats:
+        total = np.ones((len(at), self.n_kinds))
+        if self.zone_multiplier:
+            share = self.zone_share()
+            for (kind, zone), extra in self.zone_multiplier.items():
+                total[:, kind] += share[kind, zone] * (extra[at] - 1.0)
+        return total
+
+    def zone_share(self) -> Floats:
+        """Usual share of each kind's faults in each zone, (kinds, zones)."""
+        total = self.block_y[: self.n_visible].sum(axis=0)
+        return (self.zone_y + 0.5) / np.maximum(total[:, None] + 0.5 * len(ZONES), 1.0)
+
+    def zone_expected(self, name: str, zone: int) -> Floats:
+        """Expected faults in one zone, (levels, slots, kinds), explained changes folded in."""
+        counts = self.counts[name]
+        out = counts.expected * self.zone_share()[:, zone]
+        for kind in {k for k, _ in self.zone_multiplier}:
+            out[..., kind] = self._zone_expected_kind(name, kind, zone)
+        return out  # type: ignore[no-any-return]
+
+    def block_zone_expected(self, at: Ints, kind: int, zone: int, *, factor: str) -> Floats:
+        """Expected faults of a kind in one zone of the print, (blocks,)."""
+        rate = self.block_rate(at, np.array([kind]), factor=factor)[0][:, 0]
+        extra = self.zone_multiplier.get((kind, zone))
+        base = self.blocks.n[at] * rate * self.multiplier[at, kind]
+        share = self.zone_share()[kind, zone]
+        return base * share * (1.0 if extra is None else extra[at])  # type: ignore[no-any-return]
+
+    def _zone_expected_kind(self, name: str, kind: int, zone: int) -> Floats:
+        b = self.blocks
+        at = np.flatnonzero(b.level[name][: self.n_visible] >= 0)
+        flat = b.level[name][at] * self.n_slots + b.pressed[at]
+        size = self.n_levels[name] * self.n_slots
+        expected = self.block_zone_expected(at, kind, zone, factor=name)
+        return np.bincount(flat, expected, size).reshape(self.n_levels[name], self.n_slots)
+
+    def set_rates(self, usual: UsualRates, excluded: dict[int, Bools], since_slot: int) -> None:
+        """Take new usual rates; every expectation is computed again.
+
+        ``excluded`` and ``since_slot`` as for `fit_counts`, from which the rates were fitted.
+        """
+        self.usual = usual
+        for name in LEFT_OUT:
+            if name in self.counts:
+                self._fit_levels(name, usual, excluded, since_slot)
+        self.rebuild(np.arange(self.n_kinds))
+
+    def _fit_levels(
+        self, name: str, usual: UsualRates, excluded: dict[int, Bools], since_slot: int
+    ) -> None:
+        """What each level put into the usual rates, and the main effects' scale without it."""
+        y, n = self._counts_by(self.blocks.level[name], self.n_levels[name], excluded, since_slot)
+        self.level_y[name], self.level_n[name] = y, n
+        rest = usual.y.sum(axis=1) - y.sum(axis=2)
+        expected = (usual.main * usual.n).sum(axis=1) - (usual.main * n).sum(axis=2)
+        self.level_scale[name] = (np.maximum(rest, 0.0) + 1.0) / (np.maximum(expected, 0.0) + 1.0)
+
+    def _counts_by(
+        self, level: Ints, n_levels: int, excluded: dict[int, Bools], since_slot: int
+    ) -> tuple[Floats, Floats]:
+        """Faults and pieces fitted, each (levels, kinds, cells)."""
+        b, n_cells = self.blocks, len(self.evidence.cell_codes)
+        at = np.arange(self.n_visible)
+        at = at[(b.pressed[at] >= since_slot) & (level[at] >= 0)]
+        flat, size = level[at] * n_cells + b.cell[at], n_levels * n_cells
+        y = np.empty((n_levels, self.n_kinds, n_cells))
+        n = np.empty_like(y)
+        pieces = np.bincount(flat, b.n[at], size)
+        for kind in range(self.n_kinds):
+            keep = slice(None) if kind not in excluded else ~excluded[kind][at]
+            kept = at[keep]
+            counted = np.bincount(flat[keep], self.block_y[kept, kind], size)
+            y[:, kind] = counted.reshape(n_levels, n_cells)
+            of_kind = pieces if kind not in excluded else np.bincount(flat[keep], b.n[kept], size)
+            n[:, kind] = of_kind.reshape(n_levels, n_cells)
+        return y, n
+
+    def rebuild(self, kinds: Ints) -> None:
+        """Compute the expectations of these kinds again from all visible blocks."""
+        at = np.arange(self.n_visible)
+        for name, counts in self.counts.items():
+            counts.expected[..., kinds] = 0.0
+            counts.clump[..., kinds] = 0.0
+            self._scatter(name, counts, at, kinds)
+
+    # -- what the usual rates are fitted to ------------------------------------------------------
+
+    def fit_counts(self, excluded: dict[int, Bools], since_slot: int) -> tuple[Floats, Floats]:
+        """Faults and pieces by (kind, cell) of visible blocks, without those excluded by kind."""
+        whole = np.zeros(len(self.blocks.n), dtype=np.int64)
+        y, n = self._counts_by(whole, 1, excluded, since_slot)
+        return y[0], n[0]
+
+    def fit_zone_shares(self, excluded: dict[int, Bools]) -> None:
+        """Learn in which zones each kind usually sits, without the excluded blocks."""
+        if self.block_z is None:
+            return
+        visible = self.block_z[: self.n_visible]
+        self.zone_y = visible.sum(axis=0)
+        total = self.block_y[: self.n_visible].sum(axis=0)
+        for kind, out in excluded.items():
+            keep = ~out[: self.n_visible]
+            kept = self.block_y[: self.n_visible][keep, kind].sum()
+            scale = total[kind] / kept if kept > 0 else 0.0
+            self.zone_y[kind] = visible[keep, kind].sum(axis=0) * scale
+
+
+def _jobs(blocks: Blocks) -> Ints:
+    """Job numbers; work without a job is one job for each press, cell and slot."""
+    job = blocks.job.copy()
+    missing = job < 0
+    if missing.any():
+        press = blocks.level["press"][missing]
+        cell, slot = blocks.cell[missing], blocks.pressed[missing]
+        key = (press * (int(cell.max()) + 1) + cell) * (int(slot.max()) + 1) + slot
+        job[missing] = int(job.max(initial=-1)) + 1 + np.unique(key, return_inverse=True)[1]
+    return job
+
+
+def _sum_rows(group: Ints, values: Floats, size: int) -> Floats:
+    """Sums of the rows of ``values`` by group, (size, columns)."""
+    out = np.empty((size, values.shape[1]))
+    for column in range(values.shape[1]):
+        out[:, column] = np.bincount(group, values[:, column], size)
+    return out

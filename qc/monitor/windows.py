@@ -1,0 +1,128 @@
+"""Windows that end now: what was seen and what was to be expected, for every start.
+
+A level is held against its own past as well: before the window its true factor on the usual
+rates is a gamma with mean 1 and the honest spread between levels; what it showed before the
+window updates that. A new lot is only as suspicious as lots differ anyway.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.monitor.detection import log_likelihood_ratio
+from qc.monitor.evidence import Floats, Ints
+from qc.monitor.streams import CLUMP_FACTORS, StreamCounts
+
+LONGEST_WINDOW = 96
+"""Slots a window may reach back: about four weeks of a two-shift shop."""
+
+GEOMETRIC_LENGTHS = np.array([1, 2, 3, 4, 6, 8, 11, 15, 20, 27, 36, 48, 64, 96])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stream:
+    """Which stream: positions of kind and level, factor by name, zone by position or None."""
+
+    kind: int
+    factor: str
+    level: int
+    zone: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class WindowFit:
+    """Windows of some levels, each array (levels, starts, kinds); ``start`` is the first slot."""
+
+    start: Ints
+    observed: Floats
+    mean: Floats
+    variance: Floats
+    gain: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """Honest coefficients of variation between the levels of each factor, and between jobs."""
+
+    sd: dict[str, float]
+
+    def shape(self, factor: str) -> float:
+        return 1.0 / self.sd[factor] ** 2
+
+
+def fit_windows(
+    observed: Floats, expected: Floats, clump: Floats, lengths: Ints, prior_shape: float,
+    job_variance: float,
+) -> WindowFit:
+    """Fit every window of the given lengths (slots, ending with the last slot of the arrays)."""
+    n_slots = observed.shape[1]
+    lengths = lengths[lengths <= n_slots]
+    if len(lengths) == 0 or lengths[-1] < n_slots <= LONGEST_WINDOW:
+        lengths = np.append(lengths, n_slots)
+    reach = int(lengths[-1])
+    seen, mean, squares = (
+        np.cumsum(array[:, n_slots - reach:][:, ::-1], axis=1)[:, lengths - 1]
+        for array in (observed, expected, clump)
+    )
+    past_seen = observed.sum(axis=1, keepdims=True) - seen
+    past_mean = np.maximum(expected.sum(axis=1, keepdims=True) - mean, 0.0)
+    shape = prior_shape + past_seen
+    mean_now = mean * shape / (prior_shape + past_mean)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        variance = 1.0 / shape + np.where(mean > 0, job_variance * squares / mean**2, 0.0)
+    return WindowFit(
+        start=n_slots - lengths, observed=seen, mean=mean_now, variance=variance,
+        gain=log_likelihood_ratio(seen, mean_now, variance),
+    )
+
+
+def full_variance(
+    state: StreamCounts, stream: Stream, start: int, spread: Spread, prior_shape: float
+) -> tuple[float, float, float]:
+    """Observed, mean and relative variance of one window, every source of clumping included."""
+    b = state.blocks
+    level = b.level[stream.factor][: state.n_visible]
+    own = np.flatnonzero(level == stream.level)
+    expected = _expected_of(state, stream, own)
+    seen = _observed_of(state, stream, own)
+    inside = b.pressed[own] >= start
+    observed, mean = float(seen[inside].sum()), float(expected[inside].sum())
+    shape = prior_shape + float(seen[~inside].sum())
+    mean_now = mean * shape / (prior_shape + float(expected[~inside].sum()))
+    variance = 1.0 / shape
+    if mean > 0:
+        at, e = own[inside], expected[inside]
+        variance += _cell_variance(state, stream, at, e) / mean**2
+        for factor in CLUMP_FACTORS:
+            if factor == stream.factor or factor not in spread.sd:
+                continue
+            group = state.job[at] if factor == "job" else b.level[factor][at]
+            per_group = np.bincount(group + 1, e)
+            variance += spread.sd[factor] ** 2 * float(np.sum(per_group**2)) / mean**2
+    return observed, mean_now, variance
+
+
+def _expected_of(state: StreamCounts, stream: Stream, at: Ints) -> Floats:
+    if stream.zone is None:
+        kind = np.array([stream.kind])
+        return state.block_expected(at, kind, factor=stream.factor)[:, 0]
+    return state.block_zone_expected(at, stream.kind, stream.zone, factor=stream.factor)
+
+
+def _observed_of(state: StreamCounts, stream: Stream, at: Ints) -> Floats:
+    if stream.zone is None:
+        return state.block_y[at, stream.kind]
+    if state.block_z is None:
+        return np.zeros(len(at))
+    return state.block_z[at, stream.kind, stream.zone]
+
+
+def _cell_variance(
+    state: StreamCounts, stream: Stream, at: Ints, expected: Floats
+) -> float:
+    """Variance of a window's expectation from the uncertainty of its cells' rates."""
+    variance = state.block_rate(at, np.array([stream.kind]), factor=stream.factor)[1][:, 0]
+    cell = state.blocks.cell[at]
+    return float(np.sum(np.bincount(cell, expected * np.sqrt(variance)) ** 2))

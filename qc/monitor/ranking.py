@@ -76,13 +76,13 @@ def rank_levels(
     procedure of Benjamini and Hochberg at 5 % over the two-sided exact p-values of all levels.
     The usual rates are taken as known, so levels of short histories look surer than they are.
     """
-    question = _question(counted, by, kinds, _period(counted.pieces, since_us, until_us))
+    question = _question(counted, by, kinds, in_period(counted.pieces, since_us, until_us))
     observed = _observed(question)
     expected = _expected(question)
     n_pieces = np.bincount(
         question.level.code[question.inside], weights=question.n_pieces[question.inside],
         minlength=len(question.level.names),
-    )
+    ).astype(np.float64)
     shown = (n_pieces > 0)[:, None] & np.ones(observed.shape, dtype=bool)
     if set(by) & set(FINDING_DIMENSIONS):
         shown &= (observed > 0) | (expected > 0)
@@ -109,9 +109,10 @@ def shift_labels(
     return chosen
 
 
-def _period(
+def in_period(
     pieces: pd.DataFrame, since_us: int | None, until_us: int | None
 ) -> npt.NDArray[np.bool_]:
+    """Which pieces were pressed from ``since_us`` (inclusive) to ``until_us`` (exclusive)."""
     pressed = pieces["pressed_at"].to_numpy(dtype=np.int64)
     inside = np.ones(len(pressed), dtype=bool)
     if since_us is not None:
@@ -134,7 +135,7 @@ def _question(
     return Question(
         level=_grouped(pieces, split), cell=_grouped(pieces, [m for m in MIX if m not in by]),
         finding=_grouped(faults, named), at=faults["at"].to_numpy(dtype=np.int64),
-        look=faults["look"].map({look: k for k, look in enumerate(LOOKS)}).to_numpy(dtype=np.int64),
+        look=pd.Index(LOOKS).get_indexer(pd.Index(faults["look"])).astype(np.int64),
         n=faults["n"].to_numpy(dtype=np.float64), n_pieces=pieces["n"].to_numpy(dtype=np.float64),
         had=np.column_stack([pieces[f"had_{look}"] for look in LOOKS]).astype(np.float64),
         inside=inside,
@@ -159,7 +160,7 @@ def _observed(question: Question) -> Floats:
     shape = (len(question.level.names), len(question.finding.names))
     joint = question.level.code[question.at] * shape[1] + question.finding.code
     count = np.bincount(joint[chosen], weights=question.n[chosen], minlength=shape[0] * shape[1])
-    return count.reshape(shape)
+    return count.astype(np.float64).reshape(shape)
 
 
 def _expected(question: Question) -> Floats:
@@ -202,7 +203,7 @@ def _rows(
     order = sorted(range(len(names)), key=lambda k: (-observed[k], _sort_key(names[k])))
     rows, so_far = [], 0.0
     for k in order:
-        so_far += observed[k]
+        so_far += float(observed[k])
         rows.append(_row(names[k], ratio, k, bool(stands_out[k]), int(n_pieces[k]),
                          of_all=(float(observed[k]), so_far, total)))
     return tuple(rows)

@@ -33,9 +33,11 @@ def _derived(name: str, n: int) -> float:
 @pytest.mark.parametrize("row", table("constants_published"),
                          ids=lambda row: f"{row['constant']}({row['n']})")
 def test_factors_agree_with_the_classic_table(row: dict[str, str]) -> None:
-    # one entry in twelve was computed from rounded factors: up to two units in the last digit
+    # one entry in twelve was computed from rounded factors: up to two units in the last digit,
+    # and 1/d2(2) = 0.8862 is printed as 1/1.128 = 0.8865
     unit = 10.0 ** -int(row["decimals"])
     wanted = 0.5 if row["published_equals_rounded_exact"] == "True" else 2.5
+    wanted = 3.5 if (row["constant"], row["n"]) == ("inv_d2", "2") else wanted
     computed = _derived(row["constant"], int(row["n"]))
     assert computed == pytest.approx(float(row["published"]), abs=wanted * unit * (1 + 1e-9))
 

@@ -19,7 +19,7 @@ from qc.stats.checks import (
     read_only,
     refuse_where,
     same_length,
-    whole_counts,
+    whole_array,
 )
 
 
@@ -106,8 +106,8 @@ def binomial_step(
     ------
     Pignatiello & Samuel (2001), J. Quality Technology 33(3), 357-365 (from memory).
     """
-    d = whole_counts("n_defective", finite_array("n_defective", n_defective))
-    n = whole_counts("n_inspected", finite_array("n_inspected", n_inspected), low=1)
+    d = whole_array("n_defective", n_defective)
+    n = whole_array("n_inspected", n_inspected, low=1)
     same_length("n_defective", d, "n_inspected", n)
     refuse_where("n_defective", d, d > n, "0 to the number inspected")
     inside_unit("before", before)
@@ -137,7 +137,7 @@ def poisson_step(
     ------
     Samuel & Pignatiello (1998), IIE Transactions 30 (from memory).
     """
-    k = whole_counts("n_events", finite_array("n_events", n_events))
+    k = whole_array("n_events", n_events)
     mean = finite_array("expected", expected)
     same_length("n_events", k, "expected", mean)
     refuse_where("expected", mean, mean <= 0, "numbers above 0")

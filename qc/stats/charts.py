@@ -108,9 +108,18 @@ def outside(
     value: Floats, centre: float, lower: Floats | float, upper: Floats | float
 ) -> Signals:
     """The bit of ``outside_limits`` for each point strictly beyond a limit."""
-    slack_up = rounding(centre, np.max(upper - centre))
-    slack_down = rounding(centre, np.max(centre - lower))
-    return np.asarray((value > upper + slack_up) | (value < lower - slack_down)).view(np.uint8)
+    beyond = np.asarray(value > upper)
+    beyond |= value < lower
+    at = np.flatnonzero(beyond)
+    if len(at):  # few: only they are looked at again for rounding
+        above, below = _at(upper, at), _at(lower, at)
+        slack = rounding(centre, max(float(np.max(upper)) - centre, centre - float(np.min(lower))))
+        beyond[at] = (value[at] > above + slack) | (value[at] < below - slack)
+    return beyond.view(np.uint8)
+
+
+def _at(limit: Floats | float, at: npt.NDArray[np.int64]) -> Floats | float:
+    return limit[at] if isinstance(limit, np.ndarray) and limit.ndim else limit
 
 
 def standardised(value: Floats, centre: float, sigma: Floats | float) -> Floats:

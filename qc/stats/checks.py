@@ -37,9 +37,25 @@ def refuse_where(name: str, values: Floats, wrong: npt.NDArray[np.bool_], allowe
 def whole_counts(name: str, values: npt.ArrayLike, *, low: int = 0) -> Floats:
     """Counts of any shape as float64; ValueError unless whole, finite and at least ``low``."""
     array = np.asarray(values, dtype=np.float64)
+    if _sound_counts(array, low):  # the usual case in three passes, none of them kept
+        return array
     wrong = ~np.isfinite(array) | (array < low) | (array != np.floor(array))
     refuse_where(name, array, wrong, f"whole numbers from {low}")
     return array
+
+
+def whole_array(name: str, values: npt.ArrayLike, *, low: int = 0) -> Floats:
+    """A one-dimensional float64 copy of counts: whole, finite, at least ``low``, at least one."""
+    array = np.array(values, dtype=np.float64)
+    if array.ndim == 1 and len(array) and _sound_counts(array, low):
+        return array
+    return whole_counts(name, finite_array(name, array), low=low)
+
+
+def _sound_counts(array: Floats, low: int) -> bool:
+    if not array.size or not (array.min() >= low and array.max() < np.inf):
+        return False
+    return bool((np.floor(array) == array).all())
 
 
 def positive(name: str, value: float) -> float:

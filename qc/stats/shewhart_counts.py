@@ -13,7 +13,7 @@ from qc.stats.charts import (
     baseline_slice,
     make_chart,
 )
-from qc.stats.checks import Floats, finite_array, refuse_where, same_length, whole_counts
+from qc.stats.checks import Floats, finite_array, refuse_where, same_length, whole_array
 from qc.stats.rules import patterns_on, rule_set
 
 SOURCE = "ISO 7870-2:2013, {} chart with the limits of each sample's own size"
@@ -108,7 +108,7 @@ def u_chart(
     ISO 7870-2:2013, u chart. Checked against Montgomery & Runger, Example 16-5, and Ishikawa,
     Guide to Quality Control, pp. 81-83.
     """
-    c = whole_counts("n_defects", finite_array("n_defects", n_defects))
+    c = whole_array("n_defects", n_defects)
     n = finite_array("n_units", n_units)
     same_length("n_defects", c, "n_units", n)
     refuse_where("n_units", n, n <= 0, "numbers above 0")
@@ -127,7 +127,7 @@ def c_chart(
     Parameters, errors and source as for `u_chart`. Checked against NIST/SEMATECH e-Handbook,
     6.3.3.1.
     """
-    c = whole_counts("n_defects", finite_array("n_defects", n_defects))
+    c = whole_array("n_defects", n_defects)
     base = baseline_slice(baseline, len(c))
     middle = float(c[base].mean()) if centre is None else _known_rate(centre)
     return _count_chart("c", "number of nonconformities", c, np.full(len(c), np.sqrt(middle)),
@@ -140,9 +140,10 @@ def _count_chart(
     base: slice, known: bool, rules: str,
 ) -> ControlChart:
     wanted = rule_set(rules)
-    reach = 3 * sigma
-    chart = make_chart(name, centre, value, np.maximum(centre - reach, 0.0),
-                       np.minimum(centre + reach, most),
+    lower, upper = centre - 3 * sigma, centre + 3 * sigma
+    np.maximum(lower, 0.0, out=lower)
+    np.minimum(upper, most, out=upper)
+    chart = make_chart(name, centre, value, lower, upper,
                        patterns=patterns_on(value, centre, sigma, wanted))
     return ControlChart(
         kind=kind, source="; ".join(filter(None, (SOURCE.format(kind), wanted.source))),
@@ -166,13 +167,14 @@ def _too_variable(value: Floats, centre: float, sigma: Floats, *, n_free: int) -
     # index of dispersion against chi-square (Cochran 1954, Biometrics 10, 417-451)
     if n_free < 1:
         return False
-    z = (value - centre) / sigma
+    z = value - centre
+    z /= sigma
     return bool(z @ z > chdtri(n_free, _SURE))
 
 
 def _defective(n_defective: npt.ArrayLike, n_inspected: npt.ArrayLike) -> tuple[Floats, Floats]:
-    d = whole_counts("n_defective", finite_array("n_defective", n_defective))
-    n = whole_counts("n_inspected", finite_array("n_inspected", n_inspected), low=1)
+    d = whole_array("n_defective", n_defective)
+    n = whole_array("n_inspected", n_inspected, low=1)
     same_length("n_defective", d, "n_inspected", n)
     refuse_where("n_defective", d, d > n, "0 to the number inspected")
     return d, n

@@ -7,10 +7,14 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
+import numpy.typing as npt
 from sqlalchemy import Connection, Engine, text
 
 from qc.store import audit
 from qc.store.connection import speaking
+
+Ints = npt.NDArray[np.int64]
 
 _WRITER = 5_090_316_423  # our advisory lock in PostgreSQL: one writer at a time, as in SQLite
 
@@ -28,6 +32,13 @@ class Change:
     def note(self, **detail: Any) -> None:
         """Add to what the audit row will say."""
         self.detail.update(detail)
+
+    def wrote(self, kind: str, numbers: Ints, content: Ints) -> None:
+        """Name the rows written: kind, first and last number, and their fingerprints added up (as
+        text, being larger than JSON's whole numbers)."""
+        total = int(content.view(np.uint64).sum(dtype=np.uint64))
+        written = self.detail.setdefault("written", [])
+        written.append([kind, int(numbers[0]), int(numbers[-1]), f"{total:016x}"])
 
     def drop(self) -> None:
         """There turned out to be nothing to change: leave no trace."""

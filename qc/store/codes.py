@@ -10,8 +10,9 @@ from sqlalchemy import Connection, insert, select
 from qc.domain.kinds import defect_kinds as trade_kinds
 from qc.domain.records import RECORD_KINDS
 from qc.store.base import Change, Store
-from qc.store.hashing import identities, row_hashes, signed
+from qc.store.hashing import record_fingerprints
 from qc.store.schema import defect_kinds, records
+from qc.store.writing import write_rows
 
 LISTS = ("presses", "fabrics", "transfers")
 NewCodes = Mapping[str, Iterable[str]]
@@ -54,10 +55,7 @@ def _codes(connection: Connection, name: str) -> frozenset[str]:
 
 
 def _add_list_rows(change: Change, name: str, codes: list[str]) -> None:
-    from qc.store.writing import write_rows
-
     kind = RECORD_KINDS[name]
     frame = pd.DataFrame({kind.identity[0]: codes})
     # revision 0: a code without its row; the row that follows takes its place (see records.py)
-    write_rows(change, kind, frame, identity=identities(kind, frame),
-               content=signed(row_hashes(kind.fields, frame)), revision=0)
+    write_rows(change, kind, frame, record_fingerprints(kind, frame), revision=0)

@@ -13,16 +13,18 @@ generators, OOPSLA, figure 16 (mix64variant13).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 from hashlib import blake2b
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from qc.domain.records import Field, RecordKind
+from qc.domain.records import FINDINGS, INSPECTIONS, STAGES, Field, RecordKind
 
 Hashes = npt.NDArray[np.uint64]
+Ints = npt.NDArray[np.int64]
 
 DECIMALS = 6
 """Numbers are compared to 1e-6 of their stored unit: 320 degF and 160 degC are the same value."""
@@ -30,6 +32,7 @@ DECIMALS = 6
 LOOK_BITS = 10
 """Low bits of a look's identity: attempt and stage, exactly. The high 54 bits are its piece, so
 that all looks at a piece lie together in the index."""
+STAGE_BITS = 3
 
 
 def mixed(values: Hashes) -> Hashes:
@@ -50,8 +53,8 @@ def column_terms(field: Field, column: pd.Series) -> Hashes:
     salt = text_hashes([field.name])[0]
     if field.is_text:
         codes, uniques = pd.factorize(column)
-        terms = np.append(mixed(text_hashes(str(text) for text in uniques) ^ salt), np.uint64(0))
-        return terms[codes]
+        terms = mixed(text_hashes(np.asarray(uniques, dtype=object).tolist()) ^ salt)
+        return np.append(terms, np.uint64(0))[codes]
     missing = column.isna().to_numpy()
     if field.kind in {"instant", "whole"}:
         bits = column.astype("Int64").fillna(0).to_numpy(dtype=np.int64).view(np.uint64)
@@ -63,13 +66,19 @@ def column_terms(field: Field, column: pd.Series) -> Hashes:
     return terms
 
 
-def row_hashes(fields: Iterable[Field], frame: pd.DataFrame) -> Hashes:
-    """Fingerprints of rows over these fields; absent columns count as missing."""
+def row_sums(
+    fields: Iterable[Field], frame: pd.DataFrame, key: Collection[str] = ()
+) -> tuple[Hashes, Hashes]:
+    """Sums of terms over all fields, and over those in ``key``; an absent column is missing."""
     total = np.zeros(len(frame), dtype=np.uint64)
+    of_key = total.copy()
     for field in fields:
         if field.name in frame.columns:
-            total += column_terms(field, frame[field.name])
-    return total
+            terms = column_terms(field, frame[field.name])
+            total += terms
+            if field.name in key:
+                of_key += terms
+    return total, of_key
 
 
 def finding_hashes(
@@ -78,35 +87,50 @@ def finding_hashes(
     """What the findings add to the fingerprints of their rows, whatever their order."""
     total = np.zeros(n_rows, dtype=np.uint64)
     if len(findings):
-        terms = mixed(row_hashes(fields, findings))
+        terms = mixed(row_sums(fields, findings)[0])
         np.add.at(total, findings[row].to_numpy(dtype=np.int64), terms)
     return total
 
 
-def signed(hashes: Hashes) -> npt.NDArray[np.int64]:
+def signed(hashes: Hashes) -> Ints:
     """Finished fingerprints as the whole numbers a store keeps."""
     return mixed(hashes).view(np.int64)
 
 
-def identities(kind: RecordKind, frame: pd.DataFrame) -> npt.NDArray[np.int64]:
-    """Fingerprint of what makes two rows the same record."""
-    return signed(row_hashes([kind.by_name[name] for name in kind.identity], frame))
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Fingerprints:
+    """Of each row: what makes it this record, and what it says."""
+
+    identity: Ints
+    content: Ints
 
 
-def look_identities(
-    kind: RecordKind, stages: tuple[str, ...], frame: pd.DataFrame
-) -> npt.NDArray[np.int64]:
-    """Identity of looks: the piece's fingerprint above, attempt and stage in the low bits.
+def record_fingerprints(kind: RecordKind, frame: pd.DataFrame) -> Fingerprints:
+    """Fingerprints of records other than looks."""
+    content, identity = row_sums(kind.fields, frame, kind.identity)
+    return Fingerprints(identity=signed(identity), content=signed(content))
 
-    Two of ten million pieces share a fingerprint with a chance of 0.3 %; such a row would be
-    refused as a conflict, never dropped unseen, because its contents differ.
+
+def look_fingerprints(looks: pd.DataFrame, findings: pd.DataFrame) -> Fingerprints:
+    """Fingerprints of looks with their findings (``row`` is the position in ``looks``).
+
+    The identity holds the piece's fingerprint above, attempt and stage in the low bits. Two of
+    ten million pieces share a fingerprint with a chance of 0.3 %; such a row would be refused as
+    a conflict, never dropped unseen, because its contents differ.
     """
-    piece = signed(row_hashes([kind.by_name["piece_id"], kind.by_name["location"]], frame))
-    attempt = frame["attempt"].to_numpy(dtype=np.int64)
-    stage = pd.Index(stages).get_indexer(pd.Index(frame["stage"].astype(object)))
-    return piece_base(piece) | (attempt << 3) | stage
+    content, piece = row_sums(INSPECTIONS.fields, looks, ("piece_id", "location"))
+    content += finding_hashes(FINDINGS.fields, findings, len(looks))
+    attempt = looks["attempt"].to_numpy(dtype=np.int64)
+    stage = pd.Index(STAGES).get_indexer(pd.Index(looks["stage"].astype(object)))
+    identity = piece_base(signed(piece)) | (attempt << STAGE_BITS) | stage
+    return Fingerprints(identity=identity, content=signed(content))
 
 
-def piece_base(identity: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+def piece_base(identity: Ints) -> Ints:
     """The smallest identity of the looks at a piece."""
     return identity >> LOOK_BITS << LOOK_BITS
+
+
+def chosen(prints: Fingerprints, at: Ints) -> Fingerprints:
+    """Those of the rows at these positions."""
+    return Fingerprints(identity=prints.identity[at], content=prints.content[at])

@@ -3,26 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 from sqlalchemy import ColumnElement, and_, or_, select
 
-from qc.domain.records import FINDINGS, INSPECTIONS, STAGES
+from qc.domain.records import FINDINGS, INSPECTIONS
 from qc.store.base import Change, Store
 from qc.store.bulk import insert_columns, python_values
 from qc.store.codes import NewCodes, add_codes
 from qc.store.frames import read_frame
-from qc.store.hashing import (
-    LOOK_BITS,
-    finding_hashes,
-    look_identities,
-    piece_base,
-    row_hashes,
-    signed,
-)
+from qc.store.hashing import LOOK_BITS, Fingerprints, chosen, look_fingerprints, piece_base
 from qc.store.judging import Added, judge, stored_rows
 from qc.store.schema import findings as findings_table
 from qc.store.schema import inspections as looks_table
@@ -33,22 +25,6 @@ Ints = npt.NDArray[np.int64]
 
 PIECE_WIDTH = (1 << LOOK_BITS) - 1
 """Identities of the looks at a piece lie within this of its base."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Fingerprints:
-    """Identity and content of each look."""
-
-    identity: Ints
-    content: Ints
-
-
-def fingerprints(looks: pd.DataFrame, findings: pd.DataFrame) -> Fingerprints:
-    """Fingerprints of looks with their findings (``row`` is the position in ``looks``)."""
-    content = row_hashes(INSPECTIONS.fields, looks)
-    content += finding_hashes(FINDINGS.fields, findings, len(looks))
-    return Fingerprints(identity=look_identities(INSPECTIONS, STAGES, looks),
-                        content=signed(content))
 
 
 def add_inspections(
@@ -69,7 +45,7 @@ def add_inspections(
     in ``conflict`` and left out. Rows repeated inside the batch are judged the same way.
     """
     looks = looks.reset_index(drop=True)
-    prints = fingerprints(looks, findings)
+    prints = look_fingerprints(looks, findings)
     if dry_run:
         with store.reading() as connection:
             stored = stored_rows(connection, looks_table, _bases(prints), PIECE_WIDTH)
@@ -91,16 +67,14 @@ def _add(
             change.drop()
         return added
     at = np.flatnonzero(verdict.fresh)
-    numbers = write_rows(change, INSPECTIONS, looks.iloc[at], identity=prints.identity[at],
-                         content=prints.content[at])
+    numbers = write_rows(change, INSPECTIONS, looks.iloc[at], chosen(prints, at))
     fresh_looks = looks.iloc[at].set_index(pd.Index(numbers, name="look"))
     fresh_findings = _numbered(findings, at, numbers, len(looks))
     write_findings(change, fresh_findings)
     current = stored.loc[stored["superseded_at"].isna(), "number"].to_numpy(dtype=np.int64)
     update_tallies(change, before=current, gone=current[:0], looks=fresh_looks,
                    findings=fresh_findings)
-    change.note(rows=added.n_loaded, numbers=[int(numbers[0]), int(numbers[-1])],
-                contents=content_sum(prints.content[at]))
+    change.note(rows=added.n_loaded)
     return added
 
 
@@ -140,12 +114,6 @@ def positions(groups: Ints) -> Ints:
     starts = np.r_[True, groups[1:] != groups[:-1]]
     first = np.flatnonzero(starts)
     return np.arange(len(groups)) - first[np.cumsum(starts) - 1]
-
-
-def content_sum(content: Ints) -> str:
-    """Rows' fingerprints added up, for the audit row; as text, being larger than JSON's whole
-    numbers."""
-    return f"{int(content.view(np.uint64).sum(dtype=np.uint64)):016x}"
 
 
 def read_looks(

@@ -11,8 +11,7 @@ from qc.errors import InputError
 from qc.store.base import Change, Store
 from qc.store.codes import NewCodes, add_codes
 from qc.store.frames import read_frame
-from qc.store.hashing import identities, row_hashes, signed
-from qc.store.inspections import content_sum
+from qc.store.hashing import Fingerprints, chosen, record_fingerprints
 from qc.store.judging import Added, Ints, Verdict, judge, stored_rows
 from qc.store.schema import records
 from qc.store.writing import write_rows
@@ -33,19 +32,18 @@ def add_records(
     """
     record = _kind(kind)
     frame = frame.reset_index(drop=True)
-    identity = identities(record, frame)
-    content = signed(row_hashes(record.fields, frame))
-    table = records[kind]
+    prints = record_fingerprints(record, frame)
+    table, distinct = records[kind], np.unique(prints.identity)
     if dry_run:
         with store.reading() as connection:
-            stored = stored_rows(connection, table, np.unique(identity))
-        return _judged(record, identity, content, stored).added()
+            stored = stored_rows(connection, table, distinct)
+        return _judged(record, prints, stored).added()
     with store.changing(by=by, at_us=at_us, what=f"load {kind}", source=source) as change:
-        stored = stored_rows(change.connection, table, np.unique(identity))
-        verdict = _judged(record, identity, content, stored)
+        stored = stored_rows(change.connection, table, distinct)
+        verdict = _judged(record, prints, stored)
         n_codes = add_codes(change, new_codes)
         if verdict.fresh.any():
-            _write(change, record, frame, identity, content, verdict, stored)
+            _write(change, record, frame, prints, verdict, stored)
         elif n_codes == 0:
             change.drop()
         return verdict.added()
@@ -58,7 +56,8 @@ def _kind(kind: str) -> RecordKind:
     return RECORD_KINDS[kind]
 
 
-def _judged(kind: RecordKind, identity: Ints, content: Ints, stored: pd.DataFrame) -> Verdict:
+def _judged(kind: RecordKind, prints: Fingerprints, stored: pd.DataFrame) -> Verdict:
+    identity, content = prints.identity, prints.content
     if not kind.versioned:
         return judge(identity, content, stored)
     newest = stored[stored["superseded_at"].isna()]
@@ -74,17 +73,16 @@ def _judged(kind: RecordKind, identity: Ints, content: Ints, stored: pd.DataFram
 
 
 def _write(
-    change: Change, kind: RecordKind, frame: pd.DataFrame, identity: Ints, content: Ints,
+    change: Change, kind: RecordKind, frame: pd.DataFrame, prints: Fingerprints,
     verdict: Verdict, stored: pd.DataFrame,
 ) -> None:
     at = np.flatnonzero(verdict.fresh)
+    fresh = chosen(prints, at)
     newest = stored[stored["superseded_at"].isna()].set_index("identity")["revision"]
-    revision = newest.reindex(identity[at]).fillna(0).to_numpy(dtype=np.int64) + 1
-    _supersede(change, records[kind.name], identity[at], revision)
-    numbers = write_rows(change, kind, frame.iloc[at], identity=identity[at], content=content[at],
-                         revision=revision)
-    change.note(rows=len(at), numbers=[int(numbers[0]), int(numbers[-1])],
-                contents=content_sum(content[at]))
+    revision = newest.reindex(fresh.identity).fillna(0).to_numpy(dtype=np.int64) + 1
+    _supersede(change, records[kind.name], fresh.identity, revision)
+    write_rows(change, kind, frame.iloc[at], fresh, revision=revision)
+    change.note(rows=len(at))
 
 
 def _supersede(change: Change, table: Table, identity: Ints, revision: Ints) -> None:

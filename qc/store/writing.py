@@ -11,22 +11,24 @@ from qc.domain.records import RecordKind
 from qc.errors import InputError
 from qc.store.base import Change
 from qc.store.bulk import Columns, insert_columns, python_values
+from qc.store.hashing import Fingerprints
 from qc.store.schema import records
 
 Ints = npt.NDArray[np.int64]
 
 
 def write_rows(
-    change: Change, kind: RecordKind, frame: pd.DataFrame, *, identity: Ints, content: Ints,
+    change: Change, kind: RecordKind, frame: pd.DataFrame, prints: Fingerprints, *,
     revision: int | Ints = 1, why: str | None = None,
 ) -> Ints:
-    """Append rows in their order; returns the numbers they got."""
+    """Append rows in their order; returns the numbers they got. The audit row will name them."""
     table = records[kind.name]
     n = len(frame)
     first = newest_number(change.connection, table) + 1
     numbers = np.arange(first, first + n, dtype=np.int64)
     columns: Columns = {
-        "number": numbers.tolist(), "identity": identity.tolist(), "content": content.tolist(),
+        "number": numbers.tolist(), "identity": prints.identity.tolist(),
+        "content": prints.content.tolist(),
         "revision": np.broadcast_to(np.asarray(revision), n).tolist(),
         "changed_at": [change.at_us] * n, "changed_by": [change.by] * n,
     }
@@ -34,6 +36,7 @@ def write_rows(
         columns["why"] = [why] * n
     if n:
         insert_columns(change.connection, table, columns | field_columns(kind, table, frame))
+        change.wrote(kind.name, numbers, prints.content)
     return numbers
 
 

@@ -1,0 +1,239 @@
+"""Corrections of looks: a new version with who, when and why; the old one stays readable."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from sqlalchemy import Connection, select, update
+
+from qc.domain.kinds import ZONES
+from qc.domain.records import FINDINGS, INSPECTIONS, Field
+from qc.errors import Conflict, InputError, NotFound
+from qc.store.base import Change, Store
+from qc.store.codes import codes_in
+from qc.store.hashing import look_fingerprints, piece_base
+from qc.store.inspections import PIECE_WIDTH, write_findings
+from qc.store.judging import stored_rows
+from qc.store.schema import findings as findings_table
+from qc.store.schema import inspections as table
+from qc.store.tallies import update_tallies
+from qc.store.writing import write_rows
+
+_FINDING_FIELDS = tuple(field.name for field in FINDINGS.fields)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Draft:
+    """The version to be: its fields and findings, and the versions it follows."""
+
+    row: dict[str, Any]
+    findings: list[dict[str, Any]]
+    before: list[dict[str, Any]]
+
+
+def correct_inspection(
+    store: Store, *, identity: Mapping[str, Any], changes: Mapping[str, Any],
+    findings: Sequence[Mapping[str, Any]] | None, why: str, by: str, at_us: int,
+    seen_version: int | None,
+) -> int:
+    """Put a new version in place of a look; returns its version number.
+
+    Parameters
+    ----------
+    identity : piece_id, attempt, location and stage of the look.
+    changes : new values in stored units by field; None empties a field.
+    findings : the findings it has now (kind, zone, extent_mm, n), or None to keep them.
+    seen_version : the version the person had before them; None corrects whatever is newest.
+
+    Raises
+    ------
+    NotFound
+        No such look.
+    Conflict
+        Somebody made a newer version than the one seen.
+    InputError
+        No reason, nothing changed, or a value the record cannot take.
+    """
+    if not why.strip():
+        raise InputError("a correction needs a reason; say why")
+    with store.changing(by=by, at_us=at_us, what="correct inspection") as change:
+        before = _versions(change.connection, identity)
+        _check_seen(before, identity, seen_version)
+        draft = _draft(before, changes, findings)
+        _check_draft(change.connection, draft)
+        return _write(change, draft, why.strip())
+
+
+def versions_of(store: Store, identity: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """Every version of a look, oldest first: its fields, ``findings``, version, changed_at,
+    changed_by and why.
+
+    Raises
+    ------
+    NotFound
+        No such look.
+    """
+    with store.reading() as connection:
+        found = _versions(connection, identity)
+    if not found:
+        raise NotFound(f"there is no look at {described(identity)}")
+    return [_shown(version) for version in found]
+
+
+def looks_at(store: Store, piece_id: str) -> list[dict[str, Any]]:
+    """The newest version of each look at a piece, at all its places, in order of time."""
+    query = select(table).where(table.c.piece_id == piece_id, table.c.superseded_at.is_(None))
+    with store.reading() as connection:
+        rows = connection.execute(query.order_by(table.c.inspected_at, table.c.number)).mappings()
+        return [_shown(dict(row) | {"findings": _findings(connection, row["number"])})
+                for row in rows.all()]
+
+
+def described(identity: Mapping[str, Any]) -> str:
+    """A look's identity in words."""
+    place = identity.get("location") or "no location"
+    return f"piece {identity['piece_id']}, attempt {identity['attempt']}, {place}, " \
+           f"stage {identity['stage']}"
+
+
+def _shown(version: Mapping[str, Any]) -> dict[str, Any]:
+    fields = {field.name: version[field.name] for field in INSPECTIONS.fields}
+    return fields | {
+        "findings": version["findings"], "version": version["revision"],
+        "changed_at": version["changed_at"], "changed_by": version["changed_by"],
+        "why": version["why"],
+    }
+
+
+def _versions(connection: Connection, identity: Mapping[str, Any]) -> list[dict[str, Any]]:
+    mine = [table.c[name].is_(identity.get(name)) if identity.get(name) is None
+            else table.c[name] == identity[name] for name in INSPECTIONS.identity]
+    low = piece_base(look_fingerprints(_frame([dict(identity)]), _frame([])).identity)
+    near = table.c.identity.between(int(low[0]), int(low[0]) + PIECE_WIDTH)
+    rows = connection.execute(select(table).where(near, *mine).order_by(table.c.revision))
+    return [dict(row) | {"findings": _findings(connection, row["number"])}
+            for row in rows.mappings().all()]
+
+
+def _findings(connection: Connection, number: int) -> list[dict[str, Any]]:
+    columns = [findings_table.c[name] for name in _FINDING_FIELDS]
+    mine = select(*columns).where(findings_table.c.look == number)
+    rows = connection.execute(mine.order_by(findings_table.c.position)).mappings()
+    return [dict(row) for row in rows]
+
+
+def _check_seen(
+    before: list[dict[str, Any]], identity: Mapping[str, Any], seen_version: int | None
+) -> None:
+    if not before:
+        raise NotFound(f"there is no look at {described(identity)}")
+    newest = before[-1]
+    if seen_version is not None and seen_version != newest["revision"]:
+        raise Conflict(
+            f"{described(identity)} was changed by {newest['changed_by']} in between "
+            f"(version {newest['revision']}, you saw {seen_version}); look again, then correct it"
+        )
+
+
+def _draft(
+    before: list[dict[str, Any]], changes: Mapping[str, Any],
+    findings: Sequence[Mapping[str, Any]] | None,
+) -> _Draft:
+    newest = before[-1]
+    fixed = [name for name in changes if name in INSPECTIONS.identity]
+    unknown = [name for name in changes if name not in INSPECTIONS.by_name]
+    if fixed:
+        raise InputError(f"{fixed[0]} says which look it is and cannot be corrected; "
+                         "load the right one and set this one's disposition or note")
+    if unknown:
+        raise InputError(f"a look has no {unknown[0]!r}; it has: "
+                         + ", ".join(INSPECTIONS.by_name))
+    row = {field.name: newest[field.name] for field in INSPECTIONS.fields} | dict(changes)
+    if findings is None:
+        told = newest["findings"]
+    else:
+        told = [{name: finding.get(name) for name in _FINDING_FIELDS} for finding in findings]
+    for finding in told:
+        finding["n"] = finding["n"] or 1
+    same = all(row[name] == newest[name] for name in row)
+    if same and told == newest["findings"]:
+        raise InputError("nothing would change; the look already says so")
+    return _Draft(row=row, findings=told, before=before)
+
+
+def _check_draft(connection: Connection, draft: _Draft) -> None:
+    known = codes_in(connection)
+    problems = [problem for field in INSPECTIONS.fields
+                for problem in _field_problems(field, draft.row[field.name], known)]
+    for finding in draft.findings:
+        if finding["kind"] not in known["kinds"]:
+            problems.append(f"{finding['kind']!r} is not on the list of defect kinds")
+        if finding["zone"] is not None and finding["zone"] not in ZONES:
+            problems.append(f"zone is {finding['zone']!r}; allowed: {', '.join(ZONES)}")
+    problems += _count_problems(draft)
+    if problems:
+        raise InputError(problems)
+
+
+def _field_problems(field: Field, value: Any, known: dict[str, frozenset[str]]) -> list[str]:
+    if value is None:
+        needed = field.required or field.default is not None
+        needed = needed or field.name in ("pressed_at", "disposition")
+        return [f"{field.name} cannot be empty"] if needed else []
+    if field.choices and value not in field.choices:
+        return [f"{field.name} is {value!r}; allowed: {', '.join(field.choices)}"]
+    if field.listed and value not in known[field.listed]:
+        return [f"{field.name} {value!r} is not on the list of {field.listed}"]
+    too_low = field.low is not None and value < field.low
+    too_high = field.high is not None and value > field.high
+    if too_low or too_high:
+        return [f"{field.name} is {value:g}; allowed: {field.low:g} to {field.high:g}"]
+    return []
+
+
+def _count_problems(draft: _Draft) -> list[str]:
+    pieces, defective = draft.row["pieces"], draft.row["defective"]
+    problems = []
+    if draft.row["pressed_at"] is not None and draft.row["pressed_at"] > draft.row["inspected_at"]:
+        problems.append("pressed_at is later than inspected_at")
+    if defective is not None and defective > pieces:
+        problems.append(f"defective is {defective}, more than its {pieces} pieces")
+    if pieces > 1 and draft.findings and defective is None:
+        problems.append("a block of pieces with defects needs defective")
+    if pieces > 1 and any(finding["n"] > pieces for finding in draft.findings):
+        problems.append(f"a defect is counted on more than its {pieces} pieces")
+    return problems
+
+
+def _write(change: Change, draft: _Draft, why: str) -> int:
+    newest = draft.before[-1]
+    revision = int(newest["revision"]) + 1
+    # a clock set back must not put a version before the one it follows
+    change.at_us = max(change.at_us, int(newest["changed_at"]))
+    looks, findings = _frame([draft.row]), _frame(draft.findings)
+    prints = look_fingerprints(looks, findings.assign(row=0))
+    standing = stored_rows(change.connection, table, piece_base(prints.identity), PIECE_WIDTH)
+    standing = standing[standing["superseded_at"].isna()]
+    change.connection.execute(
+        update(table).where(table.c.number == newest["number"]).values(superseded_at=change.at_us)
+    )
+    numbers = write_rows(change, INSPECTIONS, looks, prints, revision=revision, why=why)
+    looks.index = pd.Index(numbers, name="look")
+    findings = findings.assign(look=int(numbers[0]))
+    write_findings(change, findings)
+    update_tallies(
+        change, before=standing["number"].to_numpy(dtype=np.int64),
+        gone=np.array([newest["number"]], dtype=np.int64), looks=looks, findings=findings,
+    )
+    change.note(piece_id=draft.row["piece_id"], version=revision, why=why)
+    return revision
+
+
+def _frame(rows: list[dict[str, Any]]) -> pd.DataFrame:
+    if not rows or "kind" in rows[0]:
+        return pd.DataFrame(rows, columns=list(_FINDING_FIELDS)).assign(row=0)
+    return pd.DataFrame(rows)

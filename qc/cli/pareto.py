@@ -30,7 +30,7 @@ Until = Annotated[
                              help="Pieces pressed before this time."),
 ]
 MOST_LINES = 30
-BAR_WIDTH = 12
+BAR_WIDTH = 6
 
 
 def register(app: typer.Typer) -> None:
@@ -79,11 +79,12 @@ def _text(pareto: Pareto, console: Console) -> None:
     if not pareto.rows:
         console.print(f"{pareto.n_pieces} pieces, nothing to rank")
         return
-    table = Table(box=None, pad_edge=False, padding=(0, 1), title=_title(pareto),
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), title=_title(pareto),
                   title_justify="left")
-    table.add_column(" / ".join(pareto.by), overflow="fold")
+    for dimension in pareto.by:
+        table.add_column(dimension, overflow="fold", min_width=6)
     table.add_column("", width=BAR_WIDTH, no_wrap=True)
-    for heading in ("defects", "%", "sum %", "pieces", "expected", "ratio (95 %)", ""):
+    for heading in ("defects", "sum %", "pieces", "expected", "ratio (95 %)", ""):
         table.add_column(heading, justify="right", no_wrap=True)
     most = max(1, pareto.rows[0].n_defects)
     for row in pareto.rows[:MOST_LINES]:
@@ -100,10 +101,16 @@ def _title(pareto: Pareto) -> str:
 def _cells(row: ParetoRow, most: int) -> tuple[str, ...]:
     bar = "█" * round(BAR_WIDTH * row.n_defects / most)
     return (
-        " / ".join("(not said)" if name is None else name for name in row.level), bar,
-        str(row.n_defects), _per_cent(row.share), _per_cent(row.cumulative), str(row.n_pieces),
-        f"{row.expected:.1f}", _ratio(row), "stands out" if row.stands_out else "",
+        *("(not said)" if name is None else name for name in row.level), bar,
+        str(row.n_defects), _per_cent(row.cumulative), str(row.n_pieces), f"{row.expected:.1f}",
+        _ratio(row), _verdict(row),
     )
+
+
+def _verdict(row: ParetoRow) -> str:
+    if not row.stands_out:
+        return ""
+    return "more" if row.n_defects > row.expected else "fewer"
 
 
 def _per_cent(share: float | None) -> str:
@@ -122,6 +129,6 @@ def _notes(pareto: Pareto, console: Console) -> None:
         console.print(f"... and {left} more; --json has them all")
     console.print(
         "expected: what the mix of fabric, transfer and location would give at the shop's usual"
-        " rates. ratio: defects over expected, exact Poisson interval. stands out: differs from"
+        " rates. ratio: defects over expected, exact Poisson interval. more, fewer: differs from"
         " its mix, allowing for all levels compared (Benjamini-Hochberg, 5 %).", style="dim",
     )

@@ -8,7 +8,7 @@ import numpy as np
 
 from qc.domain.kinds import ZONES
 from qc.monitor.attribution import Candidate, judge, prior_shape
-from qc.monitor.budget import AlarmBudget, slots_per_week
+from qc.monitor.budget import AlarmBudget, family_share, slots_per_week
 from qc.monitor.detection import upper_tail
 from qc.monitor.evidence import Floats, Ints
 from qc.monitor.streams import ZONED_FACTORS, StreamCounts
@@ -30,7 +30,7 @@ def alarms(
     ``touched`` are the blocks that are new or have new faults; only their levels are looked at.
     """
     pace = slots_per_week(state.blocks.slot_start_us[: slot + 1])
-    n_families = len(state.counts) + sum(c.zoned is not None for c in state.counts.values())
+    families = watched_families(state)
     n_kinds = int((state.block_y[: state.n_visible].sum(axis=0) > 0).sum())
     found = []
     for factor in state.counts:
@@ -38,18 +38,29 @@ def alarms(
         levels = levels[levels >= 0]
         if len(levels) == 0:
             continue
-        alpha = budget.per_stream(pace, n_families, n_kinds, len(levels))
+        alpha = {
+            zoned: budget.per_stream(
+                pace, family_share(factor, families, zoned=zoned),
+                n_kinds * len(levels) * (len(ZONES) if zoned else 1),
+            )
+            for zoned in (False, True)
+        }
         for stream, start in _suspects(state, factor, levels, slot, spread, kinds, alpha):
             judged = judge(state, stream, start, len(levels), spread)
-            limit = alpha / (len(ZONES) if stream.zone is not None else 1)
-            if judged.tail < limit and judged.observed >= LEAST_FAULTS:
+            if judged.tail < alpha[stream.zone is not None] and judged.observed >= LEAST_FAULTS:
                 found.append(judged)
     return sorted(found, key=lambda c: c.tail)
 
 
+def watched_families(state: StreamCounts) -> list[tuple[str, bool]]:
+    """Families of streams that are looked at: each factor, and with zones where it has them."""
+    zoned = [(name, True) for name, counts in state.counts.items() if counts.zoned is not None]
+    return [(name, False) for name in state.counts] + zoned
+
+
 def _suspects(
     state: StreamCounts, factor: str, levels: Ints, slot: int, spread: Spread, kinds: Ints,
-    alpha: float,
+    alpha: dict[bool, float],
 ) -> Iterator[tuple[Stream, int]]:
     counts = state.counts[factor]
     job = spread.sd["job"] ** 2
@@ -58,7 +69,7 @@ def _suspects(
     fit = fit_windows(
         counts.observed[rows], expected, clump, GEOMETRIC_LENGTHS, spread.shape(factor), job
     )
-    for level, kind, start in _beyond(fit, alpha):
+    for level, kind, start in _beyond(fit, alpha[False]):
         stream = Stream(kind=int(kinds[kind]), factor=factor, level=int(levels[level]))
         yield stream, start
     if counts.zoned is None or factor not in ZONED_FACTORS:
@@ -73,7 +84,7 @@ def _suspects(
         )
         shape = prior_shape(spread, Stream(kind=0, factor=factor, level=0, zone=zone))
         fit = fit_windows(seen, in_zone, clump * share**2, GEOMETRIC_LENGTHS, shape, job)
-        for level, kind, start in _beyond(fit, alpha / len(ZONES)):
+        for level, kind, start in _beyond(fit, alpha[True]):
             yield Stream(
                 kind=int(kinds[kind]), factor=factor, level=int(levels[level]), zone=zone
             ), start

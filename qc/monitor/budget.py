@@ -1,12 +1,13 @@
 """The alarm budget: so many false flags a week, shared out over the streams that are looked at.
 
-Each slot of work may spend its part of the week's budget. The part is divided evenly over the
-families of streams (a factor, with or without zones), the kinds, and the levels that worked in
-the slot; a stream without traffic costs nothing.
+Each slot of work may spend its part of the week's budget. The part is divided over the families
+of streams (a factor, with or without zones) by what they are worth watching for, then evenly over
+the kinds and the levels that worked in the slot; a stream without traffic costs nothing.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,9 +16,16 @@ from qc.domain.instants import DAY_US
 from qc.monitor.detection import upper_tail
 from qc.monitor.evidence import Floats, Ints
 
-SCAN_GAIN = 1.0
+SCAN_GAIN = 2.0
 """What scanning many overlapping windows costs against one window a slot, less what testing
 discrete, correlated streams gives back; measured by tests/benchmarks/false_flags.py."""
+
+FAMILY_WORTH = {
+    "press": 2.0, "transfer_lot": 2.0, "operator": 2.0, "garment_lot": 1.0, "station": 0.5,
+    "fabric": 0.5, "transfer": 0.5, "location": 0.5, "size": 0.5, "shop": 0.5,
+}
+ZONE_WORTH = 0.5
+"""Weights of families in sharing the budget; proposed starting values, no source."""
 
 WEEK_US = 7 * DAY_US
 
@@ -28,12 +36,23 @@ class AlarmBudget:
 
     false_flags_per_week: float
 
-    def per_stream(
-        self, slots_per_week: float, n_families: int, n_kinds: int, n_levels: int
-    ) -> float:
-        """Tail probability at which one stream may alarm at the end of one slot."""
-        streams = max(n_families * n_kinds * n_levels, 1)
-        return self.false_flags_per_week / (slots_per_week * streams * SCAN_GAIN)
+    def per_stream(self, slots_per_week: float, share: float, n_streams: int) -> float:
+        """Tail probability at which one stream may alarm at the end of one slot.
+
+        ``share`` of the budget goes to the stream's family, evenly over ``n_streams`` of it.
+        """
+        spent = self.false_flags_per_week * share
+        return spent / (slots_per_week * max(n_streams, 1) * SCAN_GAIN)
+
+
+def family_share(factor: str, families: Iterable[tuple[str, bool]], *, zoned: bool) -> float:
+    """Part of the budget of one family among those watched, each (factor, with zones)."""
+    total = sum(_worth(name, has_zones) for name, has_zones in families)
+    return _worth(factor, zoned) / total
+
+
+def _worth(factor: str, zoned: bool) -> float:
+    return FAMILY_WORTH[factor] * (ZONE_WORTH if zoned else 1.0)
 
 
 def slots_per_week(slot_start_us: Ints) -> float:

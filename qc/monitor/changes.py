@@ -7,13 +7,15 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from qc.monitor.attribution import Candidate
-from qc.monitor.detection import log_likelihood_ratio
 from qc.monitor.evidence import Bools, Floats, Ints
 from qc.monitor.streams import StreamCounts
 from qc.monitor.windows import Stream
 
-END_GAIN = 4.0
+END_GAIN = 5.0
 """Gain in log likelihood of "it has ended" before a change is called ended."""
+
+N_JOBS_A_CHANGE = 4
+"""Jobs that the pieces after an end are taken to come from, at the least: they clump."""
 
 
 @dataclass(slots=True, eq=False)
@@ -86,23 +88,24 @@ def refresh_ratio(state: StreamCounts, change: Change) -> bool:
 
 
 def look_for_end(state: StreamCounts, change: Change, clump_variance: float) -> bool:
-    """Has the rate come back? Sets ``end`` to the last slot of the change and says so."""
+    """Has the rate come back? Sets ``end`` to the last slot of the change and says so.
+
+    What came after must speak for the usual rate even against half the rise, since a rise is
+    overestimated when it is first seen.
+    """
     slot, seen, expected = inside(state, change)
-    if len(slot) == 0 or change.ratio <= 1.05:
+    half = 1.0 + (change.ratio - 1.0) / 2.0
+    if len(slot) == 0 or half <= 1.05:
         return False
     width = int(slot.max()) - change.start + 1
-    per_slot = np.bincount(slot - change.start, seen, width)
-    mean = np.bincount(slot - change.start, expected, width)
     after_seen, after_mean = (
-        np.append(np.cumsum(array[::-1])[::-1], 0.0)[1:] for array in (per_slot, mean)
+        np.append(np.cumsum(np.bincount(slot - change.start, array, width)[::-1])[::-1], 0.0)[1:]
+        for array in (seen, expected)
     )
-    raised = change.ratio * after_mean
-    gain = raised - after_mean - after_seen * np.log(change.ratio)
-    gain = gain / (1.0 + clump_variance * raised / 4.0)
+    gain = (half - 1.0) * after_mean - after_seen * np.log(half)
+    gain = gain / (1.0 + clump_variance * after_mean / N_JOBS_A_CHANGE)
     best = int(gain.argmax())
     if gain[best] < END_GAIN:
-        return False
-    if float(log_likelihood_ratio(per_slot[: best + 1].sum(), mean[: best + 1].sum(), 0.02)) < 1:
         return False
     change.end = change.start + best
     return True

@@ -157,7 +157,7 @@ def _clump(outcome: Outcome, change: Change) -> float:
     expected = state.block_expected(np.flatnonzero(mine), np.array([change.kind]))[:, 0]
     per_job = np.bincount(state.job[: state.n_visible][mine], expected)
     typical = float(per_job[per_job > 0].mean()) if (per_job > 0).any() else 0.0
-    return 1.0 + outcome.spread.sd["job"] ** 2 * typical
+    return 1.0 + 1.5 * outcome.spread.sd["job"] ** 2 * typical
 
 
 def _ended_at(outcome: Outcome, change: Change, units: Ints) -> int | None:

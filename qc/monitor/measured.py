@@ -165,10 +165,7 @@ def find_shifts(
         if (slot + 1) * SLOT_US > as_of_us:
             break
         pace = slots_per_week(slots[: i + 1] * SLOT_US)
-        share = AlarmBudget(
-            false_flags_per_week=budget.false_flags_per_week * MEASURED_SHARE
-        )
-        run.look(int(slot), share, pace, n_characteristics)
+        run.look(int(slot), budget, pace, n_characteristics)
     return run.shifts
 
 
@@ -187,9 +184,8 @@ class _Watch:
             for factor, level in self.readings.level.items():
                 here = np.unique(level[first:stop])
                 here = here[here >= 0]
-                alpha = budget.per_stream(
-                    pace, len(self.readings.level), n_kinds, max(len(here), 1)
-                )
+                share = MEASURED_SHARE / len(self.readings.level)
+                alpha = budget.per_stream(pace, share, n_kinds * len(here))
                 rivals = [self._fit(factor, int(lv), stop, sigma) for lv in here]
                 found += [r for r in rivals if r and r.tail < alpha and self._matters(r)]
             if not found:

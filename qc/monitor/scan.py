@@ -11,7 +11,8 @@ import numpy as np
 from qc.domain.flags import Flag, FlagList
 from qc.domain.instants import DAY_US
 from qc.domain.platens import CalibrationSignal
-from qc.monitor.budget import AlarmBudget, doubling_delay, slots_per_week
+from qc.monitor.alarms import watched_families
+from qc.monitor.budget import AlarmBudget, doubling_delay, family_share, slots_per_week
 from qc.monitor.chains import united
 from qc.monitor.evidence import Evidence
 from qc.monitor.findings import Finding, defect_finding
@@ -115,10 +116,9 @@ def _typical_delay(outcome: Outcome, budget: AlarmBudget) -> float | None:
     starts = outcome.state.blocks.slot_start_us[:upto]
     days = max((int(starts[-1]) - int(starts[0])) / DAY_US, 1.0)
     per_day = float(np.median(expected[expected[:, kind] > 0, kind])) / days
-    n_families = len(outcome.state.counts)
-    alpha = budget.per_stream(
-        slots_per_week(starts), n_families, len(outcome.state.evidence.kinds), len(expected)
-    )
+    share = family_share("press", watched_families(outcome.state), zoned=False)
+    n_streams = len(outcome.state.evidence.kinds) * len(expected)
+    alpha = budget.per_stream(slots_per_week(starts), share, n_streams)
     return doubling_delay(per_day, alpha, outcome.spread.sd["press"] ** 2)
 
 

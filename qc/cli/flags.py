@@ -1,0 +1,94 @@
+"""`qc flags`: what is off now, since when, and what it touches."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from qc.cli.shared import AsOf, Json, Store, answer, as_of_us, open_store
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from qc.desk.shop import Shop
+    from qc.domain.flags import FactorShare, Flag, FlagList
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the application."""
+
+    @app.command()
+    def flags(store: Store = None, as_of: AsOf = None, json: Json = False) -> None:
+        """What is off now, since when, what it touches and what to do first."""
+        from qc.desk.flags import current_flags
+
+        shop = open_store(store)
+        found = current_flags(shop, as_of_us=as_of_us(as_of, shop))
+        answer(
+            found, as_json=json,
+            to_json=lambda result: [flag_json(flag, shop) for flag in result.flags],
+            to_text=lambda result, console: _show(result, shop, console),
+        )
+
+
+def flag_json(flag: Flag, shop: Shop) -> dict[str, Any]:
+    """One flag as the contract writes it."""
+    return {
+        "id": flag.id, "kind": flag.kind, "press": flag.press, "platen": flag.platen,
+        "characteristic": flag.characteristic, "direction": flag.direction, "zone": flag.zone,
+        "signalled_at": shop.iso(flag.signalled_at_us),
+        "changed_at": shop.iso(flag.changed_at_us),
+        "changed_between": [shop.iso(moment) for moment in flag.changed_between_us],
+        "ended_at": None if flag.ended_at_us is None else shop.iso(flag.ended_at_us),
+        "state": "open" if flag.is_open else "ended",
+        "factor": _share(flag.factor),
+        "other_factors": [_share(rival) for rival in flag.other_factors],
+        "before": flag.before, "after": flag.after, "expected_after": flag.expected_after,
+        "unit": flag.unit, "pieces_at_risk": flag.pieces_at_risk, "also": list(flag.also),
+        "message": flag.message, "next_step": flag.next_step,
+    }
+
+
+def _share(share: FactorShare) -> dict[str, Any]:
+    return {"name": share.name, "level": share.level, "weight": share.weight}
+
+
+def _show(found: FlagList, shop: Shop, console: Console) -> None:
+    open_flags = [flag for flag in found.flags if flag.is_open]
+    ended = [flag for flag in found.flags if not flag.is_open]
+    if not open_flags:
+        console.print("[bold]Nothing is off[/bold] that is more than luck.")
+    for flag in open_flags:
+        _show_flag(flag, shop, console, style="bold")
+    if ended:
+        console.print("\n[bold]Ended, not yet closed[/bold]")
+        for flag in ended:
+            _show_flag(flag, shop, console, style="")
+    console.print(f"\n{_budget_line(found)}", style="dim")
+    for caution in found.cautions:
+        console.print(f"Note: {caution}", style="yellow")
+
+
+def _show_flag(flag: Flag, shop: Shop, console: Console, *, style: str) -> None:
+    console.print(f"\n[{style or 'none'}]{flag.message}[/]", highlight=False)
+    low, high = (shop.iso(moment)[:16].replace("T", " ") for moment in flag.changed_between_us)
+    console.print(
+        f"  began between {low} and {high}; {flag.pieces_at_risk} pieces at risk; "
+        f"evidence for this cause {100 * flag.factor.weight:.0f} %; flag {flag.id}",
+        highlight=False,
+    )
+    console.print(f"  {flag.next_step}", highlight=False)
+
+
+def _budget_line(found: FlagList) -> str:
+    line = (
+        f"{found.n_pieces} pieces, {found.n_streams} streams watched; by luck alone about "
+        f"{found.false_flags_per_week:g} false flags a week."
+    )
+    if found.doubling_delay_days is not None:
+        line += (
+            f" A doubling of the most common defect on an ordinary press shows in about "
+            f"{found.doubling_delay_days:.0f} days."
+        )
+    return line

@@ -1,0 +1,48 @@
+"""The start of a change: its interval covers the truth as often as it says."""
+
+import numpy as np
+import pytest
+
+from qc.monitor.onset import onset
+
+
+def planted(rng, n=1500, start=900, rate=0.02, factor=3.0):
+    expected = np.full(n, rate)
+    true = np.where(np.arange(n) >= start, factor * rate, rate)
+    return np.arange(n) * 1_000_000, rng.poisson(true).astype(float), expected
+
+
+def test_the_interval_covers_the_start_about_nine_times_in_ten():
+    rng = np.random.default_rng(3)
+    covered = 0
+    for _ in range(300):
+        found = onset(*planted(rng))
+        covered += found.low_us <= 900_000_000 <= found.high_us
+    assert 0.85 <= covered / 300 <= 0.97
+
+
+def test_a_large_change_is_dated_closely():
+    rng = np.random.default_rng(4)
+    found = onset(*planted(rng, rate=0.1, factor=8.0))
+    assert found.changed_at_us == pytest.approx(900e6, abs=15e6)
+
+
+def test_a_lot_that_is_bad_from_its_first_piece_starts_there():
+    rng = np.random.default_rng(5)
+    when = np.arange(400) * 1_000_000
+    seen = rng.poisson(0.12, 400).astype(float)
+    found = onset(when, seen, np.full(400, 0.03), from_first=True)
+    assert found.low_us == 0
+    assert found.changed_at_us == 0
+
+
+def test_clumping_widens_the_interval():
+    rng = np.random.default_rng(6)
+    data = planted(rng)
+    narrow, wide = onset(*data), onset(*data, clump=3.0)
+    assert wide.high_us - wide.low_us > narrow.high_us - narrow.low_us
+
+
+def test_one_piece():
+    found = onset(np.array([5]), np.array([1.0]), np.array([0.1]))
+    assert (found.low_us, found.changed_at_us, found.high_us) == (5, 5, 5)

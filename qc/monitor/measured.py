@@ -34,6 +34,9 @@ BETWEEN_LEVELS = 0.5
 
 LEAST_READINGS = 3
 
+FOLLOWED = 120
+"""Readings after its signal for which a shift is fitted again as more comes in."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Characteristic:
@@ -170,6 +173,8 @@ def find_shifts(
 
 
 class _Watch:
+    """Readings as they come in, the shifts found so far, and what is left without them."""
+
     def __init__(self, readings: Readings, characteristic: Characteristic) -> None:
         self.readings, self.characteristic = readings, characteristic
         self.residual = readings.value.copy()
@@ -179,18 +184,57 @@ class _Watch:
         stop = int(np.searchsorted(self.readings.seen_slot, slot, side="right"))
         first = int(np.searchsorted(self.readings.seen_slot, slot, side="left"))
         sigma = self._sigma(stop)
+        self._follow(first, stop, sigma)
         for _ in range(4):
-            found = []
-            for factor, level in self.readings.level.items():
-                here = np.unique(level[first:stop])
-                here = here[here >= 0]
-                share = MEASURED_SHARE / len(self.readings.level)
-                alpha = budget.per_stream(pace, share, n_kinds * len(here))
-                rivals = [self._fit(factor, int(lv), stop, sigma) for lv in here]
-                found += [r for r in rivals if r and r.tail < alpha and self._matters(r)]
-            if not found:
+            if not self._alarms(first, stop, sigma, budget, pace, n_kinds):
                 return
             self._explain(stop, sigma)
+
+    def _alarms(
+        self, first: int, stop: int, sigma: float, budget: AlarmBudget, pace: float, n_kinds: int
+    ) -> bool:
+        share = MEASURED_SHARE / len(self.readings.level)
+        for factor, level in self.readings.level.items():
+            here = np.unique(level[first:stop])
+            here = here[here >= 0]
+            alpha = budget.per_stream(pace, share, n_kinds * len(here))
+            for lv in here:
+                rival = self._fit(factor, int(lv), stop, sigma)
+                if rival and rival.tail < alpha and self._matters(rival):
+                    return True
+        return False
+
+    def _follow(self, first: int, stop: int, sigma: float) -> None:
+        """Fit what is young and open again, with the readings that have come since."""
+        for shift in self.shifts:
+            young = stop - shift.signalled <= FOLLOWED
+            touched = self.readings.level[shift.factor][first:stop] == shift.level
+            if shift.end is not None or not young or not touched.any():
+                continue
+            self._take_out(shift, -1.0)
+            rivals = self._rivals(stop, sigma)
+            mine = [r for r in rivals if (r.factor, r.level) == (shift.factor, shift.level)]
+            if rivals and (not mine or rivals[0].score > mine[0].score + 1.0):
+                mine = rivals[:1]
+            if mine:
+                self._adopt(shift, mine[0], rivals)
+            self._take_out(shift, 1.0)
+        self._drop_twins()
+
+    def _drop_twins(self) -> None:
+        seen: set[tuple[str, int]] = set()
+        for shift in sorted(self.shifts, key=lambda s: s.signalled):
+            key = (shift.factor, shift.level)
+            if shift.end is None and key in seen:
+                self._take_out(shift, -1.0)
+                self.shifts.remove(shift)
+            if shift.end is None:
+                seen.add(key)
+
+    def _adopt(self, shift: Shift, best: Rival, rivals: list[Rival]) -> None:
+        shift.factor, shift.level, shift.start = best.factor, best.level, best.start
+        shift.shift = best.shift
+        shift.rivals = [best, *(r for r in rivals if r is not best)][:8]
 
     def _matters(self, rival: Rival) -> bool:
         return abs(rival.shift) >= self.characteristic.least
@@ -205,11 +249,13 @@ class _Watch:
     def _fit(self, factor: str, level: int, stop: int, sigma: float) -> Rival | None:
         """The best start of a shift of this level that goes on to the newest reading."""
         mine = np.flatnonzero(self.readings.level[factor][:stop] == level)
+        known = any((s.factor, s.level, s.end) == (factor, level, None) for s in self.shifts)
+        least = 1 if known else LEAST_READINGS  # an end shows at once; a beginning takes more
         if len(mine) < LEAST_READINGS:
             return None
         value = np.clip(self.residual[mine] / sigma, -50, 50)
         reach = min(len(value), LONGEST)
-        n_now = np.arange(LEAST_READINGS, reach + 1)
+        n_now = np.arange(least, reach + 1)
         now = np.cumsum(value[::-1])[n_now - 1] / n_now
         n_past = len(value) - n_now
         past_sum = value.sum() - now * n_now
@@ -226,33 +272,46 @@ class _Watch:
             score=score,
         )
 
-    def _explain(self, stop: int, sigma: float) -> None:
+    def _rivals(self, stop: int, sigma: float) -> list[Rival]:
         rivals = [
             rival
             for factor, level in self.readings.level.items()
             for lv in np.unique(level[max(0, stop - LONGEST) : stop])
             if lv >= 0 and (rival := self._fit(factor, int(lv), stop, sigma)) is not None
         ]
-        rivals.sort(key=lambda r: -r.score)
+        return sorted(rivals, key=lambda r: -r.score)
+
+    def _explain(self, stop: int, sigma: float) -> None:
+        """Make a shift of what stands out, or let it end or correct one of the same stream."""
+        rivals = self._rivals(stop, sigma)
         best = rivals[0]
         for old in self.shifts:
-            back = old.factor == best.factor and old.level == best.level and old.end is None
-            if back and 0.4 < -best.shift / old.shift < 1.6:
+            if (old.factor, old.level) != (best.factor, best.level) or old.end is not None:
+                continue
+            self._take_out(old, -1.0)
+            if old.signalled == stop - 1 or best.start <= old.start:
+                again = self._fit(old.factor, old.level, stop, sigma)
+                old.start, old.shift = (again or best).start, (again or best).shift
+            elif -best.shift / old.shift > 0.4:
                 old.end = best.start - 1
-                self._take_out(best.factor, best.level, best.start, -old.shift)
-                return
-        self.shifts.append(
-            Shift(
-                factor=best.factor, level=best.level, start=best.start, shift=best.shift,
-                signalled=stop - 1, rivals=rivals[:8],
-            )
+            else:
+                old.shift += best.shift
+            self._take_out(old, 1.0)
+            return
+        shift = Shift(
+            factor=best.factor, level=best.level, start=best.start, shift=best.shift,
+            signalled=stop - 1, rivals=rivals[:8],
         )
-        self._take_out(best.factor, best.level, best.start, best.shift)
+        self.shifts.append(shift)
+        self._take_out(shift, 1.0)
 
-    def _take_out(self, factor: str, level: int, start: int, shift: float) -> None:
-        mine: Bools = self.readings.level[factor] == level
-        mine[:start] = False
-        self.residual[mine] -= shift
+    def _take_out(self, shift: Shift, sign: float) -> None:
+        """Take a shift out of the residuals (sign 1), or put it back (sign -1)."""
+        mine: Bools = self.readings.level[shift.factor] == shift.level
+        mine[: shift.start] = False
+        if shift.end is not None:
+            mine[shift.end + 1 :] = False
+        self.residual[mine] -= sign * shift.shift
 
 
 def start_interval(value: Floats, before: float, shift: float, sigma: float) -> tuple[int, int]:

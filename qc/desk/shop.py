@@ -1,14 +1,20 @@
-"""A shop: its open store with its settings."""
+"""A shop: its open store with its settings, and what concerns the store as a whole."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from qc import store as stores
 from qc.config import clock_minutes, zone_of
 from qc.domain.instants import iso
-from qc.store import Store, open_store
+from qc.store import Store
+from qc.store.backup import back_up as copy_store
+from qc.store.checking import check_store
+from qc.store.settings import change_setting as set_one
 from qc.store.settings import read_settings
+from qc.store.tallies import rebuild_tallies
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,5 +44,31 @@ class Shop:
 
 def open_shop(place: str, *, create: bool = False) -> Shop:
     """Open the shop whose store is at a SQLite path or database URL; StoreError if it cannot be."""
-    store = open_store(place, create=create)
-    return Shop(store, read_settings(store))
+    store = stores.open_store(place, create=create)
+    try:
+        return Shop(store, read_settings(store))
+    except BaseException:
+        store.close()
+        raise
+
+
+def change_setting(shop: Shop, *, name: str, value: str, by: str, at_us: int) -> Shop:
+    """Set one setting; the shop as it is afterwards."""
+    set_one(shop.store, name=name, value=value, by=by, at_us=at_us)
+    return Shop(shop.store, read_settings(shop.store))
+
+
+def check(shop: Shop) -> tuple[str, ...]:
+    """Everything wrong with the store, one line each; empty when file, audit chain, records and
+    tallies are sound."""
+    return tuple(check_store(shop.store))
+
+
+def back_up(shop: Shop, path: str) -> Path:
+    """Copy the store to a new file while work goes on; where the copy is."""
+    return copy_store(shop.store, path)
+
+
+def rebuild(shop: Shop, *, by: str, at_us: int) -> None:
+    """Count the tallies anew from the records."""
+    rebuild_tallies(shop.store, by=by, at_us=at_us)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -66,19 +68,27 @@ def _begin_sqlite(connection: Connection) -> None:
 
 @contextmanager
 def speaking(where: str) -> Iterator[None]:
-    """Turn a database's error into one clear StoreError."""
+    """Turn a database's trouble into one clear StoreError; a fault of our own stays what it is."""
     try:
         yield
-    except DBAPIError as error:
-        raise StoreError(_words(where, str(error.orig).strip())) from error
-    except _sqlite_error() as error:
-        raise StoreError(_words(where, str(error))) from error
+    except Exception as error:
+        said = _trouble(error)
+        if said is None:
+            raise
+        raise StoreError(_words(where, said)) from error
 
 
-def _sqlite_error() -> type[Exception]:
-    import sqlite3
-
-    return sqlite3.DatabaseError
+def _trouble(error: Exception) -> str | None:
+    """What the database said, if the trouble is its own."""
+    if isinstance(error, DBAPIError):
+        return _trouble(error.orig) if isinstance(error.orig, Exception) else str(error)
+    psycopg = sys.modules.get("psycopg")  # only where PostgreSQL is in use
+    if psycopg is not None and isinstance(error, psycopg.OperationalError | psycopg.InternalError):
+        return str(error).strip()
+    ours = sqlite3.IntegrityError, sqlite3.ProgrammingError, sqlite3.DataError
+    if isinstance(error, sqlite3.DatabaseError) and not isinstance(error, ours):
+        return str(error)
+    return None
 
 
 def _words(where: str, said: str) -> str:

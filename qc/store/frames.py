@@ -82,7 +82,7 @@ def _chunks(connection: Connection, query: Select[Any]) -> Iterator[Sequence[Any
         result = connection.execute(query)
         fetch = result.cursor.fetchmany  # the driver's plain tuples, row by row from the file
     else:
-        result = connection.execution_options(stream_results=True).execute(query)
+        result = connection.execute(query, execution_options={"stream_results": True})
         fetch = result.fetchmany
     while rows := fetch(CHUNK_ROWS):
         yield rows

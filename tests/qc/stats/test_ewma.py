@@ -78,6 +78,11 @@ def test_sigma_of_subgroups_comes_from_their_ranges() -> None:
     assert ewma_chart(x, subgroup=label, baseline=(1, 2)).sigma == pytest.approx(3 / d2(2))
 
 
+def test_the_centre_of_unequal_subgroups_is_the_mean_of_all_values() -> None:
+    chart = ewma_chart([1.0, 2.0, 3.0, 10.0, 14.0], subgroup=["a", "a", "a", "b", "b"])
+    assert chart.charts[0].centre == pytest.approx(6.0)
+
+
 def test_sigma_of_large_subgroups_comes_from_their_deviations() -> None:
     x = np.random.default_rng(11).normal(0, 3, (30, 12))
     groups = subgroups(x.ravel(), np.repeat(np.arange(30), 12))

@@ -32,6 +32,7 @@ def test_limits_as_recomputed_to_ten_digits(published) -> None:
     assert found == pytest.approx({name: wanted[name] for name in found}, rel=1e-9)
     np.testing.assert_allclose(moving.value, wanted["MR"], rtol=1e-9)
     assert main.signalled().tolist() == published["signals"]["X_beyond_limits"]
+    assert (moving.lower == 0).all()
 
 
 def test_limits_agree_with_a_plain_loop() -> None:

@@ -131,6 +131,19 @@ def test_more_variation_than_chance_is_said() -> None:
     assert honest.sigma is None
 
 
+def test_the_warning_has_one_degree_of_freedom_less_for_an_estimated_centre() -> None:
+    # dispersion 27.4 lies between the 0.999 quantiles of chi-square of 8 (26.1) and of 9 (27.9)
+    counts = np.r_[[100] * 7, 100 + 36.8, 100 - 36.8].round()
+    assert Caution.MORE_VARIATION in c_chart(counts).cautions
+    assert Caution.MORE_VARIATION not in c_chart(counts, centre=100).cautions
+
+
+def test_few_samples_are_said_to_be_few() -> None:
+    assert p_chart([5] * 19, [50] * 19).cautions == (Caution.TOO_FEW_POINTS,)
+    assert p_chart([5] * 20, [50] * 20).cautions == ()
+    assert p_chart([5] * 3, [50] * 3, centre=0.1).cautions == ()
+
+
 def test_the_warning_of_more_variation_is_rarely_false() -> None:
     rng = np.random.default_rng(9)
     false = sum(

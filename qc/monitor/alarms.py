@@ -11,8 +11,15 @@ from qc.monitor.attribution import Candidate, judge, prior_shape
 from qc.monitor.budget import AlarmBudget, family_share, slots_per_week
 from qc.monitor.detection import upper_tail
 from qc.monitor.evidence import Floats, Ints
-from qc.monitor.streams import ZONED_FACTORS, StreamCounts
-from qc.monitor.windows import GEOMETRIC_LENGTHS, Spread, Stream, WindowFit, fit_windows
+from qc.monitor.streams import StreamCounts
+from qc.monitor.windows import (
+    GEOMETRIC_LENGTHS,
+    Spread,
+    Stream,
+    WindowFit,
+    fit_windows,
+    recent_counts,
+)
 
 LEAST_FAULTS = 4
 """Fewer faults than this in a window never make a flag: one person's bad hour is not a trend."""
@@ -31,7 +38,7 @@ def alarms(
     """
     pace = slots_per_week(state.blocks.slot_start_us[: slot + 1])
     families = watched_families(state)
-    n_kinds = int((state.block_y[: state.n_visible].sum(axis=0) > 0).sum())
+    n_kinds = int((state.kind_total > 0).sum())
     found = []
     for factor in state.counts:
         levels = np.unique(state.blocks.level[factor][touched])
@@ -62,28 +69,19 @@ def _suspects(
     state: StreamCounts, factor: str, levels: Ints, slot: int, spread: Spread, kinds: Ints,
     alpha: dict[bool, float],
 ) -> Iterator[tuple[Stream, int]]:
-    counts = state.counts[factor]
     job = spread.sd["job"] ** 2
-    rows = np.ix_(levels, np.arange(slot + 1), kinds)
-    expected, clump = counts.expected[rows], counts.clump[rows]
-    fit = fit_windows(
-        counts.observed[rows], expected, clump, GEOMETRIC_LENGTHS, spread.shape(factor), job
-    )
+    recent = recent_counts(state, factor, levels, slot, kinds)
+    fit = fit_windows(recent, GEOMETRIC_LENGTHS, spread.shape(factor), job)
     for level, kind, start in _beyond(fit, alpha[False]):
-        stream = Stream(kind=int(kinds[kind]), factor=factor, level=int(levels[level]))
-        yield stream, start
-    if counts.zoned is None or factor not in ZONED_FACTORS:
+        yield Stream(kind=int(kinds[kind]), factor=factor, level=int(levels[level])), start
+    if state.counts[factor].zoned is None:
         return
     for zone in range(len(ZONES)):
-        share = state.zone_share()[kinds, zone]
-        seen = counts.zoned[(*rows, zone)]
-        if seen.max(initial=0.0) == 0:
+        recent = recent_counts(state, factor, levels, slot, kinds, zone)
+        if recent.observed.sum() < LEAST_FAULTS:
             continue
-        in_zone = (
-            state.zone_expected(factor, zone)[rows] if state.zone_multiplier else expected * share
-        )
         shape = prior_shape(spread, Stream(kind=0, factor=factor, level=0, zone=zone))
-        fit = fit_windows(seen, in_zone, clump * share**2, GEOMETRIC_LENGTHS, shape, job)
+        fit = fit_windows(recent, GEOMETRIC_LENGTHS, shape, job)
         for level, kind, start in _beyond(fit, alpha[True]):
             yield Stream(
                 kind=int(kinds[kind]), factor=factor, level=int(levels[level]), zone=zone

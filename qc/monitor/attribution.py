@@ -16,14 +16,15 @@ import numpy as np
 from qc.domain.kinds import ZONES, causes_of
 from qc.monitor.detection import log_likelihood_ratio, upper_tail
 from qc.monitor.evidence import Floats
-from qc.monitor.streams import ZONED_FACTORS, StreamCounts
+from qc.monitor.streams import StreamCounts
 from qc.monitor.windows import (
-    LONGEST_WINDOW,
     Spread,
     Stream,
     WindowFit,
     fit_windows,
     full_variance,
+    recent_counts,
+    recent_slots,
 )
 
 PRIOR = {
@@ -44,6 +45,9 @@ N_EXACT = 8
 """Candidates that are looked at with every source of clumping counted."""
 
 ZONE_SD = 0.3
+"""Honest coefficient of variation of a zone's share between levels; proposed, no source."""
+
+LEAST_ZONED = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,44 +120,33 @@ def _rough(
     state: StreamCounts, factor: str, kind: int, slot: int, spread: Spread
 ) -> Iterator[tuple[float, Stream, int, int]]:
     counts = state.counts[factor]
-    upto = slice(0, slot + 1)
-    recent = slice(max(0, slot + 1 - LONGEST_WINDOW), slot + 1)
-    at_work = np.flatnonzero(counts.expected[:, recent, kind].sum(axis=1) > 0)
+    slots, kinds = recent_slots(slot), np.array([kind])
+    at_work = np.flatnonzero(counts.expected[:, slots, kind].sum(axis=1) > 0)
     if len(at_work) == 0:
         return
-    lengths = np.arange(1, min(slot + 1, LONGEST_WINDOW) + 1)
+    lengths = np.arange(1, slots.stop - slots.start + 1)
     job = spread.sd["job"] ** 2
-    expected = counts.expected[at_work, upto, kind]
-    clump = counts.clump[at_work, upto, kind]
-    plain = fit_windows(
-        counts.observed[at_work, upto, kind], expected, clump, lengths,
-        spread.shape(factor), job,
-    )
+    recent = recent_counts(state, factor, at_work, slot, kinds)
+    plain = fit_windows(recent, lengths, spread.shape(factor), job)
     yield from _best_starts(state, plain, Stream(kind=kind, factor=factor, level=0), at_work)
-    if counts.zoned is None or factor not in ZONED_FACTORS:
+    if counts.zoned is None:
         return
     for zone in range(len(ZONES)):
         stream = Stream(kind=kind, factor=factor, level=0, zone=zone)
-        seen = counts.zoned[at_work, upto, kind, zone]
-        if seen[:, recent].sum() < 3:
+        recent = recent_counts(state, factor, at_work, slot, kinds, zone)
+        if recent.observed.sum() < LEAST_ZONED:
             continue
-        share = state.zone_share()[kind, zone]
-        in_zone = (
-            state.zone_expected(factor, zone)[at_work, upto, kind]
-            if state.zone_multiplier else expected * share
-        )
-        zoned = fit_windows(
-            seen, in_zone, clump * share**2, lengths, prior_shape(spread, stream), job
-        )
+        zoned = fit_windows(recent, lengths, prior_shape(spread, stream), job)
         yield from _best_starts(state, zoned, stream, at_work)
 
 
 def _best_starts(
     state: StreamCounts, fit: WindowFit, like: Stream, at_work: np.ndarray
 ) -> Iterator[tuple[float, Stream, int, int]]:
-    best = fit.gain.argmax(axis=1)
+    gains = fit.gain[..., 0]
+    best = gains.argmax(axis=1)
     for row, level in enumerate(at_work):
-        gain = float(fit.gain[row, best[row]])
+        gain = float(gains[row, best[row]])
         if gain <= 0.5:
             continue
         stream = Stream(kind=like.kind, factor=like.factor, level=int(level), zone=like.zone)

@@ -90,7 +90,7 @@ class _Replay:
         if len(touched) == 0 or self.fitted_slot < 0:
             return
         self._follow(slot)
-        warm = self.blocks.n[: self.state.n_visible].sum() >= WARM_UP_PIECES
+        warm = self.state.n_pieces >= WARM_UP_PIECES
         if warm and slot >= WARM_UP_SLOTS:
             self._look(slot, touched)
 

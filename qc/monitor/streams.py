@@ -7,7 +7,7 @@ it was pressed in.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -29,12 +29,18 @@ what they are like is in a stream's own past."""
 @dataclass(slots=True)
 class FactorCounts:
     """Counts of one factor: observed, expected and the clump term, (levels, slots, kinds);
-    ``zoned`` (levels, slots, kinds, zones) for factors that can spoil one zone."""
+    ``zoned`` (levels, slots, kinds, zones) for factors that can spoil one zone. Totals are over
+    all slots so far. ``extra``: what explained changes of one zone add to the expectation,
+    (levels, slots) by (kind, zone); part of ``expected`` already."""
 
     observed: Floats
     expected: Floats
     clump: Floats
     zoned: Floats | None
+    observed_total: Floats
+    expected_total: Floats
+    zoned_total: Floats | None
+    extra: dict[tuple[int, int], Floats] = field(default_factory=dict)
 
 
 class StreamCounts:
@@ -52,7 +58,9 @@ class StreamCounts:
         self.job = _jobs(blocks)
         self.n_jobs = int(self.job.max(initial=0)) + 1
         self.block_y = np.zeros((len(blocks.n), self.n_kinds))
-        self.zone_y = np.zeros((self.n_kinds, len(ZONES)))
+        self.kind_total = np.zeros(self.n_kinds)
+        self.n_pieces = 0.0
+        self._zone_share = np.full((self.n_kinds, len(ZONES)), 1.0 / len(ZONES))
         self.block_z = (
             np.zeros((len(blocks.n), self.n_kinds, len(ZONES))) if len(blocks.z_n) else None
         )
@@ -71,6 +79,9 @@ class StreamCounts:
         return FactorCounts(
             observed=np.zeros(shape), expected=np.zeros(shape), clump=np.zeros(shape),
             zoned=np.zeros((*shape, len(ZONES))) if zoned else None,
+            observed_total=np.zeros((shape[0], shape[2])),
+            expected_total=np.zeros((shape[0], shape[2])),
+            zoned_total=np.zeros((shape[0], shape[2], len(ZONES))) if zoned else None,
         )
 
     # -- growing -------------------------------------------------------------------------------
@@ -81,6 +92,7 @@ class StreamCounts:
         stop = int(np.searchsorted(blocks.seen, slot, side="right"))
         new = np.arange(self.n_visible, stop)
         self.n_visible = stop
+        self.n_pieces += float(blocks.n[new].sum())
         self._add_expected(new)
         faulty = self._add_faults(slot)
         self._add_zoned_faults(slot)
@@ -93,11 +105,13 @@ class StreamCounts:
         self._fault_at = stop
         at, kind, n = b.y_block[new], b.y_kind[new], b.y_n[new]
         np.add.at(self.block_y, (at, kind), n)
+        np.add.at(self.kind_total, kind, n)
         for name, counts in self.counts.items():
             level = b.level[name][at]
             known = level >= 0
             where = (level[known], b.pressed[at[known]], kind[known])
             np.add.at(counts.observed, where, n[known])
+            np.add.at(counts.observed_total, (level[known], kind[known]), n[known])
         return at
 
     def _add_zoned_faults(self, slot: int) -> None:
@@ -109,12 +123,13 @@ class StreamCounts:
         if self.block_z is not None:
             np.add.at(self.block_z, (at, kind, zone), n)
         for name, counts in self.counts.items():
-            if counts.zoned is None:
+            if counts.zoned is None or counts.zoned_total is None:
                 continue
             level = b.level[name][at]
             known = level >= 0
             where = (level[known], b.pressed[at[known]], kind[known], zone[known])
             np.add.at(counts.zoned, where, n[known])
+            np.add.at(counts.zoned_total, (where[0], where[2], where[3]), n[known])
 
     def _add_expected(self, at: Ints) -> None:
         if len(at) == 0 or self.usual is None:
@@ -136,7 +151,30 @@ class StreamCounts:
         squares = _sum_rows(jobs // self.n_jobs, per_job**2, len(cells))
         where = np.arange(self.n_kinds)[kinds]
         counts.expected[level_of[:, None], slot_of[:, None], where] += totals
+        by_level, level_at = np.unique(level_of, return_inverse=True)
+        counts.expected_total[by_level[:, None], where] += _sum_rows(
+            level_at, totals, len(by_level)
+        )
+        if counts.zoned is not None:
+            self._scatter_extra(name, counts, at, where)
         counts.clump[level_of[:, None], slot_of[:, None], where] += squares
+
+    def _scatter_extra(self, name: str, counts: FactorCounts, at: Ints, kinds: Ints) -> None:
+        """What explained changes of one zone add, for these blocks."""
+        b = self.blocks
+        for (kind, zone), factor in self.zone_multiplier.items():
+            if kind not in kinds:
+                continue
+            touched = at[factor[at] != 1.0]
+            plain = self._plain_expected(touched, kind, name) * self.zone_share()[kind, zone]
+            extra = counts.extra.setdefault((kind, zone), np.zeros(counts.expected.shape[:2]))
+            where = (b.level[name][touched], b.pressed[touched])
+            np.add.at(extra, where, plain * (factor[touched] - 1.0))
+
+    def _plain_expected(self, at: Ints, kind: int, factor: str) -> Floats:
+        """Expected faults of a kind without what sits in one zone, (blocks,)."""
+        rate = self.block_rate(at, np.array([kind]), factor=factor)[0][:, 0]
+        return self.blocks.n[at] * rate * self.multiplier[at, kind]  # type: ignore[no-any-return]
 
     # -- expectations --------------------------------------------------------------------------
 
@@ -162,7 +200,9 @@ class StreamCounts:
         if factor not in self.level_y:
             return self.usual.at(kinds, cell)
         level = self.blocks.level[factor][at]
-        out = [table[factor][level, :, cell][:, kinds] for table in (self.level_y, self.level_n)]
+        chosen = np.arange(self.n_kinds)[kinds]
+        where = (level[:, None], chosen[None, :], cell[:, None])
+        out = [table[factor][where] for table in (self.level_y, self.level_n)]
         scale = self.level_scale[factor][level][:, kinds]
         return self.usual.at(kinds, cell, out[0], out[1], scale)
 
@@ -175,33 +215,31 @@ class StreamCounts:
         return total
 
     def zone_share(self) -> Floats:
-        """Usual share of each kind's faults in each zone, (kinds, zones)."""
-        total = self.block_y[: self.n_visible].sum(axis=0)
-        return (self.zone_y + 0.5) / np.maximum(total[:, None] + 0.5 * len(ZONES), 1.0)
+        """Usual share of each kind's faults in each zone, (kinds, zones), as last fitted."""
+        return self._zone_share
 
-    def zone_expected(self, name: str, zone: int) -> Floats:
-        """Expected faults in one zone, (levels, slots, kinds), explained changes folded in."""
+    def zone_expected(
+        self, name: str, zone: int, levels: Ints, slots: slice, kinds: Ints
+    ) -> tuple[Floats, Floats]:
+        """Expected faults in one zone, (levels, slots, kinds), and their totals over all slots."""
         counts = self.counts[name]
-        out = counts.expected * self.zone_share()[:, zone]
-        for kind in {k for k, _ in self.zone_multiplier}:
-            out[..., kind] = self._zone_expected_kind(name, kind, zone)
-        return out  # type: ignore[no-any-return]
+        share = self.zone_share()[kinds, zone]
+        recent = counts.expected[levels, slots][..., kinds] * share
+        total = counts.expected_total[levels][:, kinds] * share
+        for (kind, at_zone), extra in counts.extra.items():
+            column = np.flatnonzero(kinds == kind)
+            if len(column) == 0:
+                continue
+            weight = (1.0 if at_zone == zone else 0.0) - share[column[0]]
+            recent[..., column[0]] += weight * extra[levels, slots]
+            total[..., column[0]] += weight * extra[levels].sum(axis=1)
+        return recent, total
 
     def block_zone_expected(self, at: Ints, kind: int, zone: int, *, factor: str) -> Floats:
         """Expected faults of a kind in one zone of the print, (blocks,)."""
-        rate = self.block_rate(at, np.array([kind]), factor=factor)[0][:, 0]
         extra = self.zone_multiplier.get((kind, zone))
-        base = self.blocks.n[at] * rate * self.multiplier[at, kind]
-        share = self.zone_share()[kind, zone]
-        return base * share * (1.0 if extra is None else extra[at])  # type: ignore[no-any-return]
-
-    def _zone_expected_kind(self, name: str, kind: int, zone: int) -> Floats:
-        b = self.blocks
-        at = np.flatnonzero(b.level[name][: self.n_visible] >= 0)
-        flat = b.level[name][at] * self.n_slots + b.pressed[at]
-        size = self.n_levels[name] * self.n_slots
-        expected = self.block_zone_expected(at, kind, zone, factor=name)
-        return np.bincount(flat, expected, size).reshape(self.n_levels[name], self.n_slots)
+        base = self._plain_expected(at, kind, factor) * self.zone_share()[kind, zone]
+        return base * (1.0 if extra is None else extra[at])  # type: ignore[no-any-return]
 
     def set_rates(self, usual: UsualRates, excluded: dict[int, Bools], since_slot: int) -> None:
         """Take new usual rates; every expectation is computed again.
@@ -249,7 +287,10 @@ class StreamCounts:
         at = np.arange(self.n_visible)
         for name, counts in self.counts.items():
             counts.expected[..., kinds] = 0.0
+            counts.expected_total[..., kinds] = 0.0
             counts.clump[..., kinds] = 0.0
+            for key in [key for key in counts.extra if key[0] in kinds]:
+                del counts.extra[key]
             self._scatter(name, counts, at, kinds)
 
     # -- what the usual rates are fitted to ------------------------------------------------------
@@ -264,14 +305,12 @@ class StreamCounts:
         """Learn in which zones each kind usually sits, without the excluded blocks."""
         if self.block_z is None:
             return
-        visible = self.block_z[: self.n_visible]
-        self.zone_y = visible.sum(axis=0)
-        total = self.block_y[: self.n_visible].sum(axis=0)
+        in_zone, total = self.block_z[: self.n_visible], self.block_y[: self.n_visible]
+        zone_y, all_y = in_zone.sum(axis=0), self.kind_total.copy()
         for kind, out in excluded.items():
             keep = ~out[: self.n_visible]
-            kept = self.block_y[: self.n_visible][keep, kind].sum()
-            scale = total[kind] / kept if kept > 0 else 0.0
-            self.zone_y[kind] = visible[keep, kind].sum(axis=0) * scale
+            zone_y[kind], all_y[kind] = in_zone[keep, kind].sum(axis=0), total[keep, kind].sum()
+        self._zone_share = (zone_y + 0.5) / (all_y[:, None] + 0.5 * len(ZONES))
 
 
 def _jobs(blocks: Blocks) -> Ints:

@@ -52,29 +52,69 @@ class Spread:
         return 1.0 / self.sd[factor] ** 2
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Recent:
+    """The slots a window may reach back over, (levels, slots, kinds), and totals over all slots,
+    (levels, kinds)."""
+
+    first_slot: int
+    observed: Floats
+    expected: Floats
+    clump: Floats
+    observed_total: Floats
+    expected_total: Floats
+
+
+def recent_slots(slot: int) -> slice:
+    """The slots a window that ends with this one may reach back over."""
+    return slice(max(0, slot + 1 - LONGEST_WINDOW), slot + 1)
+
+
+def recent_counts(
+    state: StreamCounts, factor: str, levels: Ints, slot: int, kinds: Ints, zone: int | None = None
+) -> Recent:
+    """What the windows of some levels and kinds are made of, at the end of a slot."""
+    counts, slots = state.counts[factor], recent_slots(slot)
+    clump = counts.clump[levels, slots][..., kinds]
+    if zone is None:
+        return Recent(
+            first_slot=slots.start, observed=counts.observed[levels, slots][..., kinds],
+            expected=counts.expected[levels, slots][..., kinds], clump=clump,
+            observed_total=counts.observed_total[levels][:, kinds],
+            expected_total=counts.expected_total[levels][:, kinds],
+        )
+    if counts.zoned is None or counts.zoned_total is None:
+        raise ValueError(f"factor is {factor!r}; zones are kept for presses, stations, the shop")
+    expected, total = state.zone_expected(factor, zone, levels, slots, kinds)
+    return Recent(
+        first_slot=slots.start, observed=counts.zoned[levels, slots, :, zone][..., kinds],
+        expected=expected, clump=clump * state.zone_share()[kinds, zone] ** 2,
+        observed_total=counts.zoned_total[levels, :, zone][:, kinds], expected_total=total,
+    )
+
+
 def fit_windows(
-    observed: Floats, expected: Floats, clump: Floats, lengths: Ints, prior_shape: float,
-    job_variance: float,
+    recent: Recent, lengths: Ints, prior_shape: float, job_variance: float
 ) -> WindowFit:
-    """Fit every window of the given lengths (slots, ending with the last slot of the arrays)."""
-    n_slots = observed.shape[1]
+    """Fit every window of the given lengths (slots, ending with the newest)."""
+    n_slots = recent.observed.shape[1]
     lengths = lengths[lengths <= n_slots]
-    if len(lengths) == 0 or lengths[-1] < n_slots <= LONGEST_WINDOW:
+    if len(lengths) == 0 or lengths[-1] < n_slots < LONGEST_WINDOW:
         lengths = np.append(lengths, n_slots)
     reach = int(lengths[-1])
     seen, mean, squares = (
-        np.cumsum(array[:, n_slots - reach:][:, ::-1], axis=1)[:, lengths - 1]
-        for array in (observed, expected, clump)
+        np.cumsum(array[:, n_slots - reach :][:, ::-1], axis=1)[:, lengths - 1]
+        for array in (recent.observed, recent.expected, recent.clump)
     )
-    past_seen = observed.sum(axis=1, keepdims=True) - seen
-    past_mean = np.maximum(expected.sum(axis=1, keepdims=True) - mean, 0.0)
+    past_seen = np.maximum(recent.observed_total[:, None] - seen, 0.0)
+    past_mean = np.maximum(recent.expected_total[:, None] - mean, 0.0)
     shape = prior_shape + past_seen
     mean_now = mean * shape / (prior_shape + past_mean)
     with np.errstate(divide="ignore", invalid="ignore"):
         variance = 1.0 / shape + np.where(mean > 0, job_variance * squares / mean**2, 0.0)
     return WindowFit(
-        start=n_slots - lengths, observed=seen, mean=mean_now, variance=variance,
-        gain=log_likelihood_ratio(seen, mean_now, variance),
+        start=recent.first_slot + n_slots - lengths, observed=seen, mean=mean_now,
+        variance=variance, gain=log_likelihood_ratio(seen, mean_now, variance),
     )
 
 

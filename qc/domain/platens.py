@@ -4,8 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+import numpy.typing as npt
+
 PLATEN_STATES = ("recalibrate", "overdue", "watch", "unknown", "in_tolerance")
 """Most urgent first."""
+
+HOT_PLATEN_CAUTION = (
+    "Hot platen: the surface may be above 150 °C (300 °F) and burns at the first touch. Keep "
+    "hands, hair and sleeves out of the closing path, wear heat gloves for the probe and never "
+    "reach under an open platen. Out of limits: stop the press, hold the pieces since the last "
+    "good check and tell maintenance; do not correct the setting on your own. Heaters, relays, "
+    "wiring and the controller are for qualified people, locked out first. The press maker's "
+    "manual, local codes and your site rules come first."
+)
+"""Shown wherever service or a survey of a platen is advised."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,13 +47,19 @@ class PlatenHealth:
     temperature_tolerance_c: float | None
     uniformity_tolerance_c: float | None
 
+    @property
+    def needs_service(self) -> bool:
+        """Is somebody to work on the hot platen, to survey or to adjust it?"""
+        return self.state in ("recalibrate", "overdue", "watch")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CalibrationSignal:
     """A platen that needs service, as a change in time, for a flag.
 
     ``characteristic`` is 'temperature_error_c' (the offset) or 'temperature_spread_c'.
-    ``before`` and ``after`` are that characteristic at the start of the drift and now (degC);
+    ``before`` and ``after`` are that characteristic at the start of the drift (None where nothing
+    earlier was surveyed) and now (degC);
     ``signalled_at_us`` is the survey at which it could first be said, unchanged at later looks.
     """
 
@@ -52,9 +71,65 @@ class CalibrationSignal:
     changed_at_us: int
     changed_between_us: tuple[int, int]
     ended_at_us: int | None
-    before: float
+    before: float | None
     after: float
     tolerance_c: float
     coldest: tuple[int, int] | None
     last_good_us: int | None
     reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlatenMap:
+    """One survey of a platen as a grid, row 1 and column 1 at the operator's far left.
+
+    ``error_c`` : (rows, columns), reading minus setpoint in degC, nan where nothing was probed,
+    read-only. Tolerances are None where the press has none.
+    """
+
+    press: str
+    platen: str
+    survey_id: str
+    surveyed_at_us: int
+    state: str
+    instrument: str | None
+    setpoint_c: float
+    error_c: npt.NDArray[np.float64]
+    offset_c: float
+    spread_c: float
+    coldest: tuple[int, int]
+    hottest: tuple[int, int]
+    n_points: int
+    temperature_tolerance_c: float | None
+    uniformity_tolerance_c: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class DriftSeries:
+    """All surveys of a platen with the line of its drift and how far that leads.
+
+    Arrays are read-only; instants int64 microseconds UTC, temperatures differences in degC.
+    ``fitted_*`` covers the surveys the line comes from, ``forecast_*`` runs from the last survey
+    to the crossing or 60 days, with the 95 % fan; all empty where there is no line.
+    """
+
+    press: str
+    platen: str
+    at_us: npt.NDArray[np.int64]
+    offset_c: npt.NDArray[np.float64]
+    spread_c: npt.NDArray[np.float64]
+    states: tuple[str, ...]
+    survey_ids: tuple[str, ...]
+    fitted_at_us: npt.NDArray[np.int64]
+    fitted_c: npt.NDArray[np.float64]
+    forecast_at_us: npt.NDArray[np.int64]
+    forecast_c: npt.NDArray[np.float64]
+    forecast_low_c: npt.NDArray[np.float64]
+    forecast_high_c: npt.NDArray[np.float64]
+    slope_c_per_day: float | None
+    slope_interval: tuple[float, float] | None
+    crosses_at_us: int | None
+    crosses_between_us: tuple[int, int | None] | None
+    temperature_tolerance_c: float | None
+    uniformity_tolerance_c: float | None
+    note: str

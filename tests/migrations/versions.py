@@ -1,0 +1,106 @@
+"""Small filled stores of every version there was, as SQL, and how to make the one of today.
+
+Each file of ``stores/`` is named after its version and holds what a store of that version held:
+tables, rows, version mark. It is made once, when the version is released, and never changed:
+
+    python -m tests.migrations.versions 0002
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import sys
+import tempfile
+from pathlib import Path
+
+import pandas as pd
+
+from qc.store import Store, open_store
+from qc.store.corrections import correct_inspection
+from qc.store.inspections import add_inspections
+from qc.store.records import add_records
+from qc.store.settings import change_setting
+from tests.qc.store.made import CODES, LOADED, T0, findings_of, look
+
+FOLDER = Path(__file__).parent / "stores"
+
+
+def dumped_versions() -> list[str]:
+    """Versions with a filled store on file, oldest first."""
+    return sorted(path.stem for path in FOLDER.glob("*.sql"))
+
+
+def fill(store: Store) -> None:
+    """A little of everything a store can hold."""
+    looks = pd.DataFrame([
+        look("a"), look("a", stage="wash"), look("b", location=None, note="=1+1; é"),
+        look("c", press="P2", operator=None), look("hour", pieces=30, defective=2),
+    ])
+    findings = findings_of((0, "scorch", "top", 2.5, 1), (1, "bubble", None, None, 1),
+                           (4, "zap", None, None, 2))
+    add_inspections(store, looks, findings, by="ann", at_us=LOADED, source="week 1.csv",
+                    new_codes=CODES | {"kinds": ["zap"]})
+    identity = {"piece_id": "c", "attempt": 1, "location": "left_chest", "stage": "final"}
+    correct_inspection(store, identity=identity, changes={"temperature_c": 151.5},
+                       findings=[{"kind": "wrinkle", "zone": "left"}], why="misread", by="bo",
+                       at_us=LOADED + 5, seen_version=1)
+    _fill_records(store)
+    change_setting(store, name="timezone", value="Europe/Lisbon", by="ann", at_us=LOADED + 9)
+
+
+def _fill_records(store: Store) -> None:
+    rows = {
+        "presses": [{"press": "P1", "name": "by the door", "temperature_tolerance_c": 5.0}],
+        "fabrics": [{"fabric": "rib", "surface": "ribbed", "cotton_pct": 95.0}],
+        "recipes": [{"fabric": "rib", "transfer": "film", "version": "1", "temperature_c": 155.0}],
+        "instruments": [{"instrument": "probe 2", "uncertainty_c": 1.1, "k": 2.0}],
+        "platen_readings": [{
+            "survey_id": "s1", "measured_at": T0, "press": "P1", "platen": "upper", "row": 1,
+            "col": 1, "setpoint_c": 160.0, "reading_c": 157.25, "state": "routine"}],
+    }
+    for at, (kind, given) in enumerate(rows.items()):
+        add_records(store, kind, pd.DataFrame(given), by="ann", at_us=LOADED + 6 + at, source=None)
+
+
+def restore(version: str, path: Path) -> None:
+    """Make the SQLite store of an earlier version."""
+    with sqlite3.connect(path) as connection:
+        connection.executescript((FOLDER / f"{version}.sql").read_text(encoding="utf-8"))
+    connection.close()
+
+
+def rows_of(version: str) -> dict[str, list[dict[str, object]]]:
+    """What the store of an earlier version holds, by table, to fill another database with."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "old.db"
+        restore(version, path)
+        connection = sqlite3.connect(path)
+        connection.row_factory = sqlite3.Row
+        names = [row[0] for row in connection.execute(
+            "SELECT name FROM sqlite_master WHERE type = 'table' AND name != 'alembic_version'")]
+        rows = {name: [dict(row) for row in connection.execute(f"SELECT * FROM {name}")]
+                for name in names}
+        connection.close()
+    return json.loads(json.dumps(rows))  # plain values only
+
+
+def write_dump(version: str) -> Path:
+    """Write the filled store of the program as it is now; for the day a version is released."""
+    target = FOLDER / f"{version}.sql"
+    if target.exists():
+        raise SystemExit(f"{target} exists; a released version never changes")
+    with tempfile.TemporaryDirectory() as folder:
+        store = open_store(str(Path(folder) / "shop.db"), create=True)
+        fill(store)
+        with store.reading() as connection:
+            driver = connection.connection.driver_connection
+            assert driver is not None
+            lines = "\n".join(driver.iterdump())
+        store.close()
+    target.write_text(lines + "\n", encoding="utf-8")
+    return target
+
+
+if __name__ == "__main__":
+    write_dump(sys.argv[1])

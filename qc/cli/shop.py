@@ -122,12 +122,12 @@ def _settings_json(kept: dict[str, str]) -> Any:
 
 
 def _settings_text(kept: dict[str, str], console: Any) -> None:
-    from rich.table import Table
+    from rich.table import Column, Table
     from rich.text import Text
 
     from qc.config import setting
 
-    table = Table("setting", "value", "unit", "what it is")
+    table = Table(Column("setting", no_wrap=True), "value", "unit", "what it is")
     for name, value in kept.items():
         known = setting(name)
         table.add_row(name, Text(value), known.unit, known.help)

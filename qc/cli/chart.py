@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+import json
+import sys
+from itertools import islice
+from math import isfinite
+from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
 
-from qc.cli.shared import Json, answer, say
+from qc.cli.shared import Json, say
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -14,6 +18,7 @@ if TYPE_CHECKING:
     from qc.desk.charting import FileChart, PlottedPoint
 
 MOST_LINES = 40
+POINTS_AT_ONCE = 10_000
 UNKNOWN_TO_US = {"ignore_unknown_options": True, "allow_extra_args": True}
 """So that an option of a chart not built yet is answered in one line, not by a usage text."""
 
@@ -51,7 +56,7 @@ def chart(
     width: Annotated[float | None, typer.Option(
         help="Limits of an EWMA in its sigma; default 3.", show_default=False)] = None,
     sheet: Annotated[str | None, _text_option("--sheet", "Sheet of an XLSX.", "NAME")] = None,
-    json: Json = False,
+    as_json: Json = False,
 ) -> None:
     """Chart a table: centre line, limits, and the points that signal a change."""
     from qc.desk.charting import ChartRequest, chart_file, checked_kind, parse_baseline
@@ -68,23 +73,45 @@ def chart(
     result = chart_file(file, request)
     for caution in result.chart.cautions:
         say(f"note: {caution.value}")
-    answer(result, as_json=json, to_json=_json, to_text=_text)
+    if as_json:
+        _write_json(result, sys.stdout)
+    else:
+        from rich.console import Console
+
+        _text(result, Console())
 
 
-def _json(result: FileChart) -> dict[str, Any]:
-    return {
-        "kind": result.chart.kind, "source": result.chart.source, "sigma": result.chart.sigma,
-        "charts": [
-            {"name": chart.name, "centre": chart.centre,
-             "points": [_point_json(point) for point in result.points(chart)]}
-            for chart in result.chart.charts
-        ],
-    }
+def _write_json(result: FileChart, out: TextIO) -> None:
+    """The answer piece by piece: a million points are never held as text at once."""
+    chart = result.chart
+    out.write(_opened(kind=chart.kind, source=chart.source, sigma=chart.sigma))
+    out.write(', "charts": [')
+    for k, part in enumerate(chart.charts):
+        out.write((", " if k else "") + _opened(name=part.name, centre=part.centre))
+        out.write(', "points": [')
+        points = map(_point_json, result.points(part))
+        out.write(next(points, ""))
+        while some := list(islice(points, POINTS_AT_ONCE)):
+            out.write(", " + ", ".join(some))
+        out.write("]}")
+    out.write("]}\n")
 
 
-def _point_json(point: PlottedPoint) -> dict[str, Any]:
-    return {"at": point.at, "label": point.label, "value": point.value, "lower": point.lower,
-            "upper": point.upper, "signals": list(point.signals)}
+def _opened(**fields: Any) -> str:
+    """A JSON object without its closing brace."""
+    return json.dumps(fields, ensure_ascii=False, allow_nan=False)[:-1]
+
+
+def _point_json(point: PlottedPoint) -> str:
+    value, lower, upper = (_number(x) for x in (point.value, point.lower, point.upper))
+    signals = ", ".join(f'"{name}"' for name in point.signals)
+    label = json.dumps(point.label, ensure_ascii=False)
+    return (f'{{"at": {point.at}, "label": {label}, "value": {value}, "lower": {lower},'
+            f' "upper": {upper}, "signals": [{signals}]}}')
+
+
+def _number(value: float) -> str:
+    return repr(value) if isfinite(value) else "null"
 
 
 def _text(result: FileChart, console: Console) -> None:

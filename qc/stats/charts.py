@@ -113,7 +113,8 @@ def outside(
     at = np.flatnonzero(beyond)
     if len(at):  # few: only they are looked at again for rounding
         above, below = _at(upper, at), _at(lower, at)
-        slack = rounding(centre, max(float(np.max(upper)) - centre, centre - float(np.min(lower))))
+        reach = (float(np.max(upper)) - centre, centre - float(np.min(lower)))
+        slack = rounding(centre, max((r for r in reach if np.isfinite(r)), default=0.0))
         beyond[at] = (value[at] > above + slack) | (value[at] < below - slack)
     return beyond.view(np.uint8)
 

@@ -8,7 +8,7 @@ from scipy.signal import lfilter
 
 from qc.stats.charts import ControlChart, baseline_slice, make_chart
 from qc.stats.checks import Floats, finite_array, positive
-from qc.stats.individuals import Known, cautions, span
+from qc.stats.known import Known, cautions, span
 from qc.stats.spread import Subgroups, moving_range_sigma, subgroup_sigma, subgroups
 
 LIMITS = ("exact", "steady")

@@ -2,40 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 
-from qc.stats.charts import (
-    FEW_POINTS,
-    Caution,
-    Chart,
-    ControlChart,
-    baseline_slice,
-    make_chart,
-)
-from qc.stats.checks import Floats, finite, finite_array, positive
+from qc.stats.charts import Chart, ControlChart, baseline_slice, make_chart
+from qc.stats.checks import Floats, finite_array
 from qc.stats.constants import d2, d3
+from qc.stats.known import Known, cautions, span
 from qc.stats.rules import patterns_on, rule_set
 from qc.stats.spread import moving_range_sigma
 
 SOURCE = "ISO 7870-2:2013, individuals and moving range chart; sigma = MR-bar / d2"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Known:
-    """What is given instead of estimated, and where estimates come from."""
-
-    centre: float | None = None
-    sigma: float | None = None
-    baseline: tuple[int, int] | None = None
-
-    def __post_init__(self) -> None:
-        if self.centre is not None:
-            finite("centre", self.centre)
-        if self.sigma is not None:
-            positive("sigma", self.sigma)
 
 
 def individuals_chart(
@@ -84,23 +61,6 @@ def individuals_chart(
         sigma=float(spread), charts=(main, _moving_range(x, spread)),
         baseline=span(base, known), cautions=cautions(base, known, spread),
     )
-
-
-def span(base: slice, known: Known) -> tuple[int, int] | None:
-    """First and last point the estimates come from; None when nothing was estimated."""
-    if known.centre is not None and known.sigma is not None:
-        return None
-    return base.start + 1, base.stop
-
-
-def cautions(base: slice, known: Known, sigma: float) -> tuple[Caution, ...]:
-    """What limits estimated from these points must be read with."""
-    found = []
-    if span(base, known) is not None and base.stop - base.start < FEW_POINTS:
-        found.append(Caution.TOO_FEW_POINTS)
-    if sigma == 0:
-        found.append(Caution.NO_VARIATION)
-    return tuple(found)
 
 
 def _sigma(baseline: Floats) -> float:

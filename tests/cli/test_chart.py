@@ -167,6 +167,24 @@ def test_xlsx_and_semicolons_with_decimal_commas_are_equal_to_csv(
     assert answers[0] == answers[1] == answers[2]
 
 
+def test_a_long_chart_is_written_whole(shell: Shell, tmp_path: Path) -> None:
+    n = 20_003  # more than are written at once
+    path = _csv(tmp_path, {"x": [k % 7 for k in range(n)]})
+    main, moving = _answer(shell.run("chart", path, "--kind", "individuals", "--value", "x",
+                                     "--json"))["charts"]
+    assert _column(main, "value") == [k % 7 for k in range(n)]
+    assert _column(moving, "at") == list(range(2, n + 1))
+
+
+def test_labels_are_kept_as_they_are(shell: Shell, tmp_path: Path) -> None:
+    labels = ['a "quoted" one', "Größe\\3"]
+    path = _csv(tmp_path, {"g": [f'"{g}"'.replace('"q', '""q').replace('d"', 'd""')
+                                 for g in labels], "x": [1, 2]})
+    chart, = _answer(shell.run("chart", path, "--kind", "ewma", "--value", "x", "--subgroup", "g",
+                               "--json"))["charts"]
+    assert _column(chart, "label") == labels
+
+
 def test_the_table_for_people(shell: Shell, tmp_path: Path, monkeypatch) -> None:
     monkeypatch.setenv("COLUMNS", "80")
     path = _csv(tmp_path, {"x": [1.0, 1.2, 0.9, 1.1, 1.0, 9.0]})

@@ -68,7 +68,12 @@ def read_text_table(path: str, *, sheet: str | None = None) -> TextTable:
     head = text.split("\n", 1)[0]
     separator = max(SEPARATORS, key=head.count)
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
-    return _table(path, ((reader.line_num, row) for row in reader), decimal_comma=separator != ",")
+    try:
+        return _table(path, ((reader.line_num, row) for row in reader),
+                      decimal_comma=separator != ",")
+    except csv.Error as wrong:
+        at = reader.line_num
+        raise InputError(f"line {at} of {path} is no row of a table: {wrong}") from None
 
 
 def _content(path: str) -> bytes:
@@ -116,8 +121,8 @@ def _table(
     filled = ((line, row) for line, row in rows if any(cell.strip() for cell in row))
     _, head = next(filled, (0, []))
     names = [name.strip() for name in head]
-    if len(set(names)) != len(names):
-        twice = next(name for name in names if names.count(name) > 1)
+    twice = next((name for name in names if name and names.count(name) > 1), None)
+    if twice is not None:
         raise InputError(f"{path} has the column {twice!r} twice; give each its own name")
     lines: list[int] = []
     cells: list[Sequence[str]] = []
@@ -130,4 +135,5 @@ def _table(
     if not cells:
         raise InputError(f"{path} has no rows below its column names")
     columns = dict(zip(names, map(list, zip(*cells, strict=True)), strict=True))
+    columns.pop("", None)  # a separator at the end of each line makes a column without a name
     return TextTable(columns=columns, lines=lines, decimal_comma=decimal_comma)

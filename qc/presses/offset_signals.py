@@ -68,7 +68,8 @@ def _drifting(watch: Watch) -> Alarm | None:
 def _matters(watch: Watch, shift: Shift) -> bool:
     """Away from the setpoint by half the tolerance, or out within two intervals of checks."""
     sign = 1 if shift.moved > 0 else -1
-    away = abs(shift.moved) > MATERIAL_SHARE * watch.tolerance_c and sign * shift.now > 0
+    farther = abs(shift.now) > abs(shift.before)
+    away = farther and abs(shift.moved) > MATERIAL_SHARE * watch.tolerance_c
     if shift.kind == "step":
         return away
     left = (watch.tolerance_c - sign * shift.now) / abs(shift.rate)

@@ -1,0 +1,89 @@
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from qc.presses.decision import (
+    GUARDED,
+    acceptance_limit,
+    beyond_probability,
+    can_prove,
+    conformance_probability,
+    false_acceptance_at_limit,
+)
+from qc.presses.uncertainty import expanded_uncertainty, probe_uncertainty
+from qc.units import to_stored
+from tests.published import case
+from tests.qc.presses.made import T0, instruments
+
+PUBLISHED = case("guard_bands")
+
+
+def test_two_limits_of_jcgm_106() -> None:
+    wanted = PUBLISHED["conformance"]
+    found = conformance_probability(
+        wanted["value"], wanted["u"], lower=wanted["lower"], upper=wanted["upper"]
+    )
+    assert found == pytest.approx(wanted["probability"], abs=wanted["tolerance"])
+
+
+@pytest.mark.parametrize("wanted", PUBLISHED["false_acceptance"])
+def test_false_acceptance_at_a_guarded_limit(wanted: dict[str, float]) -> None:
+    found = false_acceptance_at_limit(wanted["guard"])
+    assert found == pytest.approx(wanted["probability"], abs=wanted["tolerance"])
+
+
+@pytest.mark.parametrize("wanted", PUBLISHED["budgets"])
+def test_probe_budgets(wanted: dict) -> None:
+    found = expanded_uncertainty(half_widths=wanted["half_widths"], standard=wanted["standard"])
+    assert found == pytest.approx(wanted["expanded"], abs=wanted["tolerance"])
+
+
+@pytest.mark.parametrize("wanted", PUBLISHED["acceptance"])
+def test_acceptance_zone_of_a_tolerance_in_fahrenheit(wanted: dict[str, float]) -> None:
+    tolerance = to_stored(wanted["tolerance_f"], "temperature_difference", "f")
+    found = acceptance_limit(tolerance, wanted["expanded"], guard=GUARDED)
+    assert found == pytest.approx(wanted["limit_k"], abs=0.006)
+    assert can_prove(tolerance, wanted["expanded"]) == (wanted["limit_k"] > 0)
+
+
+def test_probability_agrees_with_drawing_true_values() -> None:
+    true = np.random.default_rng(4).normal(2.6, 0.9, 200_000)
+    assert beyond_probability(2.6, 0.9, 3.0) == pytest.approx(np.mean(np.abs(true) > 3), abs=0.004)
+
+
+def test_a_perfect_probe_leaves_no_doubt() -> None:
+    assert conformance_probability(3.0, 0.0, lower=-3, upper=3) == 1.0
+    assert conformance_probability(3.1, 0.0, lower=-3, upper=3) == 0.0
+
+
+@pytest.mark.parametrize(("call", "words"), [
+    (lambda: conformance_probability(0, -1), "standard_uncertainty is -1"),
+    (lambda: conformance_probability(0, 1, lower=2, upper=1), "lower is 2, above upper 1"),
+    (lambda: acceptance_limit(math.nan, 1, guard=1), "tolerance is nan"),
+    (lambda: expanded_uncertainty(), "both empty"),
+    (lambda: expanded_uncertainty(standard=[-0.1]), "a contribution is -0.1"),
+    (lambda: expanded_uncertainty(standard=[1], k=0), "k is 0"),
+])
+def test_wrong_input_is_named(call, words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        call()
+
+
+@pytest.mark.parametrize(("uncertainty", "k", "due", "name", "expanded", "words"), [
+    (1.1, 2.0, 400, "K1", 1.1, ""),
+    (1.5, 3.0, 400, "K1", 1.0, ""),
+    (1.1, None, None, "K1", 1.1, ""),
+    (1.1, 2.0, 5, "K1", 1.1, "past its own calibration date"),
+    (None, 2.0, 400, "K1", 3.8, "no uncertainty on record"),
+    (1.1, 2.0, 400, "K9", 3.8, "K9 is not on the list"),
+    (1.1, 2.0, 400, None, 3.8, "no probe named"),
+])
+def test_uncertainty_from_the_record(uncertainty, k, due, name, expanded, words) -> None:
+    found = probe_uncertainty(name, instruments(uncertainty, k, due), default_c=3.8,
+                              at_us=T0 + 10 * 86_400_000_000)
+    assert found.expanded_c == pytest.approx(expanded)
+    assert words in found.caution
+    assert bool(words) == bool(found.caution)

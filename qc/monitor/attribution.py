@@ -113,7 +113,7 @@ def shares(found: list[Candidate]) -> Floats:
     """Share of the evidence of each candidate; they sum to 1."""
     score = np.array([candidate.score for candidate in found])
     weight = np.exp(score - score.max())
-    return weight / weight.sum()  # type: ignore[no-any-return]
+    return weight / weight.sum()
 
 
 def _rough(

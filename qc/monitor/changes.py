@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from qc.monitor.attribution import Candidate
-from qc.monitor.evidence import Bools, Floats, Ints
+from qc.monitor.evidence import Bools, Floats, Ints, sum_by
 from qc.monitor.streams import StreamCounts
 from qc.monitor.windows import Stream
 
@@ -43,7 +43,7 @@ def touched_by(state: StreamCounts, change: Change) -> Bools:
     inside = (b.level[change.stream.factor] == change.stream.level) & (b.pressed >= change.start)
     if change.end is not None:
         inside &= b.pressed <= change.end
-    return inside  # type: ignore[no-any-return]
+    return inside
 
 
 def fold_in(state: StreamCounts, changes: list[Change], kind: int) -> None:
@@ -99,7 +99,7 @@ def look_for_end(state: StreamCounts, change: Change, clump_variance: float) -> 
         return False
     width = int(slot.max()) - change.start + 1
     after_seen, after_mean = (
-        np.append(np.cumsum(np.bincount(slot - change.start, array, width)[::-1])[::-1], 0.0)[1:]
+        np.append(np.cumsum(sum_by(slot - change.start, array, width)[::-1])[::-1], 0.0)[1:]
         for array in (seen, expected)
     )
     gain = (half - 1.0) * after_mean - after_seen * np.log(half)

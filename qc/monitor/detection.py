@@ -37,4 +37,4 @@ def upper_tail(count: Floats, mean: Floats, relative_variance: Floats) -> Floats
     """Probability of this count or more, count >= 1, when nothing has changed."""
     shape = 1.0 / np.maximum(relative_variance, 1e-9)
     mean = np.maximum(mean, 1e-12)
-    return betainc(np.maximum(count, 1e-9), shape, mean / (mean + shape))  # type: ignore[no-any-return]
+    return betainc(np.maximum(count, 1e-9), shape, mean / (mean + shape))

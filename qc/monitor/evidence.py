@@ -32,6 +32,11 @@ PIECE_FACTORS = (
 )
 
 
+def sum_by(group: Ints, weight: Floats, size: int = 0) -> Floats:
+    """Sums of weights by group number, at least ``size`` groups."""
+    return np.bincount(group, weight, size).astype(np.float64)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Coded:
     """A text column as whole numbers into ``levels``; -1 is missing."""
@@ -142,13 +147,12 @@ def _fault_arrays(
     faults: pd.DataFrame, kinds: tuple[str, ...], unit_of: Ints
 ) -> tuple[Ints, Ints, Floats, Ints]:
     look = faults["look"].map({name: i for i, name in enumerate(LOOKS)}).to_numpy(dtype=np.int64)
-    unit = unit_of[look, faults["at"].to_numpy(dtype=np.int64)]
+    unit: Ints = unit_of[look, faults["at"].to_numpy(dtype=np.int64)]
     number = {kind: i for i, kind in enumerate(kinds)}
-    kind = faults["kind"].map(number).to_numpy(dtype=np.int64)
-    return (
-        unit, kind, faults["n"].to_numpy(dtype=np.float64),
-        faults["seen"].to_numpy(dtype=np.int64),
-    )
+    kind: Ints = faults["kind"].map(number).to_numpy(dtype=np.int64)
+    n: Floats = faults["n"].to_numpy(dtype=np.float64)
+    seen: Ints = faults["seen"].to_numpy(dtype=np.int64)
+    return unit, kind, n, seen
 
 
 def _distinct_rows(columns: Ints) -> tuple[Ints, Ints]:
@@ -215,7 +219,7 @@ def gather_blocks(evidence: Evidence) -> Blocks:
     return Blocks(
         slot_start_us=slots * SLOT_US,
         slot_last_seen_us=_last_seen(evidence, slots),
-        n=np.bincount(unit_block, weights=evidence.n, minlength=len(rows)),
+        n=sum_by(unit_block, evidence.n, len(rows)),
         seen=rows[:, 0], pressed=rows[:, 1], cell=rows[:, 2], job=rows[:, 3],
         level={name: rows[:, 4 + i] for i, name in enumerate(names)},
         unit_block=unit_block,

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from qc.domain.instants import DAY_US
-from qc.monitor.evidence import Floats, Ints
+from qc.monitor.evidence import Floats, Ints, sum_by
 from qc.monitor.findings import Finding, level_name
 from qc.monitor.scan import Scan
 from qc.stats.ratios import standardised_ratio
@@ -58,9 +58,9 @@ def stream_series(scan: Scan, finding: Finding) -> Series | None:
     day = b.slot_start_us[b.pressed[at]] // DAY_US
     days, which = np.unique(day, return_inverse=True)
     return Series(
-        day_start_us=days * DAY_US, pieces=np.bincount(which, b.n[at]),
-        observed=np.bincount(which, state.block_y[at, kind]),
-        expected=np.bincount(which, b.n[at] * rate),
+        day_start_us=days * DAY_US, pieces=sum_by(which, b.n[at]),
+        observed=sum_by(which, state.block_y[at, kind]),
+        expected=sum_by(which, b.n[at] * rate),
     )
 
 
@@ -79,7 +79,7 @@ def compare_levels(scan: Scan, finding: Finding) -> tuple[LevelComparison, ...]:
     rate = state.block_rate(at, np.array([kind]), factor=factor)[0][:, 0]
     size = state.n_levels[factor]
     sums = [
-        np.bincount(b.level[factor][at], weight, size)
+        sum_by(b.level[factor][at], weight, size)
         for weight in (b.n[at], state.block_y[at, kind], b.n[at] * rate)
     ]
     rows = [

@@ -14,7 +14,7 @@ from qc.domain.flags import FactorShare
 from qc.domain.kinds import ZONES
 from qc.monitor.attribution import Candidate, shares
 from qc.monitor.changes import Change, touched_by
-from qc.monitor.evidence import Bools, Evidence, Floats, Ints
+from qc.monitor.evidence import Bools, Evidence, Floats, Ints, sum_by
 from qc.monitor.onset import onset
 from qc.monitor.replay import Outcome
 from qc.monitor.windows import LONGEST_WINDOW
@@ -135,7 +135,7 @@ def _unit_counts(outcome: Outcome, change: Change, units: Ints) -> tuple[Floats,
         chosen = (evidence.zoned_kind == stream.kind) & (evidence.zoned_zone == stream.zone)
         unit, n = evidence.zoned_unit[chosen], evidence.zoned_n[chosen]
         per_block = state.block_zone_expected(block, stream.kind, stream.zone, factor=factor)
-    total = np.bincount(unit, n, len(evidence.n))
+    total = sum_by(unit, n, len(evidence.n))
     own = np.where(touched_by(state, change)[block], change.ratio, 1.0)
     share = evidence.n[units] / state.blocks.n[block]
     return total[units], per_block * share / own
@@ -155,7 +155,7 @@ def _clump(outcome: Outcome, change: Change) -> float:
     blocks = state.blocks
     mine = blocks.level[change.stream.factor][: state.n_visible] == change.stream.level
     expected = state.block_expected(np.flatnonzero(mine), np.array([change.kind]))[:, 0]
-    per_job = np.bincount(state.job[: state.n_visible][mine], expected)
+    per_job = sum_by(state.job[: state.n_visible][mine], expected)
     typical = float(per_job[per_job > 0].mean()) if (per_job > 0).any() else 0.0
     return 1.0 + 1.5 * outcome.spread.sd["job"] ** 2 * typical
 

@@ -13,7 +13,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from qc.monitor.budget import AlarmBudget, slots_per_week
-from qc.monitor.evidence import SLOT_US, Bools, Evidence, Floats, Ints
+from qc.monitor.evidence import SLOT_US, Bools, Evidence, Floats, Ints, sum_by
 
 MEASURED_SHARE = 0.1
 """Part of the alarm budget that measured streams may spend."""
@@ -140,7 +140,7 @@ def gather_readings(evidence: Evidence, measurements: Measurements) -> Readings:
         key = np.unique(key, return_inverse=True)[1] * (int(column.max(initial=0)) + 2) + column + 1
     _, first, group = np.unique(key, return_index=True, return_inverse=True)
     n = np.bincount(group)
-    mean = np.bincount(group, measurements.deviation) / n
+    mean = sum_by(group, measurements.deviation) / n
     seen_us = np.zeros(len(n), dtype=np.int64)
     np.maximum.at(seen_us, group, evidence.seen_us[unit])
     pressed_us = np.full(len(n), np.iinfo(np.int64).max)

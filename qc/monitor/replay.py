@@ -17,7 +17,7 @@ from qc.monitor.budget import AlarmBudget
 from qc.monitor.changes import Change, fold_in, look_for_end, refresh_ratio, touched_by
 from qc.monitor.dispersion import DEFAULT_SD, between_levels_sd
 from qc.monitor.evidence import SLOT_US, Bools, Evidence, Ints, gather_blocks
-from qc.monitor.streams import StreamCounts
+from qc.monitor.streams import StreamCounts, sum_rows
 from qc.monitor.usual import usual_rates
 from qc.monitor.windows import LONGEST_WINDOW, Spread
 
@@ -137,8 +137,8 @@ class _Replay:
         at = np.arange(state.n_visible)
         expected = state.block_expected(at)
         n_jobs = state.n_jobs
-        job_seen = np.stack([np.bincount(state.job[at], c, n_jobs) for c in state.block_y[at].T], 1)
-        job_mean = np.stack([np.bincount(state.job[at], c, n_jobs) for c in expected.T], 1)
+        job_seen = sum_rows(state.job[at], state.block_y[at], n_jobs)
+        job_mean = sum_rows(state.job[at], expected, n_jobs)
         sd["job"] = between_levels_sd(
             job_seen, job_mean, np.zeros_like(job_mean), default=DEFAULT_SD["job"]
         )

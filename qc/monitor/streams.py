@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from qc.domain.kinds import ZONES
-from qc.monitor.evidence import Blocks, Bools, Evidence, Floats, Ints
+from qc.monitor.evidence import Blocks, Bools, Evidence, Floats, Ints, sum_by
 from qc.monitor.usual import UsualRates
 
 ZONED_FACTORS = ("press", "station", "shop")
@@ -145,14 +145,14 @@ class StreamCounts:
         flat = level * self.n_slots + b.pressed[at]
         cells, which = np.unique(flat, return_inverse=True)
         level_of, slot_of = cells // self.n_slots, cells % self.n_slots
-        totals = _sum_rows(which, expected, len(cells))
+        totals = sum_rows(which, expected, len(cells))
         jobs, member = np.unique(which * self.n_jobs + self.job[at], return_inverse=True)
-        per_job = _sum_rows(member, expected, len(jobs))
-        squares = _sum_rows(jobs // self.n_jobs, per_job**2, len(cells))
+        per_job = sum_rows(member, expected, len(jobs))
+        squares = sum_rows(jobs // self.n_jobs, per_job**2, len(cells))
         where = np.arange(self.n_kinds)[kinds]
         counts.expected[level_of[:, None], slot_of[:, None], where] += totals
         by_level, level_at = np.unique(level_of, return_inverse=True)
-        counts.expected_total[by_level[:, None], where] += _sum_rows(
+        counts.expected_total[by_level[:, None], where] += sum_rows(
             level_at, totals, len(by_level)
         )
         if counts.zoned is not None:
@@ -174,7 +174,7 @@ class StreamCounts:
     def _plain_expected(self, at: Ints, kind: int, factor: str) -> Floats:
         """Expected faults of a kind without what sits in one zone, (blocks,)."""
         rate = self.block_rate(at, np.array([kind]), factor=factor)[0][:, 0]
-        return self.blocks.n[at] * rate * self.multiplier[at, kind]  # type: ignore[no-any-return]
+        return self.blocks.n[at] * rate * self.multiplier[at, kind]
 
     # -- expectations --------------------------------------------------------------------------
 
@@ -187,7 +187,7 @@ class StreamCounts:
         """
         rate = self.block_rate(at, kinds, factor=factor)[0]
         explained = self.multiplier[at][:, kinds] * self._zone_total(at)[:, kinds]
-        return self.blocks.n[at][:, None] * rate * explained  # type: ignore[no-any-return]
+        return self.blocks.n[at][:, None] * rate * explained
 
     def block_rate(
         self, at: Ints, kinds: slice | Ints = slice(None), *, factor: str = "shop"
@@ -239,7 +239,7 @@ class StreamCounts:
         """Expected faults of a kind in one zone of the print, (blocks,)."""
         extra = self.zone_multiplier.get((kind, zone))
         base = self._plain_expected(at, kind, factor) * self.zone_share()[kind, zone]
-        return base * (1.0 if extra is None else extra[at])  # type: ignore[no-any-return]
+        return base * (1.0 if extra is None else extra[at])
 
     def set_rates(self, usual: UsualRates, excluded: dict[int, Bools], since_slot: int) -> None:
         """Take new usual rates; every expectation is computed again.
@@ -272,13 +272,13 @@ class StreamCounts:
         flat, size = level[at] * n_cells + b.cell[at], n_levels * n_cells
         y = np.empty((n_levels, self.n_kinds, n_cells))
         n = np.empty_like(y)
-        pieces = np.bincount(flat, b.n[at], size)
+        pieces = sum_by(flat, b.n[at], size)
         for kind in range(self.n_kinds):
             keep = slice(None) if kind not in excluded else ~excluded[kind][at]
             kept = at[keep]
-            counted = np.bincount(flat[keep], self.block_y[kept, kind], size)
+            counted = sum_by(flat[keep], self.block_y[kept, kind], size)
             y[:, kind] = counted.reshape(n_levels, n_cells)
-            of_kind = pieces if kind not in excluded else np.bincount(flat[keep], b.n[kept], size)
+            of_kind = pieces if kind not in excluded else sum_by(flat[keep], b.n[kept], size)
             n[:, kind] = of_kind.reshape(n_levels, n_cells)
         return y, n
 
@@ -325,9 +325,9 @@ def _jobs(blocks: Blocks) -> Ints:
     return job
 
 
-def _sum_rows(group: Ints, values: Floats, size: int) -> Floats:
+def sum_rows(group: Ints, values: Floats, size: int) -> Floats:
     """Sums of the rows of ``values`` by group, (size, columns)."""
     out = np.empty((size, values.shape[1]))
     for column in range(values.shape[1]):
-        out[:, column] = np.bincount(group, values[:, column], size)
+        out[:, column] = sum_by(group, values[:, column], size)
     return out

@@ -115,7 +115,7 @@ def gamma_poisson_log_likelihood(count: Floats, mean: Floats, shape: Floats | fl
 
     Shapes broadcast; mean > 0, shape > 0. The result is the negative binomial log mass.
     """
-    return (  # type: ignore[no-any-return]
+    return (
         gammaln(count + shape) - gammaln(shape) - gammaln(count + 1.0)
         + shape * np.log(shape / (shape + mean)) + count * np.log(mean / (shape + mean))
     )

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from qc.monitor.detection import log_likelihood_ratio
-from qc.monitor.evidence import Floats, Ints
+from qc.monitor.evidence import Floats, Ints, sum_by
 from qc.monitor.streams import CLUMP_FACTORS, StreamCounts
 
 LONGEST_WINDOW = 96
@@ -139,7 +139,7 @@ def full_variance(
             if factor == stream.factor or factor not in spread.sd:
                 continue
             group = state.job[at] if factor == "job" else b.level[factor][at]
-            per_group = np.bincount(group + 1, e)
+            per_group = sum_by(group + 1, e)
             variance += spread.sd[factor] ** 2 * float(np.sum(per_group**2)) / mean**2
     return observed, mean_now, variance
 
@@ -165,4 +165,4 @@ def _cell_variance(
     """Variance of a window's expectation from the uncertainty of its cells' rates."""
     variance = state.block_rate(at, np.array([stream.kind]), factor=stream.factor)[1][:, 0]
     cell = state.blocks.cell[at]
-    return float(np.sum(np.bincount(cell, expected * np.sqrt(variance)) ** 2))
+    return float(np.sum(sum_by(cell, expected * np.sqrt(variance)) ** 2))

@@ -146,8 +146,9 @@ def _station_of_press(press: Coded, station: Coded) -> Coded:
 def _fault_arrays(
     faults: pd.DataFrame, kinds: tuple[str, ...], unit_of: Ints
 ) -> tuple[Ints, Ints, Floats, Ints]:
-    look = faults["look"].map({name: i for i, name in enumerate(LOOKS)}).to_numpy(dtype=np.int64)
-    unit: Ints = unit_of[look, faults["at"].to_numpy(dtype=np.int64)]
+    look: Ints = faults["look"].map({name: i for i, name in enumerate(LOOKS)}).to_numpy(dtype=np.int64)
+    at: Ints = faults["at"].to_numpy(dtype=np.int64)
+    unit: Ints = unit_of[look, at]
     number = {kind: i for i, kind in enumerate(kinds)}
     kind: Ints = faults["kind"].map(number).to_numpy(dtype=np.int64)
     n: Floats = faults["n"].to_numpy(dtype=np.float64)

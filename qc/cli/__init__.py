@@ -9,6 +9,7 @@ import sys
 from importlib import import_module
 
 import typer
+from typer.exceptions import TyperException
 
 from qc import __version__
 from qc.errors import QcError
@@ -45,11 +46,16 @@ def build_app() -> typer.Typer:
 def main() -> None:
     """Run the command line; turn errors into one clear line and an exit code."""
     try:
-        build_app()()
+        # as a library call, or wrong use would be answered with a framed text of many lines
+        code = build_app()(sys.argv[1:] or ["--help"], standalone_mode=False)
+        raise SystemExit(code if isinstance(code, int) else 0)
+    except TyperException as wrong:
+        sys.stderr.write(f"qc: {wrong.format_message().rstrip('.')}; see --help\n")
+        raise SystemExit(2) from None
     except QcError as error:
         sys.stderr.write(f"qc: {error}\n")
         raise SystemExit(error.exit_code) from None
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, typer.Abort):
         sys.stderr.write("qc: stopped; nothing half done was kept\n")
         raise SystemExit(130) from None
     except BrokenPipeError:

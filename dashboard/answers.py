@@ -1,0 +1,156 @@
+"""What the pages ask the desk, kept while it is still good.
+
+A quick answer (counts from tallies) is kept while the store has not changed, at most a minute.
+A slow one (the flags, which read the whole history) is asked anew when the store has changed,
+but not more often than once a minute, and at least every ten minutes; the pages say as of when.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from threading import Lock, RLock
+from typing import Any, TypeVar
+
+from qc.desk.cases import Case, case_of
+from qc.desk.flags import current_flags
+from qc.desk.floor import Floor, floor_now
+from qc.desk.presses import platen_drift, press_health, survey_map
+from qc.desk.ranking import ranked_defects
+from qc.desk.shop import Shop
+from qc.desk.trends import PieceRecords, RateTrend, rate_over_time, records_behind
+from qc.domain.flags import FlagList
+from qc.domain.instants import SECOND_US
+from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap
+from qc.domain.ranking import Pareto
+
+QUICK_US = 60 * SECOND_US
+SLOW_LEAST_US = 60 * SECOND_US
+SLOW_MOST_US = 600 * SECOND_US
+MOST_KEPT = 64
+
+Answer = TypeVar("Answer")
+
+
+class Answers:
+    """The desk's answers for one shop; safe to ask from several threads at once."""
+
+    def __init__(self, shop: Shop, *, as_of_us: int | None = None,
+                 clock_us: Callable[[], int] = lambda: time.time_ns() // 1000) -> None:
+        self.shop = shop
+        self._fixed_us = as_of_us
+        self._clock_us = clock_us
+        self._kept: OrderedDict[Hashable, Any] = OrderedDict()
+        self._locks: dict[Hashable, Lock] = {}
+        self._guard = RLock()
+        self._slow: tuple[int, int] | None = None
+
+    @property
+    def is_live(self) -> bool:
+        """Whether pages look at this moment, not back from a fixed one."""
+        return self._fixed_us is None
+
+    def quick_as_of_us(self) -> int:
+        """As of when quick answers hold: this minute's beginning or the last change after it."""
+        return self._fixed_us if self._fixed_us is not None else self._clock_us()
+
+    def _quick_stamp(self) -> Hashable:
+        minute = 0 if self._fixed_us is not None else self._clock_us() // QUICK_US
+        return self.shop.store.change_number(), minute
+
+    def slow_as_of_us(self) -> int:
+        """As of when the slow answers hold."""
+        return self._slow_stamp()[1]
+
+    def _slow_stamp(self) -> tuple[int, int]:
+        number = self.shop.store.change_number()
+        with self._guard:
+            if self._fixed_us is not None:
+                self._slow = (number, self._fixed_us)
+            elif self._slow is None or self._is_old(self._slow, number):
+                self._slow = (number, self._clock_us())
+            return self._slow
+
+    def _is_old(self, stamp: tuple[int, int], number: int) -> bool:
+        age_us = self._clock_us() - stamp[1]
+        return age_us > SLOW_MOST_US or (stamp[0] != number and age_us > SLOW_LEAST_US)
+
+    def _keep(self, key: Hashable, ask: Callable[[], Answer]) -> Answer:
+        with self._guard:
+            lock = self._locks.setdefault(key, Lock())
+        with lock:  # the same question asked twice at once is answered once
+            with self._guard:
+                if key in self._kept:
+                    self._kept.move_to_end(key)
+                    return self._kept[key]
+            found = ask()
+            with self._guard:
+                self._kept[key] = found
+                while len(self._kept) > MOST_KEPT:
+                    gone, _ = self._kept.popitem(last=False)
+                    self._locks.pop(gone, None)
+            return found
+
+    def floor(self) -> Floor:
+        """What every press does now."""
+        as_of_us = self.quick_as_of_us()
+        return self._keep(("floor", self._quick_stamp()),
+                          lambda: floor_now(self.shop, as_of_us=as_of_us))
+
+    def trend(self, *, step: str, kind: str, since_us: int | None) -> RateTrend:
+        """A rate over time; ``kind`` empty: pieces with any defect."""
+        as_of_us = self.quick_as_of_us()
+        key = ("trend", self._quick_stamp(), step, kind, _to_minute(since_us))
+        return self._keep(key, lambda: rate_over_time(
+            self.shop, as_of_us=as_of_us, step=step, kind=kind or None, since_us=since_us))
+
+    def ranking(self, *, by: tuple[str, ...], kind: str, since_us: int | None) -> Pareto:
+        """Ranked defects."""
+        as_of_us = self.quick_as_of_us()
+        key = ("ranking", self._quick_stamp(), by, kind, _to_minute(since_us))
+        return self._keep(key, lambda: ranked_defects(
+            self.shop, by=by, as_of_us=as_of_us, kinds=(kind,) if kind else (),
+            since_us=since_us))
+
+    def records(self, *, since_us: int | None, until_us: int | None, kind: str,
+                levels: tuple[tuple[str, str | None], ...]) -> PieceRecords:
+        """The pieces behind a number."""
+        as_of_us = self.quick_as_of_us()
+        key = ("records", self._quick_stamp(), since_us, until_us, kind, levels)
+        return self._keep(key, lambda: records_behind(
+            self.shop, as_of_us=as_of_us, since_us=since_us, until_us=until_us,
+            kind=kind or None, levels=dict(levels)))
+
+    def health(self) -> tuple[PlatenHealth, ...]:
+        """Every platen, most urgent first."""
+        as_of_us = self.quick_as_of_us()
+        return self._keep(("health", self._quick_stamp()),
+                          lambda: press_health(self.shop, as_of_us=as_of_us))
+
+    def platen(self, press: str, platen: str) -> tuple[PlatenMap, DriftSeries]:
+        """The latest map of a platen and its drift."""
+        as_of_us = self.quick_as_of_us()
+        return self._keep(("platen", self._quick_stamp(), press, platen), lambda: (
+            survey_map(self.shop, press, platen, as_of_us=as_of_us),
+            platen_drift(self.shop, press, platen, as_of_us=as_of_us)))
+
+    def flags(self) -> FlagList:
+        """What is off now."""
+        stamp = self._slow_stamp()
+        return self._keep(("flags", stamp), lambda: current_flags(self.shop, as_of_us=stamp[1]))
+
+    def flags_if_known(self) -> FlagList | None:
+        """The flags if they are at hand: a page that can do without does not wait."""
+        with self._guard:
+            return self._kept.get(("flags", self._slow_stamp()))
+
+    def case(self, flag_id: str) -> Case:
+        """A flag with what it rests on."""
+        stamp = self._slow_stamp()
+        return self._keep(("case", stamp, flag_id),
+                          lambda: case_of(self.shop, flag_id, as_of_us=stamp[1]))
+
+
+def _to_minute(us: int | None) -> int | None:
+    return None if us is None else us // QUICK_US

@@ -1,0 +1,47 @@
+// Small things that need no answer from the server.
+(function () {
+  var current = function () {
+    return document.documentElement.getAttribute("data-mantine-color-scheme") === "dark"
+      ? "dark" : "light";
+  };
+  var words = { light: "\u263E Dark", dark: "\u2600 Light" };
+  var titles = { light: "Turn the screen dark", dark: "Turn the screen light" };
+  var lastPath = null;
+
+  window.dash_clientside = Object.assign({}, window.dash_clientside, {
+    shell: {
+      // the stored choice at the start, the other scheme at each press of the button
+      turn: function (clicks, stored) {
+        var now = stored === "dark" || stored === "light" ? stored : current();
+        return clicks ? (now === "dark" ? "light" : "dark") : now;
+      },
+      dress: function (scheme) {
+        if (!scheme) { return [window.dash_clientside.no_update, words[current()], ""]; }
+        document.documentElement.setAttribute("data-mantine-color-scheme", scheme);
+        return [scheme, words[scheme], titles[scheme]];
+      },
+      // after going to another page: its title, and the keyboard's place, go with it
+      arrive: function (path) {
+        var heading = document.querySelector("#page h1");
+        if (!heading) { return window.dash_clientside.no_update; }
+        document.title = heading.textContent + " \u00B7 Peelcheck";
+        document.querySelectorAll("#nav a").forEach(function (tab) {
+          if (tab.classList.contains("here")) { tab.setAttribute("aria-current", "page"); }
+          else { tab.removeAttribute("aria-current"); }
+        });
+        if (lastPath !== null && lastPath !== path) { heading.focus(); }
+        lastPath = path;
+        return path;
+      },
+      // a click on a point of a chart goes to the address the point carries
+      open: function (clicks) {
+        var no = window.dash_clientside.no_update;
+        var hit = dash_clientside.callback_context.triggered[0];
+        var click = hit && hit.value;
+        var link = click && click.points && click.points[0].customdata;
+        if (Array.isArray(link)) { link = link[0]; }
+        return typeof link === "string" && link.charAt(0) === "?" ? link : no;
+      }
+    }
+  });
+})();

@@ -1,0 +1,38 @@
+"""The frame of every chart: title, unit, figure, source line, and its numbers as a table."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import plotly.graph_objects as go
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard.components.attributes import named
+from dashboard.components.tables import numbers
+
+_CONFIG: Any = {
+    "displayModeBar": False, "responsive": True, "scrollZoom": False, "doubleClick": False,
+    "showTips": False,
+}
+
+
+def chart_box(
+    name: str, *, title: str, unit: str, figure: go.Figure, source: str, table: Component,
+    extra: Any = None, description: str = "", opens: bool = False,
+) -> Component:
+    """A chart in its frame. ``opens``: a click on a point goes to the address in its customdata."""
+    graph = dcc.Graph(
+        id={"type": "opens" if opens else "chart", "name": name}, figure=figure, config=_CONFIG,
+        className="chart-figure", responsive=True,
+        style={"height": f"{figure.layout.height or 320}px"},
+    )
+    return html.Figure(
+        [
+            html.Figcaption([html.H3(title), html.P(unit, className="unit")]),
+            html.P(description, className="finding") if description else None,
+            html.Div(graph, role="img", **named(f"{title}. {description or unit}")),
+            extra, numbers(table), html.P(source, className="source"),
+        ],
+        className="chart",
+    )

@@ -1,0 +1,46 @@
+"""The head of a page and the choices at its top."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import html
+from dash.development.base_component import Component
+
+from dashboard import text
+from dashboard.components.attributes import named
+
+
+def page(path: str, *children: Any, name: str) -> Component:
+    """A page with its heading."""
+    head = html.Div(
+        [html.H1(text.PAGES[path], tabIndex=-1), html.P(text.PAGE_LEADS[path], className="lead")],
+        className="page-head",
+    )
+    return html.Div([head, *children], className=f"page page-{name}")
+
+
+def one_of(name: str, label: str, options: Sequence[tuple[str, str]], value: str) -> Component:
+    """A few choices side by side."""
+    return html.Div(
+        [
+            html.Span(label, className="choice-label", id=f"{name}-label"),
+            dmc.SegmentedControl(
+                id=name, value=value, size="md", radius="sm", fullWidth=True,
+                data=[{"value": v, "label": words} for v, words in options],
+                **named(label),
+            ),
+        ],
+        className="choice",
+    )
+
+
+def one_from(name: str, label: str, options: Sequence[tuple[str, str]], value: str) -> Component:
+    """One choice from a longer list."""
+    return dmc.Select(
+        id=name, label=label, value=value, allowDeselect=False, size="md", radius="sm",
+        className="choice", checkIconPosition="right", comboboxProps={"shadow": "md"},
+        maxDropdownHeight=360, data=[{"value": v, "label": words} for v, words in options],
+    )

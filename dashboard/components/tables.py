@@ -1,0 +1,47 @@
+"""Tables: the numbers of a chart, and records; on a narrow screen each row becomes a card."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from dash import html
+from dash.development.base_component import Component
+
+from dashboard import text
+from dashboard.components.attributes import headed, named
+
+
+def table(
+    headings: Sequence[str], rows: Sequence[Sequence[Any]], *, label: str,
+    numeric: Sequence[int] = (), stacked: bool = True,
+) -> Component:
+    """A table whose first column names the row; ``numeric`` columns are set to the right."""
+    head = html.Thead(html.Tr([
+        html.Th(heading, scope="col", className=_align(i, numeric))
+        for i, heading in enumerate(headings)
+    ]))
+    body = html.Tbody([_row(headings, row, numeric) for row in rows])
+    inside = html.Table([html.Caption(label, className="unseen"), head, body])
+    return html.Div(
+        inside, className="table-box" + (" stacked" if stacked else ""), tabIndex=0, role="region",
+        **named(label),
+    )
+
+
+def _row(headings: Sequence[str], row: Sequence[Any], numeric: Sequence[int]) -> Component:
+    cells: list[Component] = [html.Th(row[0], scope="row", **headed(headings[0]))]
+    cells += [
+        html.Td(cell, className=_align(i, numeric), **headed(headings[i]))
+        for i, cell in enumerate(row) if i > 0
+    ]
+    return html.Tr(cells)
+
+
+def _align(i: int, numeric: Sequence[int]) -> str:
+    return "number" if i in numeric else ""
+
+
+def numbers(inside: Component) -> Component:
+    """A chart's numbers, folded away until asked for."""
+    return html.Details([html.Summary(text.NUMBERS), inside], className="numbers")

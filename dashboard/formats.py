@@ -1,0 +1,158 @@
+"""All numbers, units and times as people read them; nothing else in the dashboard formats."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from qc.domain.instants import DAY_US, HOUR_US, from_us
+from qc.units import from_stored, unit
+
+NOT_KNOWN = "not known"
+THIN = "\u202f"
+MINUS = "\u2212"
+_MINUTE_US = HOUR_US // 60
+
+
+def count(n: float | None) -> str:
+    """A whole number with its thousands set apart."""
+    return NOT_KNOWN if n is None else f"{round(n):,}".replace(",", THIN).replace("-", MINUS)
+
+
+def share(value: float | None, digits: int | None = None) -> str:
+    """A share 0..1 in per cent, with one digit, or two where it is small."""
+    if value is None or value != value:
+        return NOT_KNOWN
+    percent = 100 * value
+    if digits is None:
+        digits = 2 if 0 < percent < 1 else 1
+    return f"{percent:.{digits}f}{THIN}%"
+
+
+def share_range(low: float, high: float) -> str:
+    """An interval of shares."""
+    digits = 2 if 0 < 100 * high < 1 else 1
+    return f"{100 * low:.{digits}f} to {100 * high:.{digits}f}{THIN}%"
+
+
+def times(ratio: float | None) -> str:
+    """A ratio as 'so many times'."""
+    if ratio is None or ratio != ratio:
+        return NOT_KNOWN
+    return f"{ratio:.2f}×" if ratio < 9.95 else f"{ratio:.0f}×"
+
+
+def times_range(low: float | None, high: float | None) -> str:
+    """An interval of ratios."""
+    if low is None or high is None:
+        return NOT_KNOWN
+    return f"{times(low)} to {times(high)}"
+
+
+def decimal(value: float | None, digits: int = 1, *, sign: bool = False) -> str:
+    """A plain number with a true minus."""
+    if value is None or value != value:
+        return NOT_KNOWN
+    return f"{value:{'+' if sign else ''}.{digits}f}".replace("-", MINUS)
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """Times in the shop's zone."""
+
+    zone: ZoneInfo
+
+    def day(self, us: int | None) -> str:
+        return NOT_KNOWN if us is None else self._moment(us).strftime("%a %d %b %Y")
+
+    def short_day(self, us: int) -> str:
+        return self._moment(us).strftime("%d %b")
+
+    def minute(self, us: int | None) -> str:
+        return NOT_KNOWN if us is None else self._moment(us).strftime("%a %d %b %Y, %H:%M")
+
+    def short_minute(self, us: int) -> str:
+        return self._moment(us).strftime("%d %b %H:%M")
+
+    def time(self, us: int) -> str:
+        return self._moment(us).strftime("%H:%M")
+
+    def wall(self, us: int) -> str:
+        """ISO 8601 without offset, as a figure's time axis wants it."""
+        return self._moment(us).replace(tzinfo=None).isoformat(timespec="minutes")
+
+    def iso(self, us: int) -> str:
+        return self._moment(us).isoformat(timespec="seconds")
+
+    def span(self, since_us: int, until_us: int) -> str:
+        """An interval of times, to the day where it is longer than two days."""
+        if until_us - since_us >= 2 * DAY_US:
+            return f"{self.day(since_us)} to {self.day(until_us)}"
+        return f"{self.minute(since_us)} to {self.minute(until_us)}"
+
+    def _moment(self, us: int) -> datetime:
+        return from_us(int(us), self.zone)
+
+
+def ago(us: int, now_us: int) -> str:
+    """How long before now, in the largest whole unit."""
+    gone = max(now_us - us, 0)
+    if gone < 2 * _MINUTE_US:
+        return "just now"
+    if gone < 2 * HOUR_US:
+        return f"{gone // _MINUTE_US} min ago"
+    if gone < 2 * DAY_US:
+        return f"{gone // HOUR_US} h ago"
+    return f"{gone // DAY_US} days ago"
+
+
+def until(us: int, now_us: int) -> str:
+    """How far off a due date is."""
+    days = (us - now_us) / DAY_US
+    if days < 0:
+        late = max(round(-days), 1)
+        return f"{late} day{'s' if late > 1 else ''} late"
+    if days < 1:
+        return "today"
+    return f"in {round(days)} day{'s' if round(days) != 1 else ''}"
+
+
+@dataclass(frozen=True, slots=True)
+class Heat:
+    """Temperatures in the unit the shop reads."""
+
+    suffix: str
+
+    @property
+    def symbol(self) -> str:
+        return unit("temperature_difference", self.suffix).symbol
+
+    def shown(self, difference_c: float) -> float:
+        """A difference of temperatures in the shop's unit."""
+        return float(from_stored(float(difference_c), "temperature_difference", self.suffix))
+
+    def difference(self, difference_c: float | None, *, sign: bool = True) -> str:
+        if difference_c is None:
+            return NOT_KNOWN
+        return f"{decimal(self.shown(difference_c), sign=sign)}{THIN}{self.symbol}"
+
+    def reading(self, temperature_c: float | None) -> str:
+        if temperature_c is None:
+            return NOT_KNOWN
+        there = float(from_stored(float(temperature_c), "temperature", self.suffix))
+        return f"{decimal(there)}{THIN}{self.symbol}"
+
+
+_MEASURED = {"s": ("s", 1), "degC": ("°C", 1), "kPa": ("kPa", 0), "mm": ("mm", 1), "deg": ("°", 1),
+             "dial": ("on the dial", 1)}
+
+
+def measured(value: float | None, stored_unit: str) -> str:
+    """A rate or a measured value in the unit a flag gives it in."""
+    if value is None:
+        return NOT_KNOWN
+    if stored_unit == "per piece":
+        return share(value)
+    symbol, digits = _MEASURED.get(stored_unit, (stored_unit, 1))
+    return f"{decimal(value, digits)}{THIN}{symbol}"

@@ -1,0 +1,222 @@
+"""Cases: the flags, most urgent first, and the evidence of one of them."""
+
+from __future__ import annotations
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard import formats, text
+from dashboard.components.attributes import UNSEEN, named
+from dashboard.components.charts import chart_box
+from dashboard.components.page import page
+from dashboard.components.states import cautions, mark, notice, waiting
+from dashboard.components.tables import table
+from dashboard.figures.evidence import evidence_figure
+from dashboard.figures.ranking import MOST_BARS, RatioBar, ratio_figure
+from dashboard.formats import Clock
+from dashboard.view import CasesView, PressesView, address
+from qc.desk.cases import Case
+from qc.domain.flags import FactorShare, Flag, FlagList
+
+MOST_PIECES = 200
+HEAT_KINDS = ("calibration",)
+
+
+def layout(search: str) -> Component:
+    """The page before its content."""
+    del search
+    return page("/cases", html.Div(waiting(420), id="cases-body"), name="cases")
+
+
+def body(flags: FlagList, view: CasesView, clock: Clock) -> Component:
+    """The budget, the list, and the place of the chosen flag's evidence."""
+    if not flags.flags:
+        return html.Div([_budget(flags), notice(
+            text.CASES_NONE_TITLE,
+            text.CASES_NONE_HELP.format(pieces=formats.count(flags.n_pieces)), tone="calm")])
+    chosen = view.flag or flags.flags[0].id
+    cards = [case_card(flag, clock, here=flag.id == chosen) for flag in flags.flags]
+    return html.Div([
+        _budget(flags),
+        html.Div(
+            [html.Nav(cards, className="case-list", **named(text.CASES_LIST)),
+             html.Div(waiting(420), id="case-detail", className="case-detail")],
+            className="cases" + (" chosen" if view.flag else ""),
+        ),
+    ])
+
+
+def _budget(flags: FlagList) -> Component:
+    false = flags.false_flags_per_week
+    delay = text.CASES_DELAY_UNKNOWN
+    if flags.doubling_delay_days is not None:
+        n = max(1, round(flags.doubling_delay_days))
+        delay = text.CASES_DELAY.format(days=f"{n} day{'s' if n > 1 else ''}")
+    line = text.CASES_BUDGET.format(
+        streams=formats.count(flags.n_streams), false=f"{false:g}",
+        every=text.every_so_often(false))
+    return html.Div([html.P(f"{line} {delay}"), cautions(flags.cautions)], className="budget")
+
+
+def case_card(flag: Flag, clock: Clock, *, here: bool) -> Component:
+    """A flag in the list."""
+    tone = "alarm" if flag.is_open else "quiet"
+    top = [mark(tone, text.OPEN if flag.is_open else text.ENDED),
+           html.Span(text.FLAG_KIND_WORDS[flag.kind])]
+    foot = text.CASE_FOOT.format(since=clock.short_minute(flag.changed_at_us),
+                                 n=formats.count(flag.pieces_at_risk))
+    return dcc.Link(
+        [html.Div(top, className="case-top"),
+         html.Div(text.flag_headline(flag), className="case-what"),
+         html.Div(foot, className="case-foot")],
+        href="/cases" + address(CasesView(flag=flag.id)),
+        className="case" + (" here" if here else ""),
+    )
+
+
+def detail(case: Case, scheme: str, clock: Clock) -> list[Component | None]:
+    """All that is known of one flag."""
+    flag = case.flag
+    return [
+        dcc.Link(f"‹ {text.BACK_TO_CASES}", href="/cases", className="as-button back"),
+        _head(flag, clock), _first_step(flag), _weights(flag),
+        _over_time(case, scheme, clock), _peers(case, scheme), _pieces(case, clock),
+    ]
+
+
+def _head(flag: Flag, clock: Clock) -> Component:
+    since, until = flag.changed_between_us
+    facts = [
+        (text.SINCE, clock.minute(flag.changed_at_us),
+         text.BETWEEN.format(span=clock.span(since, until))),
+        (text.NOW, formats.measured(flag.after, flag.unit),
+         text.NOW_USUAL.format(usual=formats.measured(flag.expected_after, flag.unit),
+                               before=formats.measured(flag.before, flag.unit))),
+        (text.PIECES_AT_RISK, formats.count(flag.pieces_at_risk), ""),
+        (text.SIGNALLED, clock.minute(flag.signalled_at_us),
+         "" if flag.ended_at_us is None
+         else text.OVER_SINCE.format(when=clock.minute(flag.ended_at_us))),
+    ]
+    tone = "alarm" if flag.is_open else "quiet"
+    return html.Section(
+        [mark(tone, text.OPEN if flag.is_open else text.ENDED, large=True),
+         html.H2(flag.message),
+         html.Dl([html.Div([html.Dt(name), html.Dd([value, html.Small(more)])])
+                  for name, value, more in facts], className="facts")],
+        className="paper case-head",
+    )
+
+
+def _first_step(flag: Flag) -> Component:
+    inside: list[Component] = [html.H3(text.FIRST_STEP), html.P(flag.next_step)]
+    if flag.press and flag.platen:
+        to = "/presses" + address(PressesView(press=flag.press, platen=flag.platen))
+        inside.append(html.P(dcc.Link(text.TO_PRESS, href=to)))
+    first = html.Section(inside, className="first")
+    return html.Div([first, danger()]) if flag.kind in HEAT_KINDS else first
+
+
+def danger() -> Component:
+    """The caution where a press may be opened or worked on."""
+    return html.Section(
+        [html.H3([html.Span("▲", className="mark-shape", **UNSEEN),
+                  text.CAUTION_TITLE]), html.P(text.CAUTION)],
+        className="danger",
+    )
+
+
+def _weights(flag: Flag) -> Component:
+    candidates = (flag.factor, *flag.other_factors[:5])
+    sure = flag.factor.weight >= 0.8 or not flag.other_factors
+    words = text.SURE if sure else text.UNSURE.format(
+        first=text.factor_name(flag.factor.name, flag.factor.level),
+        second=text.factor_name(flag.other_factors[0].name, flag.other_factors[0].level))
+    return html.Section(
+        [html.H3(text.WEIGHTS_TITLE), html.P(words, className="finding"),
+         html.Div([_weight(c, top=i == 0) for i, c in enumerate(candidates)], className="weights"),
+         html.P(text.SURE_SOURCE, className="source")],
+        className="paper",
+    )
+
+
+def _weight(candidate: FactorShare, *, top: bool) -> Component:
+    percent = 100 * candidate.weight
+    return html.Div(
+        [html.Span(text.factor_name(candidate.name, candidate.level)),
+         html.Div(html.I(style={"width": f"{percent:.1f}%"}), className="bar",
+                  **UNSEEN),
+         html.Span(formats.share(candidate.weight), className="number")],
+        className="weight" + (" top" if top else ""),
+    )
+
+
+def _over_time(case: Case, scheme: str, clock: Clock) -> Component:
+    days, flag = case.days, case.flag
+    if days is None:
+        return notice(text.EVIDENCE_TITLE, text.NO_SERIES)
+    rows = [
+        (clock.day(int(day)), formats.count(n), formats.count(seen), formats.decimal(expected))
+        for day, n, seen, expected in zip(
+            days.day_start_us[::-1], days.n_pieces[::-1], days.n_seen[::-1],
+            days.expected[::-1], strict=True)
+    ]
+    where = text.factor_name(flag.factor.name, flag.factor.level)
+    what = text.kind_in_sentence(case.shown_kind)
+    return chart_box(
+        "evidence", title=f"{text.EVIDENCE_TITLE}: {where}",
+        unit=text.EVIDENCE_UNIT.format(what=what), source=text.EVIDENCE_SOURCE,
+        figure=evidence_figure(days, flag, scheme, clock), description="",
+        table=table(text.EVIDENCE_HEADS, rows, label=text.EVIDENCE_TITLE, numeric=(1, 2, 3)),
+    )
+
+
+def _peers(case: Case, scheme: str) -> Component | None:
+    if len(case.levels) < 2:
+        return None
+    name = case.flag.factor.name
+    bars = [
+        RatioBar(
+            label=text.level_name(name, row.level), ratio=row.ratio, low=row.low, high=row.high,
+            stands_out=row.level == case.flag.factor.level, link="", note="",
+            hover=text.PEER_HOVER.format(
+                label=text.level_name(name, row.level), seen=formats.count(row.n_seen),
+                expected=formats.decimal(row.expected), ratio=formats.times(row.ratio),
+                interval=formats.times_range(row.low, row.high)))
+        for row in case.levels
+    ]
+    rows = [
+        (bar.label, formats.count(row.n_pieces), formats.count(row.n_seen),
+         formats.decimal(row.expected), formats.times(row.ratio),
+         formats.times_range(row.low, row.high))
+        for bar, row in zip(bars, case.levels, strict=True)
+    ]
+    heads = (text.with_capital(text.DIMENSION_WORDS.get(name, name)), *text.PEER_HEADS)
+    return chart_box(
+        "peers", title=text.PEERS_TITLE, unit=text.PEERS_UNIT, source=text.PEERS_SOURCE,
+        figure=ratio_figure(bars[:MOST_BARS], scheme),
+        table=table(heads, rows, label=text.PEERS_TITLE, numeric=(1, 2, 3, 4, 5)),
+    )
+
+
+def _pieces(case: Case, clock: Clock) -> Component:
+    pieces = case.pieces
+    rows = [
+        (piece.piece_id, clock.short_minute(piece.pressed_at_us), piece.press or "",
+         piece.job or "", piece.transfer_lot or "", piece.operator or "",
+         text.defects_in_words(piece.defects),
+         text.DISPOSITION_WORDS.get(piece.disposition or "", ""))
+        for piece in pieces[:MOST_PIECES]
+    ]
+    cut = ""
+    if len(pieces) > MOST_PIECES:
+        cut = text.PIECES_CUT.format(shown=MOST_PIECES, total=formats.count(len(pieces)))
+    head = html.Div(
+        [html.H3(f"{text.PIECES_AT_RISK}: {formats.count(case.flag.pieces_at_risk)}"),
+         html.Button(text.DOWNLOAD, id="case-take", className="button", type="button")],
+        className="piece-head",
+    )
+    shown = table(text.PIECE_HEADS, rows, label=text.PIECES_AT_RISK) if rows else html.P(
+        text.PIECES_NONE)
+    return html.Section([head, html.P(cut, className="source") if cut else None,
+                         html.Div(shown, className="piece-list"), dcc.Download(id="case-file")],
+                        className="paper")

@@ -1,0 +1,1 @@
+"""An address that leads nowhere."""

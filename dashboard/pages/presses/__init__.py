@@ -1,0 +1,1 @@
+"""Health, map and drift of each platen."""

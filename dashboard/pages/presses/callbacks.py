@@ -1,0 +1,50 @@
+"""What the presses page answers to: its address."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import Dash, Input, Output
+from dash.development.base_component import Component
+from dash.exceptions import PreventUpdate
+
+from dashboard import text
+from dashboard.answers import Answers
+from dashboard.components.states import guarded, notice
+from dashboard.formats import Clock, Heat
+from dashboard.pages.presses.layout import board, chosen, detail, due_list
+from dashboard.view import PressesView, read_view
+
+
+def register(app: Dash, answers: Answers) -> None:
+    """The callbacks of the presses page."""
+    heat = Heat(answers.shop.settings["temperature_unit"])
+    clock = Clock(answers.shop.zone)
+
+    @app.callback(Output("presses-board", "children"), Input("address", "search"),
+                  Input("tick", "n_intervals"))
+    @guarded
+    def show_board(search: str | None, _tick: int | None) -> Component:
+        health = answers.health()
+        here = chosen(health, read_view(PressesView, search))
+        return board(health, here, answers.quick_as_of_us(), heat)
+
+    @app.callback(Output("presses-platen", "children"), Input("address", "search"),
+                  Input("scheme", "data"))
+    @guarded
+    def show_platen(search: str | None, scheme: str | None) -> Any:
+        if scheme is None:
+            raise PreventUpdate
+        health = answers.health()
+        if not health:
+            return None
+        here = chosen(health, read_view(PressesView, search))
+        if here is None or here.last_survey_at_us is None:
+            return notice(text.NO_SURVEY_TITLE, text.NO_SURVEY_HELP)
+        survey, drift = answers.platen(here.press, here.platen)
+        return detail(here, survey, drift, scheme, clock, heat)
+
+    @app.callback(Output("presses-due", "children"), Input("tick", "n_intervals"))
+    @guarded
+    def show_due(_tick: int | None) -> Component | None:
+        return due_list(answers.health(), answers.quick_as_of_us(), clock)

@@ -1,0 +1,182 @@
+"""Presses: the board of platens, the map and drift of one, the checks to come."""
+
+from __future__ import annotations
+
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard import formats, text
+from dashboard.components.attributes import named
+from dashboard.components.charts import chart_box
+from dashboard.components.page import page
+from dashboard.components.states import mark, notice, waiting
+from dashboard.components.tables import table
+from dashboard.figures.platen import drift_figure, map_figure
+from dashboard.formats import Clock, Heat
+from dashboard.pages.cases.layout import danger
+from dashboard.view import PressesView, address
+from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap
+
+SERVICE_STATES = ("recalibrate", "overdue", "watch")
+
+
+def layout(search: str) -> Component:
+    """The page before its content."""
+    del search
+    return page("/presses", html.Div(waiting(260), id="presses-board"),
+                html.Section(html.Div(waiting(460), id="presses-platen"), className="section"),
+                html.Div(id="presses-due", className="section"), name="presses")
+
+
+def chosen(health: tuple[PlatenHealth, ...], view: PressesView) -> PlatenHealth | None:
+    """The platen an address names, else the most urgent one."""
+    for platen in health:
+        if platen.press == view.press and view.platen in ("", platen.platen):
+            return platen
+    return health[0] if health and not view.press else None
+
+
+def board(
+    health: tuple[PlatenHealth, ...], here: PlatenHealth | None, as_of_us: int, heat: Heat
+) -> Component:
+    """Every platen, most urgent first."""
+    if not health:
+        return notice(text.NO_PLATENS_TITLE, text.NO_PLATENS_HELP)
+    cards = [_platen_card(p, as_of_us, heat, here=p is here) for p in health]
+    return html.Nav(cards, className="board", **named(text.BOARD_TITLE))
+
+
+def _platen_card(platen: PlatenHealth, as_of_us: int, heat: Heat, *, here: bool) -> Component:
+    tone, words = text.PLATEN_STATE_WORDS[platen.state]
+    due = text.NO_DUE if platen.due_at_us is None else text.DUE_IN.format(
+        formats.until(platen.due_at_us, as_of_us))
+    return dcc.Link(
+        [html.Span([platen.press, html.Small(text.PLATEN_WORDS[platen.platen])], className="who"),
+         html.Span(heat.difference(platen.offset_c) if platen.offset_c is not None else "–",
+                   className="off"),
+         html.Span(mark(tone, words), className="state"), html.Span(due, className="due")],
+        href="/presses" + address(PressesView(press=platen.press, platen=platen.platen)),
+        className="platen" + (" here" if here else ""),
+    )
+
+
+def detail(
+    health: PlatenHealth, survey: PlatenMap, drift: DriftSeries, scheme: str, clock: Clock,
+    heat: Heat,
+) -> list[Component | None]:
+    """One platen: what is known, its map, its drift, and the caution where service is advised."""
+    return [
+        _facts(health, clock, heat),
+        danger() if health.state in SERVICE_STATES else None,
+        html.Div([map_panel(survey, scheme, clock, heat),
+                  drift_panel(drift, scheme, clock, heat)], className="two section"),
+    ]
+
+
+def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
+    tone, words = text.PLATEN_STATE_WORDS[health.state]
+    crosses = text.NO_CROSSING
+    if health.crosses_at_us is not None:
+        crosses = clock.day(health.crosses_at_us)
+    between = ""
+    if health.crosses_between_us is not None:
+        first, last = health.crosses_between_us
+        end = text.OPEN_ENDED if last is None else clock.day(last)
+        between = text.CROSSES_BETWEEN.format(first=clock.day(first), last=end)
+    tolerance = health.temperature_tolerance_c
+    facts = [
+        (text.MEAN_ERROR, heat.difference(health.offset_c),
+         text.TOLERANCE_IS.format(heat.difference(tolerance, sign=False)) if tolerance else ""),
+        (text.SPREAD, heat.difference(health.spread_c, sign=False),
+         text.TOLERANCE_IS.format(heat.difference(health.uniformity_tolerance_c, sign=False))
+         if health.uniformity_tolerance_c else ""),
+        (text.UNCERTAINTY, "± " + heat.difference(health.uncertainty_c, sign=False),
+         text.UNCERTAINTY_IS),
+        (text.CROSSES, crosses, between),
+        (text.CHECK_DUE, clock.day(health.due_at_us) if health.due_at_us else text.NO_DUE,
+         text.LAST_SURVEY.format(clock.day(health.last_survey_at_us))),
+    ]
+    return html.Section(
+        [mark(tone, words, large=True),
+         html.H2(f"{health.press}, {text.PLATEN_WORDS[health.platen]}: {health.reason}"),
+         html.Dl([html.Div([html.Dt(name), html.Dd([value, html.Small(more)])])
+                  for name, value, more in facts], className="facts")],
+        className="paper case-head",
+    )
+
+
+def map_panel(survey: PlatenMap, scheme: str, clock: Clock, heat: Heat) -> Component:
+    """The map of a survey."""
+    cols = range(survey.error_c.shape[1])
+    rows = [
+        (text.MAP_ROW.format(i + 1), *(heat.difference(_number(survey, i, j)) for j in cols))
+        for i in range(survey.error_c.shape[0])
+    ]
+    heads = ("", *(text.MAP_COLUMN.format(j + 1) for j in cols))
+    source = text.MAP_SOURCE.format(
+        when=clock.minute(survey.surveyed_at_us), instrument=survey.instrument or text.NOT_SAID,
+        state=text.SURVEY_STATES.get(survey.state, survey.state))
+    words = text.MAP_WORDS.format(
+        set=heat.reading(survey.setpoint_c), cold=_spot(survey, survey.coldest, heat),
+        hot=_spot(survey, survey.hottest, heat))
+    return chart_box(
+        "map", title=text.MAP_TITLE, unit=text.MAP_UNIT.format(unit=heat.symbol), source=source,
+        figure=map_figure(survey, scheme, heat), description=words,
+        extra=html.P(text.OPERATOR_STANDS, className="edge-word"),
+        table=table(heads, rows, label=text.MAP_TITLE, numeric=tuple(j + 1 for j in cols)),
+    )
+
+
+def _number(survey: PlatenMap, i: int, j: int) -> float | None:
+    value = float(survey.error_c[i, j])
+    return value if value == value else None
+
+
+def _spot(survey: PlatenMap, at: tuple[int, int], heat: Heat) -> str:
+    row, col = at
+    rows, cols = survey.error_c.shape
+    place = text.place_on_platen(row, col, rows, cols)
+    return f"{place} ({heat.difference(_number(survey, row - 1, col - 1))})"
+
+
+def drift_panel(drift: DriftSeries, scheme: str, clock: Clock, heat: Heat) -> Component:
+    """The drift of a platen."""
+    order = range(len(drift.at_us) - 1, -1, -1)
+    rows = [
+        (clock.minute(int(drift.at_us[i])), text.SURVEY_STATES.get(drift.states[i], ""),
+         heat.difference(float(drift.offset_c[i])),
+         heat.difference(float(drift.spread_c[i]), sign=False), drift.survey_ids[i])
+        for i in order
+    ]
+    return chart_box(
+        "drift", title=text.DRIFT_TITLE, unit=text.DRIFT_UNIT.format(unit=heat.symbol),
+        figure=drift_figure(drift, scheme, clock, heat), source=text.DRIFT_SOURCE,
+        description=_drift_words(drift, heat),
+        table=table(text.DRIFT_HEADS, rows, label=text.DRIFT_TITLE, numeric=(2, 3)),
+    )
+
+
+def _drift_words(drift: DriftSeries, heat: Heat) -> str:
+    if drift.slope_c_per_day is None:
+        return text.with_capital(drift.note)
+    low, high = drift.slope_interval or (None, None)
+    return text.DRIFT_WORDS.format(
+        slope=heat.difference(30 * drift.slope_c_per_day),
+        low=heat.difference(None if low is None else 30 * low),
+        high=heat.difference(None if high is None else 30 * high),
+        note=text.with_capital(drift.note))
+
+
+def due_list(health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock) -> Component | None:
+    """The checks to come, soonest first."""
+    due = sorted((p for p in health if p.due_at_us is not None), key=lambda p: p.due_at_us or 0)
+    if not due:
+        return None
+    rows = [
+        (f"{p.press}, {text.PLATEN_WORDS[p.platen]}", clock.day(p.due_at_us),
+         formats.until(p.due_at_us or 0, as_of_us), mark(*text.PLATEN_STATE_WORDS[p.state]),
+         p.reason)
+        for p in due
+    ]
+    return html.Section([html.H2(text.DUE_TITLE),
+                         table(text.DUE_HEADS, rows, label=text.DUE_TITLE)], className="paper")

@@ -1,0 +1,132 @@
+"""What the trends answer to: the address alone; the choices only write the address."""
+
+from __future__ import annotations
+
+from dash import Dash, Input, Output, State, set_props
+from dash.development.base_component import Component
+from dash.exceptions import PreventUpdate
+
+from dashboard.answers import Answers
+from dashboard.components.states import guarded
+from dashboard.formats import Clock
+from dashboard.pages.trends.layout import (
+    CHOICES,
+    NOT_SAID_LEVEL,
+    ranking_panel,
+    rate_panel,
+    records_panel,
+)
+from dashboard.view import TrendsView, address, period_us, point_us, read_view
+
+_BLANK = {"kind": "any", "then": "none"}
+"""What a list shows for an empty choice."""
+
+
+def register(app: Dash, answers: Answers) -> None:
+    """The callbacks of the trends."""
+    _register_charts(app, answers)
+    _register_ranking(app, answers)
+    _register_records(app, answers)
+    _register_choices(app)
+
+
+def _register_charts(app: Dash, answers: Answers) -> None:
+    def panel(search: str | None, scheme: str | None, *, as_yield: bool) -> Component:
+        if scheme is None:
+            raise PreventUpdate
+        view = read_view(TrendsView, search)
+        since_us, _ = period_us(view.period, answers.quick_as_of_us())
+        trend = answers.trend(step=view.step, kind=view.kind, since_us=since_us)
+        return rate_panel(trend, view, scheme, Clock(answers.shop.zone), as_yield=as_yield)
+
+    @app.callback(Output("trends-yield", "children"), Input("address", "search"),
+                  Input("scheme", "data"))
+    @guarded
+    def show_yield(search: str | None, scheme: str | None) -> Component:
+        return panel(search, scheme, as_yield=True)
+
+    @app.callback(Output("trends-rate", "children"), Input("address", "search"),
+                  Input("scheme", "data"))
+    @guarded
+    def show_rate(search: str | None, scheme: str | None) -> Component:
+        return panel(search, scheme, as_yield=False)
+
+
+def _register_ranking(app: Dash, answers: Answers) -> None:
+    @app.callback(Output("trends-ranking", "children"), Input("address", "search"),
+                  Input("scheme", "data"))
+    @guarded
+    def show_ranking(search: str | None, scheme: str | None) -> Component:
+        if scheme is None:
+            raise PreventUpdate
+        view = read_view(TrendsView, search)
+        since_us, _ = period_us(view.period, answers.quick_as_of_us())
+        found = answers.ranking(by=_by(view), kind=view.kind, since_us=since_us)
+        return ranking_panel(found, view, scheme)
+
+
+def _register_records(app: Dash, answers: Answers) -> None:
+    @app.callback(Output("trends-panel", "opened"), Input("address", "search"))
+    def show_panel(search: str | None) -> bool:
+        view = read_view(TrendsView, search)
+        for name in CHOICES:  # going back in the browser moves the choices too
+            set_props(f"trends-{name}", {"value": getattr(view, name) or _BLANK[name]})
+        return bool(view.open)
+
+    @app.callback(Output("trends-records", "children"), Input("address", "search"))
+    @guarded
+    def show_records(search: str | None) -> Component:
+        view = read_view(TrendsView, search)
+        if not view.open:
+            raise PreventUpdate
+        point = point_us(view.open)
+        since_us, until_us = point or period_us(view.period, answers.quick_as_of_us())
+        found = answers.records(since_us=since_us, until_us=until_us, kind=view.kind,
+                                levels=() if point else _levels(view))
+        return records_panel(found, Clock(answers.shop.zone))
+
+    @app.callback(
+        Output("address", "search", allow_duplicate=True), Input("trends-panel", "opened"),
+        State("address", "search"), prevent_initial_call=True,
+    )
+    def close_panel(opened: bool, search: str | None) -> str:
+        view = read_view(TrendsView, search)
+        if opened or not view.open:
+            raise PreventUpdate
+        return address(view, open="", level="", level2="")
+
+
+def _register_choices(app: Dash) -> None:
+    @app.callback(
+        Output("address", "search", allow_duplicate=True),
+        *(Input(f"trends-{name}", "value") for name in CHOICES),
+        State("address", "search"), prevent_initial_call=True,
+    )
+    def choose(*given: str | None) -> str:
+        *values, search = given
+        view = read_view(TrendsView, search)
+        chosen = chosen_view(view, dict(zip(CHOICES, values, strict=True)))
+        if address(chosen) == address(view):
+            raise PreventUpdate
+        return address(chosen, open="", level="", level2="")
+
+
+def chosen_view(view: TrendsView, values: dict[str, str | None]) -> TrendsView:
+    """The view with the choices made; the second dimension never repeats the first."""
+    clean = {name: "" if value == _BLANK.get(name) else (value or "")
+             for name, value in values.items()}
+    if clean.get("then") == clean.get("by"):
+        clean["then"] = ""
+    return read_view(TrendsView, address(view, **clean))
+
+
+def _by(view: TrendsView) -> tuple[str, ...]:
+    return (view.by, view.then) if view.then and view.then != view.by else (view.by,)
+
+
+def _levels(view: TrendsView) -> tuple[tuple[str, str | None], ...]:
+    names = (view.level, view.level2)
+    return tuple(
+        (dimension, None if level == NOT_SAID_LEVEL else level)
+        for dimension, level in zip(_by(view), names, strict=False)
+    )

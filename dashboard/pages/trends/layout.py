@@ -1,0 +1,210 @@
+"""Trends: yield and defect rate over time, ranked defects, and the records behind them."""
+
+from __future__ import annotations
+
+import dash_mantine_components as dmc
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard import formats, text
+from dashboard.components.charts import chart_box
+from dashboard.components.page import one_from, one_of, page
+from dashboard.components.states import cautions, notice, waiting
+from dashboard.components.tables import table
+from dashboard.figures.ranking import MOST_BARS, RatioBar, ratio_figure
+from dashboard.figures.trend import rate_figure
+from dashboard.formats import Clock
+from dashboard.view import TrendsView, address, read_view
+from qc.desk.trends import PieceRecords, RateTrend
+from qc.domain.kinds import defect_kinds
+from qc.domain.ranking import DIMENSIONS, Pareto, ParetoRow
+
+NOT_SAID_LEVEL = "~"
+"""In an address: the level of records that say nothing."""
+
+CHOICES = ("period", "step", "kind", "by", "then")
+
+
+def layout(search: str) -> Component:
+    """The page before its content."""
+    view = read_view(TrendsView, search)
+    return page(
+        "/trends",
+        html.Div([
+            one_of("trends-period", text.PERIOD_LABEL, tuple(text.PERIOD_WORDS.items()),
+                   view.period),
+            one_of("trends-step", text.STEP_LABEL, tuple(text.STEP_WORDS.items()), view.step),
+            one_from("trends-kind", text.KIND_LABEL, kind_choices(), view.kind or "any"),
+        ], className="choices"),
+        html.Div([html.Div(waiting(430), id="trends-yield"),
+                  html.Div(waiting(430), id="trends-rate")], className="two"),
+        html.Section([
+            html.H2(text.RANK_HEADING),
+            html.Div([
+                one_from("trends-by", text.BY_LABEL, dimension_choices(), view.by),
+                one_from("trends-then", text.THEN_LABEL,
+                         (("none", text.THEN_NONE), *dimension_choices()), view.then or "none"),
+            ], className="choices"),
+            html.Div(waiting(420), id="trends-ranking"),
+        ], className="section"),
+        dmc.Drawer(
+            html.Div(id="trends-records"), id="trends-panel", title=text.RECORDS_TITLE,
+            position="right", size="min(100vw, 62rem)", opened=False,
+            closeButtonProps={"aria-label": text.CLOSE},
+        ),
+        name="trends",
+    )
+
+
+def kind_choices() -> tuple[tuple[str, str], ...]:
+    """The defect kinds to choose from."""
+    return (("any", text.with_capital(text.ALL_WORK)),
+            *((code, kind.name) for code, kind in defect_kinds().items()))
+
+
+def dimension_choices() -> tuple[tuple[str, str], ...]:
+    return tuple((name, text.with_capital(text.DIMENSION_WORDS[name])) for name in DIMENSIONS)
+
+
+def rate_panel(
+    trend: RateTrend, view: TrendsView, scheme: str, clock: Clock, *, as_yield: bool
+) -> Component:
+    """A chart of the rate, or of its other side, the yield."""
+    if len(trend.n_pieces) == 0:
+        return notice(text.NOTHING_TITLE, text.NOTHING_HELP)
+    links = [point_link(view, trend, i) for i in range(len(trend.start_us))]
+    title = text.YIELD_TITLE if as_yield else text.RATE_TITLE.format(
+        what=text.kind_in_sentence(view.kind))
+    if as_yield and view.kind:
+        title = text.YIELD_OF_KIND.format(what=text.kind_in_sentence(view.kind))
+    unit = (text.YIELD_UNIT if as_yield else text.RATE_UNIT).format(step=trend.step)
+    return chart_box(
+        "yield" if as_yield else "rate", title=title, unit=unit, opens=True,
+        figure=rate_figure(trend, scheme, clock, links=links, as_yield=as_yield),
+        description=_rate_words(trend, as_yield), source=trend.source,
+        table=_rate_table(trend, links, clock, as_yield, title),
+        extra=None if as_yield else cautions(trend.cautions),
+    )
+
+
+def _rate_words(trend: RateTrend, as_yield: bool) -> str:
+    if trend.overall is None or trend.overall_usual is None:
+        return ""
+    seen = 1 - trend.overall if as_yield else trend.overall
+    usual = 1 - trend.overall_usual if as_yield else trend.overall_usual
+    n_out = int(trend.outside.sum())
+    out = text.NONE_OUTSIDE if n_out == 0 else text.SOME_OUTSIDE.format(
+        n=n_out, of=len(trend.outside), steps=f"{trend.step}s")
+    return text.RATE_WORDS.format(seen=formats.share(seen), usual=formats.share(usual),
+                                  n=formats.count(int(trend.n_pieces.sum())), out=out)
+
+
+def point_link(view: TrendsView, trend: RateTrend, i: int) -> str:
+    """The address at which the pieces of a point are shown."""
+    return address(view, open=f"{int(trend.start_us[i])}..{int(trend.end_us[i])}",
+                   level="", level2="")
+
+
+def _rate_table(
+    trend: RateTrend, links: list[str], clock: Clock, as_yield: bool, title: str
+) -> Component:
+    def side(value: float) -> str:
+        return formats.share(1 - value if as_yield else value)
+
+    rows = []
+    for i in reversed(range(len(trend.start_us))):
+        band = sorted((1 - trend.lower[i], 1 - trend.upper[i])) if as_yield else (
+            trend.lower[i], trend.upper[i])
+        rows.append((
+            clock.day(int(trend.start_us[i])), formats.count(int(trend.n_pieces[i])),
+            formats.count(int(trend.n_defective[i])), side(trend.share[i]), side(trend.usual[i]),
+            formats.share_range(*band), text.STANDS_OUT if trend.outside[i] else "",
+            dcc.Link(text.OPEN_RECORDS, href="/trends" + links[i]),
+        ))
+    heads = (text.with_capital(trend.step), *text.RATE_HEADS)
+    return table(heads, rows, label=title, numeric=(1, 2, 3, 4, 5))
+
+
+def ranking_panel(pareto: Pareto, view: TrendsView, scheme: str) -> Component:
+    """Ranked levels against their mix."""
+    if pareto.n_pieces == 0:
+        return notice(text.NOTHING_TITLE, text.NOTHING_HELP)
+    if not pareto.rows or pareto.n_defects == 0:
+        return notice(text.RANK_EMPTY_TITLE, text.RANK_EMPTY_HELP, tone="calm")
+    bars = [bar_of(row, pareto.by, view) for row in pareto.rows]
+    what = text.kind_name(view.kind) if view.kind else text.RANK_ALL
+    by = text.RANK_AND.join(text.DIMENSION_WORDS[name] for name in pareto.by)
+    title = text.RANK_TITLE.format(what=what, by=by)
+    cut = (text.TOO_MANY.format(shown=MOST_BARS, total=len(bars)),) if len(bars) > MOST_BARS else ()
+    return chart_box(
+        "ranking", title=title, unit=text.RANK_UNIT, figure=ratio_figure(bars, scheme),
+        source=text.RANK_SOURCE, opens=True, description=_ranking_words(pareto),
+        table=_ranking_table(pareto, bars, title), extra=cautions(cut),
+    )
+
+
+def bar_of(row: ParetoRow, by: tuple[str, ...], view: TrendsView) -> RatioBar:
+    """A level as a bar of the figure."""
+    label = " · ".join(text.level_name(n, lv) for n, lv in zip(by, row.level, strict=True))
+    hover = text.RANK_HOVER.format(
+        label=label, seen=formats.count(row.n_defects), n=formats.count(row.n_pieces),
+        expected=formats.decimal(row.expected), ratio=formats.times(row.ratio),
+        interval=formats.times_range(row.ratio_low, row.ratio_high))
+    return RatioBar(label=label, ratio=row.ratio, low=row.ratio_low, high=row.ratio_high,
+                    stands_out=row.stands_out, hover=hover, link=level_link(view, row.level),
+                    note=verdict(row))
+
+
+def verdict(row: ParetoRow) -> str:
+    """What is to be said of a level: nothing where it does not stand out."""
+    if not row.stands_out:
+        return ""
+    return text.RANK_MORE if row.n_defects > row.expected else text.RANK_FEWER
+
+
+def level_link(view: TrendsView, level: tuple[str | None, ...]) -> str:
+    """The address at which the pieces of a level are shown."""
+    names = [NOT_SAID_LEVEL if part is None else part for part in level]
+    return address(view, open="level", level=names[0], level2=names[1] if len(names) > 1 else "")
+
+
+def _ranking_words(pareto: Pareto) -> str:
+    worse = [row for row in pareto.rows if row.stands_out and row.n_defects > row.expected]
+    if not worse:
+        return text.RANK_NONE_OUT
+    names = [" · ".join(text.level_name(n, lv) for n, lv in zip(pareto.by, r.level, strict=True))
+             for r in worse[:3]]
+    return text.RANK_OUT.format(names=", ".join(names), n=len(worse))
+
+
+def _ranking_table(pareto: Pareto, bars: list[RatioBar], title: str) -> Component:
+    rows = [
+        (bar.label, formats.count(row.n_defects), formats.share(row.share),
+         formats.share(row.cumulative), formats.count(row.n_pieces), formats.share(row.rate),
+         formats.decimal(row.expected), formats.times(row.ratio),
+         formats.times_range(row.ratio_low, row.ratio_high), bar.note,
+         dcc.Link(text.OPEN_RECORDS, href="/trends" + bar.link))
+        for row, bar in zip(pareto.rows, bars, strict=True)
+    ]
+    by = text.RANK_AND.join(text.DIMENSION_WORDS[name] for name in pareto.by)
+    return table((text.with_capital(by), *text.RANK_HEADS), rows, label=title,
+                 numeric=(1, 2, 3, 4, 5, 6, 7, 8))
+
+
+def records_panel(found: PieceRecords, clock: Clock) -> Component:
+    """The pieces behind a point or bar."""
+    if not found.rows:
+        return html.P(text.RECORDS_NONE, className="records-lead")
+    shown = formats.count(len(found.rows))
+    lead = text.RECORDS_COUNT.format(shown=shown)
+    if found.n_total > len(found.rows):
+        lead = text.RECORDS_CUT.format(shown=shown, total=formats.count(found.n_total))
+    rows = [
+        (r.piece_id + (f" ({r.n})" if r.n > 1 else ""), clock.short_minute(r.pressed_at_us),
+         r.press, r.fabric, r.transfer, r.location or "", r.operator or "", r.transfer_lot or "",
+         r.garment_lot or "", r.job or "", text.defects_in_words(r.defects),
+         text.DISPOSITION_WORDS.get(r.disposition or "", ""))
+        for r in found.rows
+    ]
+    return html.Div([html.P(lead, className="records-lead"),
+                     table(text.RECORD_HEADS, rows, label=text.RECORDS_TITLE)])

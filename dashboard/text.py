@@ -1,0 +1,309 @@
+"""All wording of the dashboard. Plain trade words; numbers come in already formatted."""
+
+from __future__ import annotations
+
+from qc.domain.flags import Flag
+from qc.domain.kinds import plain_name
+
+PRODUCT = "Peelcheck"
+PAGES = {
+    "/": "Floor", "/trends": "Trends", "/cases": "Cases", "/presses": "Presses",
+}
+PAGE_LEADS = {
+    "/": "Every press, as it stands now.",
+    "/trends": "How many pieces come off right the first time, and which work costs most.",
+    "/cases": "What changed that luck does not explain, most urgent first.",
+    "/presses": "Whether each platen holds its heat, and when it must be looked at.",
+}
+SKIP = "Skip to the page"
+NAV_LABEL = "Pages"
+TO_DARK, TO_LIGHT = "Dark", "Light"
+SCHEME_LABEL = "Turn the screen to {}"
+AS_OF = "as of {}"
+LOADING = "Counting…"
+ALL_WORK = "any defect"
+NOT_SAID = "not said"
+
+DIMENSION_WORDS = {
+    "defect": "defect", "press": "press", "fabric": "fabric", "transfer": "transfer",
+    "location": "place on the garment", "operator": "person", "transfer_lot": "transfer lot",
+    "garment_lot": "garment lot", "job": "job", "zone": "place on the print", "shift": "shift",
+    "station": "station", "size": "size", "time_since_start": "time since start",
+    "shop": "the whole shop",
+}
+PLATEN_WORDS = {"upper": "upper platen", "lower": "lower platen"}
+DISPOSITION_WORDS = {
+    "pass": "passed", "press_again": "press again", "scrap": "scrap", "hold": "on hold",
+    "concession": "let through by agreement",
+}
+PRESS_STATE_WORDS = {
+    "act": ("alarm", "Look at it"), "watch": ("watch", "Keep an eye on it"),
+    "running": ("calm", "Running"), "quiet": ("quiet", "Quiet"),
+    "unseen": ("quiet", "No pieces yet"),
+}
+PLATEN_STATE_WORDS = {
+    "recalibrate": ("alarm", "Out of tolerance"), "overdue": ("alarm", "Check is late"),
+    "watch": ("watch", "Close to its limit"), "unknown": ("quiet", "Not known"),
+    "in_tolerance": ("calm", "Holds its heat"),
+}
+FLAG_KIND_WORDS = {
+    "defect_rate": "More defects", "placement": "Print sits off", "setting": "Setting moved",
+    "calibration": "Platen drifts",
+}
+
+PERIOD_WORDS = {"7": "7 days", "30": "30 days", "90": "90 days", "all": "All"}
+STEP_WORDS = {"day": "By day", "week": "By week"}
+
+PERIOD_LABEL, STEP_LABEL, KIND_LABEL = "Period, up to now", "One point for each", "Defect"
+BY_LABEL, THEN_LABEL, THEN_NONE = "Ranked by", "and by", "nothing else"
+RANK_HEADING = "Where the defects are"
+RANK_ALL, RANK_AND = "All defects", " and "
+RATE_WORDS = "{seen} of {n} pieces, usual for this work {usual}. {out}"
+NONE_OUTSIDE = "No point lies outside what luck would give."
+SOME_OUTSIDE = "{n} of {of} {steps} lie outside what luck would give."
+YIELD_OF_KIND = "Free of {what}"
+RATE_HEADS = ("Pieces", "With the defect", "Share", "Usual", "Luck would give", "Verdict", "")
+RANK_HEADS = ("Defects", "Of all", "Running sum", "Pieces", "A piece", "Expected", "Ratio",
+              "95 % interval", "Verdict", "")
+RANK_MORE, RANK_FEWER = "▲ more than its mix", "▽ fewer than its mix"
+RANK_HOVER = (
+    "<b>{label}</b><br>{seen} defects on {n} pieces<br>expected from its mix {expected}<br>"
+    "{ratio} (95 %: {interval})"
+)
+RANK_NONE_OUT = "Nothing stands out from what its mix of work explains."
+RANK_OUT = "More than the mix of work explains: {names} ({n} in all)."
+RECORD_HEADS = ("Piece", "Pressed", "Press", "Fabric", "Transfer", "Place", "Person",
+                "Transfer lot", "Garment lot", "Job", "Defects", "What became of it")
+YIELD_TITLE = "Right the first time"
+YIELD_UNIT = "% of pieces, by {step} pressed"
+RATE_TITLE = "Pieces with {what}"
+RATE_UNIT = "% of pieces, by {step} pressed"
+RANK_TITLE = "{what} by {by}"
+RANK_UNIT = "times what the same work usually gives; 1 is usual, the bar is the 95 % interval"
+RANK_SOURCE = (
+    "Ratio: defects over those the mix of fabric, transfer and place would give (indirect"
+    " standardisation); interval: exact Poisson, Garwood (1936). Stands out: Benjamini & Hochberg"
+    " (1995), 5 % of those named may be luck."
+)
+BAND = "what luck alone would give"
+USUAL = "usual for this work"
+SEEN = "seen"
+STANDS_OUT = "outside the band"
+NUMBERS = "The numbers"
+TOO_MANY = "The {shown} with the most defects are drawn; the table has all {total}."
+
+NOTHING_TITLE = "No pieces in this period"
+NOTHING_HELP = "Choose a longer period, or load inspection records with: qc load FILE"
+EMPTY_STORE_TITLE = "Nothing recorded yet"
+EMPTY_STORE_HELP = "Load a spreadsheet of inspections with: qc load FILE"
+RANK_EMPTY_TITLE = "No defects to rank"
+RANK_EMPTY_HELP = "No piece in this period has a defect of this kind."
+THIN_TITLE = "Not enough pieces to say"
+ERROR_TITLE = "This part could not be worked out"
+ERROR_HELP = "The rest of the page still holds. Details are in the program's log."
+
+RECORDS_TITLE = "The pieces behind it"
+RECORDS_COUNT = "{shown} with a defect"
+RECORDS_CUT = "the newest {shown} of {total}"
+RECORDS_NONE = "No piece with a defect here."
+OPEN_RECORDS = "Show pieces"
+CLOSE = "Close"
+
+CASES_LIST = "Cases, most urgent first"
+CASE_FOOT = "since {since}, {n} pieces touched"
+BETWEEN = "between {span} (90 %)"
+NOW, NOW_USUAL = "Now", "usual {usual}; before {before}"
+SIGNALLED, OVER_SINCE = "First seen", "over since {when}"
+SURE = "One change explains the records far better than any other."
+UNSURE = (
+    "The records cannot tell these two apart yet: {first}; {second}. Run one without the other"
+    " (another press, another lot, another person) and the difference shows which it is."
+)
+EVIDENCE_HEADS = ("Day", "Pieces", "Seen", "Expected")
+PEER_HEADS = ("Pieces", "Seen", "Expected", "Ratio", "95 % interval")
+PEER_HOVER = "<b>{label}</b><br>{seen} seen, {expected} expected<br>{ratio} (95 %: {interval})"
+CHANGED_ABOUT, INTERVAL_95 = "change began", "95 % interval of a day"
+PIECE_HEADS = ("Piece", "Pressed", "Press", "Job", "Transfer lot", "Person", "Defects",
+               "What became of it")
+PIECES_CUT = "The newest {shown} of {total} are shown; the list to take has all."
+PIECES_NONE = "No piece was pressed in the time concerned."
+CASES_NONE_TITLE = "Nothing is off"
+CASES_NONE_HELP = "No change beyond luck was found in {pieces} pieces."
+CASES_BUDGET = (
+    "Watching {streams} streams. Expected false flags a week: {false}, that is one in {every}."
+)
+CASES_DELAY = "A doubling of a common defect is typically seen within {days} of work."
+CASES_DELAY_UNKNOWN = "Too little is recorded to say how soon a doubling would be seen."
+SINCE = "Since"
+HOW_SURE = "How sure"
+SURE_SOURCE = (
+    "Share of the evidence: likelihood of each single change, all candidates together 100 %."
+)
+EVIDENCE_TITLE = "Seen against usual"
+EVIDENCE_UNIT = "% of pieces with {what}, by day pressed"
+EVIDENCE_SOURCE = (
+    "Usual: the shop's rates for the same fabric, transfer and place, from its baseline period."
+    " Shaded: when the change began, 90 % interval (profile likelihood of a step)."
+)
+PEERS_TITLE = "Beside the others since then"
+PEERS_UNIT = "times what the same work usually gives; the bar is the 95 % interval"
+PEERS_SOURCE = "Ratio of seen over expected; interval: exact Poisson, Garwood (1936)."
+WEIGHTS_TITLE = "What explains it"
+WEIGHTS_UNIT = "% of the evidence"
+FIRST_STEP = "Do this first"
+PIECES_AT_RISK = "Pieces it touches"
+DOWNLOAD = "Take the list (CSV)"
+BACK_TO_CASES = "All cases"
+ENDED, OPEN = "Over", "Open"
+NO_SUCH_FLAG_TITLE = "That case is not here"
+NO_SUCH_FLAG_HELP = "It may belong to another moment or another shop. Choose one from the list."
+NO_SERIES = "No defect count goes with this case; its evidence is on the press's own page."
+TO_PRESS = "See the platen"
+
+BOARD_TITLE = "Platens"
+DUE_TITLE = "Checks to come"
+MAP_TITLE = "Where it is hot and cold"
+MAP_UNIT = "{unit} above or below the setpoint, at each probed point"
+MAP_SOURCE = (
+    "Probe readings of the survey of {when}, {state}; instrument {instrument}. Seen from the"
+    " operator's side: the first row is the far edge."
+)
+DRIFT_TITLE = "Drift"
+DRIFT_UNIT = "mean error of each survey, {unit}"
+DRIFT_SOURCE = (
+    "Line and fan: Theil (1950) and Sen (1968) slope with its 95 % interval, since the last"
+    " adjustment. Band: the press's own tolerance."
+)
+MAP_WORDS = "Set to {set}. Coldest: {cold}. Hottest: {hot}."
+MAP_ROW, MAP_COLUMN = "Row {}", "Column {}"
+MAP_HOVER = "row %{customdata[0]}, column %{customdata[1]}: %{z:+.1f}"
+FAR, NEAR, LEFT, RIGHT = "far edge", "near edge", "left", "right"
+OPERATOR_STANDS = "▲ the operator stands here"
+COLDEST, HOTTEST = "coldest", "hottest"
+TOLERANCE, FAN, FORECAST, LINE = "tolerance", "95 % of the forecast", "forecast", "drift"
+SURVEY_NAMES = {"routine": "survey", "as_found": "as found", "as_left": "as left"}
+DRIFT_HEADS = ("Survey", "State", "Mean error", "Hottest minus coldest", "Number")
+DRIFT_WORDS = "{slope} in 30 days (95 %: {low} to {high}). {note}"
+DUE_HEADS = ("Platen", "Due", "", "State", "Why")
+DUE_IN, NO_DUE = "check due {}", "no check planned"
+MEAN_ERROR, SPREAD, UNCERTAINTY = "Mean error", "Hottest minus coldest", "Uncertainty"
+TOLERANCE_IS, UNCERTAINTY_IS = "tolerance {}", "of the mean error, k = 2"
+CROSSES, NO_CROSSING = "Leaves its tolerance", "not in sight"
+CROSSES_BETWEEN, OPEN_ENDED = "between {first} and {last} (95 %)", "not in sight"
+CHECK_DUE, LAST_SURVEY = "Next check", "last survey {}"
+SURVEY_STATES = {"routine": "routine", "as_found": "as found", "as_left": "as left"}
+CAUTION_TITLE = "Before anyone touches it"
+CAUTION = (
+    "Platens burn and closing presses crush. Switch off, isolate, lock and let it cool as the"
+    " maker's manual says; work on heaters and wiring is for a qualified electrician. The manual"
+    " and local codes come first."
+)
+NO_PLATENS_TITLE = "No platen surveys yet"
+NO_PLATENS_HELP = "Load the probe readings of your surveys with: qc load FILE"
+NO_SURVEY_TITLE = "This platen has not been surveyed"
+NO_SURVEY_HELP = "Probe nine points at working heat and load them with: qc load FILE"
+
+FLOOR_SHOW = "Show"
+FLOOR_SHOW_WORDS = {"all": "All presses", "attention": "Only what needs somebody"}
+FLOOR_ALL_WELL_TITLE = "No press needs anybody"
+FLOOR_ALL_WELL_HELP = "No open case touches a press, and every platen check is in time."
+FLOOR_JOB = "job {job}"
+FLOOR_ABOVE = ", above it by more than luck"
+FLOOR_MORE = "and {n} more"
+FLOOR_FLAG_SINCE = "since {}"
+FLOOR_DUE = "check due {}"
+FLOOR_LEGEND = (
+    "Strip: black mark = share of pieces with a defect, box = its 95 % interval (Wilson, 1927),"
+    " dotted line = usual for this mix of fabric, transfer and place.",
+    "A lifted corner = look here.",
+)
+FLOOR_NONE_TITLE = "No presses yet"
+FLOOR_NONE_HELP = "Load the list of presses, or inspections, with: qc load FILE"
+FLOOR_ELSEWHERE = "Not tied to one press"
+FLOOR_FLAGS_WAIT = "Looking for changes…"
+TODAY, SHIFT = "Today", "This shift"
+LAST_LOOK = "Last look {}"
+NEVER_LOOKED = "No look recorded"
+NO_PIECES = "no pieces"
+FLOOR_SHARE = "{bad} of {n} pieces have a defect"
+FLOOR_USUAL = "usual for this work {usual}"
+
+MISSING_TITLE = "Nothing lives at this address"
+MISSING_HELP = "The link may be old or cut short. These pages exist:"
+
+
+def kind_name(code: str) -> str:
+    """A defect kind for people."""
+    return plain_name(code)
+
+
+def kind_in_sentence(code: str | None) -> str:
+    """A defect kind, or any, inside a sentence."""
+    return plain_name(code).lower() if code else "any defect"
+
+
+def level_name(dimension: str, level: str | None) -> str:
+    """A level of a dimension for people."""
+    if level is None:
+        return NOT_SAID
+    if dimension == "defect":
+        return plain_name(level)
+    if dimension == "zone":
+        return level.replace("_", " ")
+    return f"from {level}" if dimension == "shift" else level
+
+
+def factor_name(name: str, level: str | None) -> str:
+    """A factor with its level, as a cause."""
+    words = DIMENSION_WORDS.get(name, name.replace("_", " "))
+    if level is None:
+        return words[:1].upper() + words[1:]
+    shown = level.replace("_", " ") if name == "zone" else level
+    return f"{words[:1].upper()}{words[1:]} {shown}"
+
+
+def defects_in_words(findings: str) -> str:
+    """Findings as they are kept ('lifted_edge@top_left*2') in words."""
+    said = []
+    for entry in filter(None, (part.strip() for part in findings.split(";"))):
+        body, _, n = entry.partition("*")
+        code, _, zone = body.partition("@")
+        place = f", {zone.partition(':')[0].replace('_', ' ')}" if zone else ""
+        many = f" ({n})" if n else ""
+        said.append(f"{plain_name(code)}{place}{many}")
+    return "; ".join(said)
+
+
+def with_capital(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]
+
+
+def flag_headline(flag: Flag) -> str:
+    """A flag in a few words: what it is and what it sits on."""
+    where = factor_name(flag.factor.name, flag.factor.level)
+    if flag.kind == "calibration":
+        return with_capital(f"{PLATEN_WORDS.get(flag.platen or '', 'platen')} drifts")
+    if flag.kind == "defect_rate":
+        place = f", {flag.zone.replace('_', ' ')}" if flag.zone else ""
+        return f"{kind_name(flag.characteristic)}{place}: {where}"
+    return f"{FLAG_KIND_WORDS[flag.kind]}: {where}"
+
+
+def every_so_often(per_week: float) -> str:
+    """How long it takes, on average, until one comes at so many a week."""
+    weeks = 1 / per_week
+    if weeks >= 1.5:
+        return f"{weeks:.0f} weeks"
+    return f"{max(round(7 * weeks), 1)} days" if weeks * 7 >= 1.5 else "a day"
+
+
+def place_on_platen(row: int, col: int, n_rows: int, n_cols: int) -> str:
+    """A probed point as the operator would point at it."""
+    deep = _third(row, n_rows, ("far", "", "near"))
+    wide = _third(col, n_cols, ("left", "", "right"))
+    return " ".join(filter(None, (deep, wide))) or "centre"
+
+
+def _third(at: int, size: int, words: tuple[str, str, str]) -> str:
+    middle = (size + 1) / 2
+    return words[0] if at < middle else words[2] if at > middle else words[1]

@@ -1,0 +1,91 @@
+"""Colours, type and spacing of the dashboard, once: for the style sheet and for the figures.
+
+Meaning never rests on colour: each state also has a shape and a word (`SHAPES`). Hues are blue
+green, vermilion and ochre, which stay apart for the common kinds of colour blindness; every text
+colour reaches WCAG AA on every ground it is used on (the tests measure it).
+"""
+
+from __future__ import annotations
+
+import plotly.graph_objects as go
+
+Palette = dict[str, str]
+
+LIGHT: Palette = {
+    "ground": "#eee9df", "sheet": "#fbf9f4", "raised": "#ffffff",
+    "ink": "#18282e", "soft": "#4a595f", "rule": "#d5cebf", "edge": "#77807f",
+    "accent": "#0a5866", "accent-soft": "#d3e5e6", "on-accent": "#ffffff",
+    "alarm": "#a63509", "alarm-soft": "#f9ddcf", "watch": "#735000", "watch-soft": "#f5e6bd",
+    "calm": "#0a5866", "calm-soft": "#d3e5e6", "quiet": "#525f64", "quiet-soft": "#e3e3dd",
+    "band": "#0c3a44", "band-ink": "#f6f1e6", "band-soft": "#b9cfd0", "thread": "#e0a13a",
+    "shade": "rgba(24,40,46,0.10)",
+}
+DARK: Palette = {
+    "ground": "#0f1719", "sheet": "#172225", "raised": "#1e2c30",
+    "ink": "#edf2ef", "soft": "#aebbbc", "rule": "#2f4046", "edge": "#71858a",
+    "accent": "#7ad0d9", "accent-soft": "#153f47", "on-accent": "#0b2227",
+    "alarm": "#ffa27b", "alarm-soft": "#4a2416", "watch": "#f1c960", "watch-soft": "#42350f",
+    "calm": "#7ad0d9", "calm-soft": "#153f47", "quiet": "#b5c0c2", "quiet-soft": "#2b383c",
+    "band": "#0a262d", "band-ink": "#f1ede3", "band-soft": "#9fb8ba", "thread": "#e0a13a",
+    "shade": "rgba(0,0,0,0.45)",
+}
+PALETTES: dict[str, Palette] = {"light": LIGHT, "dark": DARK}
+
+SERIES = {
+    "light": ("#0a5866", "#a63509", "#8a6a12", "#6d4a86", "#4a595f", "#3c7a4e"),
+    "dark": ("#7ad0d9", "#ffa27b", "#e3c15c", "#c9a7e0", "#aebbbc", "#8fd0a0"),
+}
+HEAT = {
+    "light": ((0.0, "#1d5f8f"), (0.25, "#9cc3da"), (0.5, "#f7f3ea"), (0.75, "#eeb28d"),
+              (1.0, "#a63509")),
+    "dark": ((0.0, "#6db4e6"), (0.25, "#2c526b"), (0.5, "#1e2c30"), (0.75, "#7d4329"),
+             (1.0, "#ffa27b")),
+}
+"""Cold to hot about the setpoint: blue, the paper's own colour, vermilion."""
+
+SHAPES = {"alarm": "▲", "watch": "◆", "calm": "●", "quiet": "○"}
+
+FONT = "'Atkinson Hyperlegible Next Variable', 'Segoe UI', Roboto, 'Noto Sans', sans-serif"
+TYPE_REM = {
+    "small": 0.84, "body": 1.0, "lead": 1.15, "head": 1.35, "title": 1.8, "sign": 2.3,
+}
+"""The type scale, in rem of a 17 px root: a bright room is read from further off."""
+
+
+def style_sheet() -> str:
+    """The colours and the type scale as CSS variables, for both schemes."""
+    sizes = "".join(f"--type-{name}:{size}rem;" for name, size in TYPE_REM.items())
+    blocks = [
+        f':root[data-mantine-color-scheme="{scheme}"]{{color-scheme:{scheme};{_variables(palette)}}}'
+        for scheme, palette in PALETTES.items()
+    ]
+    return f":root{{{sizes}--font:{FONT};{_variables(LIGHT)}}}" + "".join(blocks)
+
+
+def _variables(palette: Palette) -> str:
+    return "".join(f"--{name}:{colour};" for name, colour in palette.items())
+
+
+def figure_template(scheme: str) -> go.layout.Template:
+    """The look of every figure: no frame, few lines, numbers in the page's own type."""
+    colours = PALETTES[scheme]
+    axis = {
+        "gridcolor": colours["rule"], "linecolor": colours["edge"], "zeroline": False,
+        "tickcolor": colours["edge"], "ticks": "outside", "ticklen": 5, "automargin": True,
+        "title": {"font": {"size": 14, "color": colours["soft"]}, "standoff": 10},
+        "tickfont": {"size": 14, "color": colours["soft"]},
+    }
+    layout = go.Layout(
+        font={"family": FONT, "size": 15, "color": colours["ink"]},
+        paper_bgcolor="rgba(0,0,0,0)", plot_bgcolor="rgba(0,0,0,0)",
+        colorway=list(SERIES[scheme]), margin={"l": 8, "r": 16, "t": 12, "b": 8},
+        hoverlabel={
+            "bgcolor": colours["ink"], "bordercolor": colours["ink"], "align": "left",
+            "font": {"family": FONT, "size": 15, "color": colours["sheet"]},
+        },
+        legend={"orientation": "h", "x": 0, "y": 1.02, "yanchor": "bottom", "font": {"size": 14},
+                "itemclick": False, "itemdoubleclick": False},
+        xaxis=axis | {"showgrid": False, "showline": True}, yaxis=axis, hovermode="closest",
+        dragmode=False, separators=". ", barcornerradius=3,
+    )
+    return go.layout.Template(layout=layout)

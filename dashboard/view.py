@@ -1,0 +1,99 @@
+"""View state: what a page shows, in its address, so that any view can be sent as a link.
+
+An unknown or impossible value falls back to the default: an old link still opens its page.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import Any, TypeVar
+from urllib.parse import parse_qsl, urlencode
+
+from qc.domain.instants import DAY_US
+from qc.domain.ranking import DIMENSIONS
+
+PERIODS = ("7", "30", "90", "all")
+STEPS = ("day", "week")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrendsView:
+    """``open`` names what the records panel shows: 'from..until' in microseconds for a point, or
+    'level' for a bar with ``level`` and ``level2``; empty: closed."""
+
+    period: str = "30"
+    step: str = "day"
+    kind: str = ""
+    by: str = "defect"
+    then: str = ""
+    open: str = ""
+    level: str = ""
+    level2: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CasesView:
+    flag: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressesView:
+    press: str = ""
+    platen: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FloorView:
+    show: str = "all"
+
+
+View = TypeVar("View", TrendsView, CasesView, PressesView, FloorView)
+
+_ALLOWED: dict[tuple[type, str], tuple[str, ...]] = {
+    (TrendsView, "period"): PERIODS,
+    (TrendsView, "step"): STEPS,
+    (TrendsView, "by"): DIMENSIONS,
+    (TrendsView, "then"): ("", *DIMENSIONS),
+    (PressesView, "platen"): ("", "upper", "lower"),
+    (FloorView, "show"): ("all", "attention"),
+}
+_LONGEST = 200
+
+
+def read_view(kind: type[View], search: str | None) -> View:
+    """The view an address asks for."""
+    asked = dict(parse_qsl((search or "").lstrip("?")))
+    known: dict[str, Any] = {}
+    for field in fields(kind):
+        value = asked.get(field.name, "")[:_LONGEST]
+        allowed = _ALLOWED.get((kind, field.name))
+        if value and (allowed is None or value in allowed):
+            known[field.name] = value
+    return kind(**known)
+
+
+def address(view: View, **changes: str) -> str:
+    """The query part of the address of a view; what is at its default is left out."""
+    changed = replace(view, **changes)
+    default = type(view)()
+    parts = [
+        (field.name, getattr(changed, field.name))
+        for field in fields(changed)
+        if getattr(changed, field.name) != getattr(default, field.name)
+    ]
+    return f"?{urlencode(parts)}" if parts else ""
+
+
+def period_us(period: str, as_of_us: int) -> tuple[int | None, int | None]:
+    """Since (inclusive) and until (exclusive) of a period that ends now; None is open."""
+    if period == "all":
+        return None, None
+    return as_of_us - int(period) * DAY_US, None
+
+
+def point_us(opened: str) -> tuple[int, int] | None:
+    """The stretch of time of a point in a chart, from a view's ``open``."""
+    since, dots, until = opened.partition("..")
+    if not dots or not since.isdigit() or not until.isdigit():
+        return None
+    return int(since), int(until)

@@ -1,0 +1,143 @@
+"""A flag as a case: its evidence as the faces need it, and the list of pieces it touches."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from qc.desk.flags import FlagEvidence, flag_evidence
+from qc.desk.shop import Shop
+from qc.domain.flags import Flag
+from qc.stats.intervals import wilson_interval
+
+Floats = npt.NDArray[np.float64]
+
+CSV_COLUMNS = ("piece_id", "location", "press", "operator", "fabric", "transfer", "transfer_lot",
+               "garment_lot", "job", "pressed_at", "disposition", "n", "defects")
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+MEASURED = ("_c", "_s", "_kpa", "_dial", "_mm", "_deg")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CaseDays:
+    """The flagged level day by day; ``low`` and ``high`` are the Wilson 95 % interval of the share
+    of pieces with the defect, 0..1."""
+
+    day_start_us: npt.NDArray[np.int64]
+    n_pieces: npt.NDArray[np.int64]
+    n_seen: npt.NDArray[np.int64]
+    expected: Floats
+    low: Floats
+    high: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseLevel:
+    """A level of the flagged factor since the change: seen over expected, 95 % interval."""
+
+    level: str | None
+    n_pieces: int
+    n_seen: int
+    expected: float
+    ratio: float | None
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CasePiece:
+    """A piece (or counted block of ``n``) that a case touches. None is not said."""
+
+    piece_id: str
+    location: str | None
+    press: str | None
+    operator: str | None
+    fabric: str | None
+    transfer: str | None
+    transfer_lot: str | None
+    garment_lot: str | None
+    job: str | None
+    pressed_at_us: int
+    disposition: str | None
+    n: int
+    defects: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Case:
+    """One flag with its evidence. ``shown_kind``: the defect kind ``days`` and ``levels`` count;
+    None where no defect is concerned. ``pieces``: newest first."""
+
+    flag: Flag
+    shown_kind: str | None
+    days: CaseDays | None
+    levels: tuple[CaseLevel, ...]
+    pieces: tuple[CasePiece, ...]
+
+
+def case_of(shop: Shop, flag_id: str, *, as_of_us: int) -> Case:
+    """The case of a flag; NotFound if there is no such flag at that moment."""
+    evidence = flag_evidence(shop, flag_id, as_of_us=as_of_us)
+    flag = evidence.flag
+    kinds = [c for c in (flag.characteristic, *flag.also) if not c.endswith(MEASURED)]
+    return Case(
+        flag=flag, shown_kind=kinds[0] if kinds else None, days=_days(evidence),
+        levels=_levels(evidence), pieces=_pieces(evidence.pieces),
+    )
+
+
+def pieces_csv(shop: Shop, case: Case) -> str:
+    """The pieces of a case as CSV: times in the shop's zone; no cell can act as a formula."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(CSV_COLUMNS)
+    for piece in case.pieces:
+        row = [getattr(piece, name, None) for name in CSV_COLUMNS]
+        row[CSV_COLUMNS.index("pressed_at")] = shop.iso(piece.pressed_at_us)
+        writer.writerow([_harmless(value) for value in row])
+    return out.getvalue()
+
+
+def _harmless(value: object) -> str:
+    text = "" if value is None else str(value)
+    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
+
+
+def _days(evidence: FlagEvidence) -> CaseDays | None:
+    series = evidence.series
+    if series is None or len(series.day_start_us) == 0:
+        return None
+    n = np.maximum(np.round(series.pieces).astype(np.int64), 1)
+    seen = np.clip(np.round(series.observed).astype(np.int64), 0, n)
+    interval = wilson_interval(seen, n)
+    return CaseDays(
+        day_start_us=np.asarray(series.day_start_us), n_pieces=n, n_seen=seen,
+        expected=np.asarray(series.expected, dtype=np.float64),
+        low=np.atleast_1d(interval.low), high=np.atleast_1d(interval.high),
+    )
+
+
+def _levels(evidence: FlagEvidence) -> tuple[CaseLevel, ...]:
+    return tuple(
+        CaseLevel(level=row.level, n_pieces=round(row.pieces), n_seen=round(row.observed),
+                  expected=row.expected, ratio=row.ratio, low=row.low, high=row.high)
+        for row in evidence.by_level
+    )
+
+
+def _pieces(frame: pd.DataFrame) -> tuple[CasePiece, ...]:
+    newest = frame.sort_values("pressed_at", ascending=False, kind="stable")
+    said = {name: newest[name].astype(object).where(newest[name].notna(), None).tolist()
+            for name in CSV_COLUMNS if name not in ("pressed_at", "n", "defects")}
+    names = list(said)
+    rows = zip(*said.values(), newest["pressed_at"], newest["n"], newest["defects"], strict=True)
+    return tuple(
+        CasePiece(**dict(zip(names, row[:-3], strict=True)), pressed_at_us=int(row[-3]),
+                  n=int(row[-2]), defects=str(row[-1]))
+        for row in rows
+    )

@@ -1,0 +1,226 @@
+"""The floor at a glance: what each press runs, and how today and this shift compare with usual."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from qc.desk.shop import Shop
+from qc.desk.tallied import CountedHours, counted_hours
+from qc.domain.flags import Flag, FlagList
+from qc.domain.instants import DAY_US, HOUR_US, from_us, to_us
+from qc.domain.platens import PlatenHealth
+from qc.stats.intervals import wilson_interval
+from qc.store.inspections import read_looks
+from qc.store.records import read_records
+
+QUIET_AFTER_US = 2 * HOUR_US
+"""Without a look for this long a press is said to be quiet."""
+
+LOOK_BACK_DAYS = (2, 31, 400)
+STATES = ("act", "watch", "running", "quiet", "unseen")
+"""Most urgent first."""
+
+FLAG_FIELDS = ("press", "operator", "transfer_lot", "garment_lot", "fabric", "transfer", "job")
+_LAST_COLUMNS = ("press", "inspected_at", "pressed_at", "station", "fabric", "transfer", "location",
+                 "job", "operator", "transfer_lot", "garment_lot", "disposition")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LastLook:
+    """The newest look at a piece of a press. None is not said."""
+
+    inspected_at_us: int
+    fabric: str | None
+    transfer: str | None
+    location: str | None
+    job: str | None
+    operator: str | None
+    transfer_lot: str | None
+    garment_lot: str | None
+    disposition: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShareNow:
+    """Defective pieces since a moment, beside what the same work usually gives.
+
+    ``share``, ``low`` and ``high`` (Wilson, 95 %) are None without pieces; ``usual`` is the
+    expected share of this mix of work, None where nothing like it was pressed before.
+    """
+
+    since_us: int
+    n_pieces: int
+    n_defective: int
+    share: float | None
+    low: float | None
+    high: float | None
+    usual: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressNow:
+    """One press now. ``last`` is None where nothing was ever recorded."""
+
+    press: str
+    name: str | None
+    last: LastLook | None
+    today: ShareNow
+    shift: ShareNow
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Floor:
+    """Every press as of a moment; the shift and the day began at the moments given."""
+
+    as_of_us: int
+    day_start_us: int
+    shift_start_us: int
+    presses: tuple[PressNow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressState:
+    """How a press stands: one of `STATES`, the open flags that touch it, its platens."""
+
+    state: str
+    flags: tuple[Flag, ...]
+    platens: tuple[PlatenHealth, ...]
+
+
+def floor_now(shop: Shop, *, as_of_us: int) -> Floor:
+    """What every press does as of a moment."""
+    day_us, shift_us = day_start(shop, as_of_us), shift_start(shop, as_of_us)
+    counts = counted_hours(shop, as_of_us=as_of_us)
+    usual = usual_shares(counts)
+    names = _names(shop, as_of_us)
+    last = _last_looks(shop, as_of_us)
+    known = sorted(set(names) | set(last))
+    return Floor(
+        as_of_us=as_of_us, day_start_us=day_us, shift_start_us=shift_us,
+        presses=tuple(
+            PressNow(
+                press=press, name=names.get(press), last=last.get(press),
+                today=_share_since(counts, usual, press, day_us),
+                shift=_share_since(counts, usual, press, shift_us),
+            )
+            for press in known
+        ),
+    )
+
+
+def press_state(
+    now: PressNow, *, as_of_us: int, flags: FlagList | None, health: tuple[PlatenHealth, ...]
+) -> PressState:
+    """How a press stands, from its last look, the open flags and its platens."""
+    found = flags.flags if flags is not None else ()
+    open_flags = tuple(f for f in found if f.is_open and touches(f, now))
+    platens = tuple(h for h in health if h.press == now.press)
+    return PressState(state=_state(now, as_of_us, open_flags, platens), flags=open_flags,
+                      platens=platens)
+
+
+def touches(flag: Flag, now: PressNow) -> bool:
+    """Whether a flag is about this press or about what it runs now."""
+    if flag.press is not None:
+        return flag.press == now.press
+    if flag.factor.name == "press":
+        return flag.factor.level == now.press
+    if now.last is None or flag.factor.name not in FLAG_FIELDS or flag.factor.level is None:
+        return False
+    return bool(getattr(now.last, flag.factor.name) == flag.factor.level)
+
+
+def day_start(shop: Shop, as_of_us: int) -> int:
+    """Midnight of the day in the shop's zone."""
+    moment = from_us(as_of_us, shop.zone)
+    return to_us(moment.replace(hour=0, minute=0, second=0, microsecond=0))
+
+
+def shift_start(shop: Shop, as_of_us: int) -> int:
+    """When the shift of a moment began."""
+    moment = from_us(as_of_us, shop.zone)
+    minute = moment.hour * 60 + moment.minute
+    begun = [start for start in shop.shift_minutes if start <= minute]
+    start = begun[-1] if begun else shop.shift_minutes[-1]
+    midnight = moment.replace(hour=0, minute=0, second=0, microsecond=0)
+    if not begun:  # the last shift of the day before goes on past midnight
+        before = from_us(to_us(midnight) - 12 * HOUR_US, shop.zone)
+        midnight = before.replace(hour=0, minute=0, second=0, microsecond=0)
+    return to_us(midnight.replace(hour=start // 60, minute=start % 60))
+
+
+def usual_shares(counts: CountedHours) -> pd.Series:
+    """Share of defective pieces of each mix of work over the whole history."""
+    total = counts.cells.groupby("cell")[["n", "n_defective"]].sum()
+    return total["n_defective"] / total["n"].where(total["n"] > 0)
+
+
+def _state(
+    now: PressNow, as_of_us: int, flags: tuple[Flag, ...], platens: tuple[PlatenHealth, ...]
+) -> str:
+    states = {platen.state for platen in platens}
+    if flags or "recalibrate" in states:
+        return "act"
+    if states & {"overdue", "watch"}:
+        return "watch"
+    if now.last is None:
+        return "unseen"
+    return "running" if as_of_us - now.last.inspected_at_us <= QUIET_AFTER_US else "quiet"
+
+
+def _names(shop: Shop, as_of_us: int) -> dict[str, str | None]:
+    frame = read_records(shop.store, "presses", as_of_us=as_of_us)
+    return {str(row["press"]): _said(row.get("name")) for row in frame.to_dict("records")}
+
+
+def _last_looks(shop: Shop, as_of_us: int) -> dict[str, LastLook]:
+    """The newest look at each press, read from no further back than needed."""
+    found: dict[str, LastLook] = {}
+    wanted: set[str] | None = None
+    for days in LOOK_BACK_DAYS:
+        looks = read_looks(shop.store, as_of_us=as_of_us, columns=list(_LAST_COLUMNS),
+                           since_us=as_of_us - days * DAY_US)
+        found = _newest(looks)
+        if wanted is None:
+            wanted = set(_names(shop, as_of_us))
+        if wanted <= set(found):
+            break
+    return found
+
+
+def _newest(looks: pd.DataFrame) -> dict[str, LastLook]:
+    order = np.argsort(looks["inspected_at"].to_numpy(dtype=np.int64), kind="stable")
+    last = looks.iloc[order].drop_duplicates("press", keep="last")
+    return {
+        str(row["press"]): LastLook(
+            inspected_at_us=int(row["inspected_at"]),
+            **{name: _said(row[name]) for name in (
+                "fabric", "transfer", "location", "job", "operator", "transfer_lot",
+                "garment_lot", "disposition",
+            )},
+        )
+        for row in last.to_dict("records")
+    }
+
+
+def _share_since(
+    counts: CountedHours, usual: pd.Series, press: str, since_us: int
+) -> ShareNow:
+    mine = counts.cells[(counts.cells["press"] == press) & (counts.cells["hour_us"] >= since_us)]
+    n, bad = int(mine["n"].sum()), int(mine["n_defective"].sum())
+    if n == 0:
+        return ShareNow(since_us=since_us, n_pieces=0, n_defective=0, share=None, low=None,
+                        high=None, usual=None)
+    interval = wilson_interval(bad, n)
+    expected = float((mine["n"] * mine["cell"].map(usual)).sum()) / n
+    return ShareNow(
+        since_us=since_us, n_pieces=n, n_defective=bad, share=float(interval.share),
+        low=float(interval.low), high=float(interval.high), usual=expected,
+    )
+
+
+def _said(value: object) -> str | None:
+    return None if value is None or pd.isna(value) else str(value)  # type: ignore[call-overload]

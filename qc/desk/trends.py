@@ -1,0 +1,331 @@
+"""Rates over time with limits of the work done, and the pieces behind a number."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import timedelta
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from qc.desk.floor import usual_shares
+from qc.desk.shop import Shop
+from qc.desk.tallied import counted_hours
+from qc.domain.counting import count_once
+from qc.domain.instants import DAY_US, from_us, to_us
+from qc.domain.ranking import FINDING_DIMENSIONS
+from qc.errors import InputError
+from qc.monitor.ranking import in_period, shift_labels
+from qc.stats.individuals import individuals_chart
+from qc.stats.intervals import wilson_interval
+from qc.stats.shewhart_counts import p_chart
+from qc.store.inspections import read_findings, read_looks
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+STEPS = ("day", "week")
+ENOUGH_POINTS = 8
+MOST_RECORDS = 500
+SOURCE = (
+    "p chart, ISO 7870-2:2013, about the rate the mix of fabric, transfer and place usually gives; "
+    "widened for more than chance variation after Laney (2002), Quality Engineering 14, 531-537. "
+    "Interval of a point: Wilson (1927), 95 %."
+)
+_RECORD_COLUMNS = ("piece_id", "location", "attempt", "stage", "inspected_at", "pressed_at",
+                   "press", "fabric", "transfer", "transfer_lot", "garment_lot", "operator", "job",
+                   "disposition", "pieces", "defective")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RateTrend:
+    """Share of pieces with a defect (of one kind, or any) in steps of time.
+
+    Arrays have one entry for each step with pieces; shares are 0..1. ``usual`` is what the mix of
+    each step would give at the shop's usual rates, ``lower`` and ``upper`` the limits about it.
+    ``spread`` is how much more the shares vary than chance alone (1: not more). ``cautions`` are
+    plain sentences.
+    """
+
+    step: str
+    kind: str | None
+    as_of_us: int
+    start_us: Ints
+    end_us: Ints
+    n_pieces: Ints
+    n_defective: Ints
+    share: Floats
+    low: Floats
+    high: Floats
+    usual: Floats
+    lower: Floats
+    upper: Floats
+    outside: npt.NDArray[np.bool_]
+    spread: float
+    overall: float | None
+    overall_usual: float | None
+    cautions: tuple[str, ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceRecord:
+    """One piece (or counted block of ``n``) behind a number."""
+
+    piece_id: str
+    pressed_at_us: int
+    press: str
+    fabric: str
+    transfer: str
+    location: str | None
+    operator: str | None
+    transfer_lot: str | None
+    garment_lot: str | None
+    job: str | None
+    n: int
+    defects: str
+    disposition: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceRecords:
+    """Pieces with a defect behind a number, newest first; ``n_total`` rows were found in all."""
+
+    rows: tuple[PieceRecord, ...]
+    n_total: int
+
+
+def rate_over_time(
+    shop: Shop, *, as_of_us: int, step: str = "day", kind: str | None = None,
+    since_us: int | None = None,
+) -> RateTrend:
+    """Share of pieces with a defect, by the day or week they were pressed in.
+
+    Parameters
+    ----------
+    kind : a defect kind; None for pieces with any defect
+    since_us : show steps from here on; usual rates come from the whole history all the same
+
+    Notes
+    -----
+    A step's limits are those of a p chart whose centre is the rate its own mix of fabric,
+    transfer and place would usually give, so that a day of hard work is not called a bad day.
+    Where the standardised shares vary more from step to step than chance allows, the limits are
+    widened by that factor (Laney), never narrowed.
+    """
+    if step not in STEPS:
+        raise InputError(f"step is {step!r}; allowed: {', '.join(STEPS)}")
+    counts = counted_hours(shop, as_of_us=as_of_us, kind=kind)
+    cells = counts.cells.assign(expected=counts.cells["n"] * counts.cells["cell"].map(
+        usual_shares(counts)))
+    cells = cells[cells["hour_us"] <= as_of_us]
+    cells["start_us"] = _starts(shop, cells["hour_us"].to_numpy(dtype=np.int64), step)
+    total = cells.groupby("start_us")[["n", "n_defective", "expected"]].sum()
+    total = total[total["n"] > 0]
+    trend = _trend(total, step=step, kind=kind, as_of_us=as_of_us, shop=shop)
+    return trend if since_us is None else _from(trend, since_us)
+
+
+def _trend(
+    total: pd.DataFrame, *, step: str, kind: str | None, as_of_us: int, shop: Shop
+) -> RateTrend:
+    n = total["n"].to_numpy(dtype=np.int64)
+    bad = np.minimum(total["n_defective"].to_numpy(dtype=np.int64), n)
+    usual = np.clip(total["expected"].to_numpy(dtype=np.float64) / n, 0, 1)
+    start = total.index.to_numpy(dtype=np.int64)
+    lower, upper, spread = mix_limits(bad, n, usual)
+    share = bad / n
+    ends = [np.array(part, dtype=np.float64) for part in _wilson(bad, n)]
+    outside = (share > upper + 1e-12) | (share < lower - 1e-12)
+    return RateTrend(
+        step=step, kind=kind, as_of_us=as_of_us, start_us=start,
+        end_us=_ends(shop, start, step), n_pieces=n, n_defective=bad, share=share, low=ends[0],
+        high=ends[1], usual=usual, lower=lower, upper=upper, outside=outside, spread=spread,
+        overall=float(bad.sum() / n.sum()) if len(n) else None,
+        overall_usual=float((usual * n).sum() / n.sum()) if len(n) else None,
+        cautions=_cautions(len(n), spread, step), source=SOURCE,
+    )
+
+
+def mix_limits(
+    n_defective: Ints, n_pieces: Ints, usual: Floats
+) -> tuple[Floats, Floats, float]:
+    """Limits of each step about its own usual share, and how much wider than chance they are.
+
+    Source
+    ------
+    ISO 7870-2:2013, p chart (each step with its own centre); Laney (2002), Quality Engineering
+    14, 531-537: sigma of the standardised shares from their moving range.
+    """
+    if len(n_pieces) == 0:
+        return np.zeros(0), np.zeros(0), 1.0
+    sigma = np.sqrt(usual * (1 - usual) / n_pieces)
+    spread = _spread((n_defective / n_pieces - usual) / np.where(sigma > 0, sigma, np.inf))
+    ends = [_p_limits(d, n, c) for d, n, c in zip(n_defective, n_pieces, usual, strict=True)]
+    lower, upper = np.array(ends).T
+    wider = 3 * sigma * (spread - 1)
+    return np.maximum(lower - wider, 0), np.minimum(upper + wider, 1), spread
+
+
+def _p_limits(n_defective: int, n_pieces: int, centre: float) -> tuple[float, float]:
+    chart = p_chart([n_defective], [n_pieces], centre=float(centre)).charts[0]
+    return float(chart.lower[0]), float(chart.upper[0])
+
+
+def _spread(z: Floats) -> float:
+    if len(z) < ENOUGH_POINTS:
+        return 1.0
+    sigma = individuals_chart(z).sigma
+    return max(1.0, float(sigma)) if sigma is not None else 1.0
+
+
+def _wilson(bad: Ints, n: Ints) -> tuple[Floats, Floats]:
+    if len(n) == 0:
+        return np.zeros(0), np.zeros(0)
+    interval = wilson_interval(bad, n)
+    return np.atleast_1d(interval.low), np.atleast_1d(interval.high)
+
+
+def _cautions(n_points: int, spread: float, step: str) -> tuple[str, ...]:
+    found = []
+    if n_points < ENOUGH_POINTS:
+        found.append(
+            f"Only {n_points} {step}s with pieces: the band says what chance alone would give, and"
+            " a usual rate from so little is itself uncertain."
+        )
+    if spread > 1.25:
+        found.append(
+            f"The {step}s vary {spread:.1f} times as much as chance alone, so the band is that much"
+            " wider: something changes from one to the next."
+        )
+    return tuple(found)
+
+
+def _from(trend: RateTrend, since_us: int) -> RateTrend:
+    keep = trend.end_us > since_us
+    names = ("start_us", "end_us", "n_pieces", "n_defective", "share", "low", "high", "usual",
+             "lower", "upper", "outside")
+    cut = {name: getattr(trend, name)[keep] for name in names}
+    n, usual = cut["n_pieces"], cut["usual"]
+    return replace(
+        trend, **cut,
+        overall=float(cut["n_defective"].sum() / n.sum()) if len(n) else None,
+        overall_usual=float((usual * n).sum() / n.sum()) if len(n) else None,
+    )
+
+
+def _starts(shop: Shop, hour_us: Ints, step: str) -> Ints:
+    """Start of the local day or week (Monday) of each hour."""
+    hours, where = np.unique(hour_us, return_inverse=True)
+    starts = np.array([_start(shop, int(us), step) for us in hours], dtype=np.int64)
+    return starts[where] if len(hours) else np.zeros(0, dtype=np.int64)
+
+
+def _start(shop: Shop, us: int, step: str) -> int:
+    midnight = from_us(us, shop.zone).replace(hour=0, minute=0, second=0, microsecond=0)
+    if step == "week":
+        midnight -= timedelta(days=midnight.weekday())
+    return to_us(midnight)
+
+
+def _ends(shop: Shop, start_us: Ints, step: str) -> Ints:
+    days = 7 if step == "week" else 1
+    # wall-clock arithmetic: a day of a clock change has 23 or 25 hours
+    ends = [to_us(from_us(int(us), shop.zone) + timedelta(days=days)) for us in start_us]
+    return np.array(ends, dtype=np.int64)
+
+
+def records_behind(
+    shop: Shop, *, as_of_us: int, since_us: int | None = None, until_us: int | None = None,
+    kind: str | None = None, levels: dict[str, str | None] | None = None,
+) -> PieceRecords:
+    """The pieces with a defect that a point or bar counts.
+
+    Parameters
+    ----------
+    since_us, until_us : pressed in this period (inclusive, exclusive)
+    kind : only pieces with this kind
+    levels : level of each dimension of `qc.domain.ranking.DIMENSIONS`; None is "not said"
+    """
+    asked = dict(levels or {})
+    looks = read_looks(shop.store, as_of_us=as_of_us, columns=list(_RECORD_COLUMNS),
+                       since_us=_a_little_earlier(since_us))
+    findings = read_findings(shop.store, as_of_us=as_of_us, since_us=_a_little_earlier(since_us))
+    counted = count_once(looks, findings)
+    pieces = counted.pieces
+    keep = in_period(pieces, since_us, until_us) & (pieces["n_defective"].to_numpy() > 0)
+    keep &= _with_faults(counted.faults, len(pieces), kind, asked)
+    for name, level in asked.items():
+        if name not in FINDING_DIMENSIONS:
+            keep &= _is_level(_level_of(shop, pieces, name), level)
+    return _records(pieces[keep], counted.faults)
+
+
+def _a_little_earlier(since_us: int | None) -> int | None:
+    # looks at one piece may give slightly different times of pressing; the first one counts
+    return None if since_us is None else since_us - DAY_US
+
+
+def _with_faults(
+    faults: pd.DataFrame, n_pieces: int, kind: str | None, asked: dict[str, str | None]
+) -> npt.NDArray[np.bool_]:
+    chosen = np.ones(len(faults), dtype=bool)
+    wanted = asked.get("defect", kind)
+    narrowed = wanted is not None
+    if wanted is not None:
+        chosen &= (faults["kind"] == wanted).to_numpy()
+    if kind is not None:
+        chosen &= (faults["kind"] == kind).to_numpy()
+    if "zone" in asked:
+        chosen &= _is_level(faults["zone"], asked["zone"])
+        narrowed = True
+    if not narrowed:
+        return np.ones(n_pieces, dtype=bool)
+    found = np.zeros(n_pieces, dtype=bool)
+    found[faults["at"].to_numpy()[chosen]] = True
+    return found
+
+
+def _level_of(shop: Shop, pieces: pd.DataFrame, name: str) -> pd.Series:
+    if name != "shift":
+        return pieces[name]
+    pressed_us = pieces["pressed_at"].to_numpy(dtype=np.int64)
+    return pd.Series(shift_labels(pressed_us, shop.zone, shop.shift_minutes), index=pieces.index)
+
+
+def _is_level(values: pd.Series, level: str | None) -> npt.NDArray[np.bool_]:
+    as_text = values.astype(object)
+    chosen = as_text.isna() if level is None else as_text == level
+    return chosen.to_numpy(dtype=bool)
+
+
+def _records(pieces: pd.DataFrame, faults: pd.DataFrame) -> PieceRecords:
+    newest = pieces.sort_values("pressed_at", ascending=False, kind="stable").head(MOST_RECORDS)
+    mine = faults[faults["at"].isin(newest.index)]
+    said = [_fault_words(*row) for row in zip(mine["kind"], mine["zone"], mine["n"], strict=True)]
+    words = pd.Series(said, index=mine["at"].to_numpy(), dtype=object)
+    joined = words.groupby(level=0, sort=False).agg("; ".join)
+    return PieceRecords(
+        n_total=len(pieces),
+        rows=tuple(
+            PieceRecord(
+                piece_id=str(row["piece_id"]), pressed_at_us=int(row["pressed_at"]),
+                press=str(row["press"]), fabric=str(row["fabric"]), transfer=str(row["transfer"]),
+                n=int(row["n"]), defects=str(joined.get(at, "")),
+                **{name: _said(row[name]) for name in (
+                    "location", "operator", "transfer_lot", "garment_lot", "job", "disposition")},
+            )
+            for at, row in zip(newest.index, newest.to_dict("records"), strict=True)
+        ),
+    )
+
+
+def _fault_words(kind: object, zone: object, n: int) -> str:
+    """A finding as in a file: kind, zone, count."""
+    place = f"@{zone}" if zone is not None and not pd.isna(zone) else ""  # type: ignore[call-overload]
+    return f"{kind}{place}" + (f"*{n}" if n > 1 else "")
+
+
+def _said(value: object) -> str | None:
+    return None if value is None or pd.isna(value) else str(value)  # type: ignore[call-overload]

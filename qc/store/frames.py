@@ -11,51 +11,96 @@ import pandas as pd
 from sqlalchemy import BigInteger, Connection, Double, Select
 from sqlalchemy.types import TypeEngine
 
-CHUNK_ROWS = 20_000
+CHUNK_ROWS = 2_000
 """Small enough that a chunk's Python values stay in the processor's caches and pools."""
+_PARTS_IN_BLOCK = 128
+
+
+class _Growing:
+    """An array that grows. Small parts are joined into blocks as they come, so that their memory
+    is used again, and let go of at the end, so that a column is never held twice."""
+
+    def __init__(self, dtype: type) -> None:
+        self.dtype = dtype
+        self.parts: list[npt.NDArray[Any]] = []
+        self.blocks: list[npt.NDArray[Any]] = []
+
+    def add(self, part: npt.NDArray[Any]) -> None:
+        self.parts.append(part)
+        if len(self.parts) == _PARTS_IN_BLOCK:
+            self._join()
+
+    def _join(self) -> None:
+        self.blocks.append(np.concatenate([np.zeros(0, dtype=self.dtype), *self.parts]))
+        self.parts.clear()
+
+    def whole(self) -> npt.NDArray[Any]:
+        self._join()
+        joined = np.concatenate(self.blocks)
+        self.blocks.clear()
+        return joined
+
+
+class _Codes(dict[str | None, int]):
+    """Numbers texts in the order they turn up, at the speed of a look-up."""
+
+    def __missing__(self, text: str | None) -> int:
+        self[text] = code = len(self) - 1  # the missing text has -1
+        return code
 
 
 class _Text:
     """A text column growing as codes into its distinct texts."""
 
     def __init__(self) -> None:
-        self.known: dict[str, int] = {}
-        self.parts: list[npt.NDArray[np.int32]] = []
+        self.codes = _Codes({None: -1})
+        self.grown = _Growing(np.int32)
 
     def take(self, values: tuple[Any, ...]) -> None:
-        known = self.known
-        for text in set(values).difference(known):
-            if text is not None:
-                known[text] = len(known)
-        codes = [known.get(text, -1) for text in values]
-        self.parts.append(np.array(codes, dtype=np.int32))
+        number = self.codes.__getitem__
+        self.grown.add(np.fromiter(map(number, values), dtype=np.int32, count=len(values)))
 
     def series(self) -> pd.Categorical:
-        codes = np.concatenate(self.parts) if self.parts else np.zeros(0, dtype=np.int32)
-        return pd.Categorical.from_codes(codes, categories=pd.Index(list(self.known), dtype="str"))
+        codes = self.grown.whole()
+        texts = pd.Index(list(self.codes)[1:], dtype="str")
+        self.codes.clear()
+        return pd.Categorical.from_codes(codes, categories=texts)
 
 
-class _Numbers:
-    """A column of floats, or of whole numbers."""
+class _Floats:
+    """A column of numbers; nan where missing."""
 
-    def __init__(self, whole: bool) -> None:
-        self.whole = whole
-        self.parts: list[npt.NDArray[Any]] = []
-        self.missing: list[npt.NDArray[np.bool_]] = []
+    def __init__(self) -> None:
+        self.grown = _Growing(np.float64)
 
     def take(self, values: tuple[Any, ...]) -> None:
-        if not self.whole:
-            self.parts.append(np.array(values, dtype=np.float64))
-            return
-        absent = np.array([value is None for value in values]) if None in values else None
-        self.missing.append(np.zeros(len(values), dtype=bool) if absent is None else absent)
-        plain = values if absent is None else [value or 0 for value in values]
-        self.parts.append(np.array(plain, dtype=np.int64))
+        if values[0] is None and values.count(None) == len(values):
+            self.grown.add(np.full(len(values), np.nan))
+        else:
+            self.grown.add(np.array(values, dtype=np.float64))
+
+    def series(self) -> npt.NDArray[np.float64]:
+        return self.grown.whole()
+
+
+class _Whole:
+    """A column of whole numbers, perhaps with gaps."""
+
+    def __init__(self) -> None:
+        self.grown = _Growing(np.int64)
+        self.missing = _Growing(np.bool_)
+
+    def take(self, values: tuple[Any, ...]) -> None:
+        try:
+            self.grown.add(np.fromiter(values, dtype=np.int64, count=len(values)))
+            self.missing.add(np.zeros(len(values), dtype=bool))
+        except TypeError:  # there is a gap
+            gaps = np.fromiter((value is None for value in values), dtype=bool, count=len(values))
+            self.grown.add(np.array([value or 0 for value in values], dtype=np.int64))
+            self.missing.add(gaps)
 
     def series(self) -> Any:
-        empty: npt.NDArray[Any] = np.zeros(0, dtype=np.int64 if self.whole else np.float64)
-        numbers: npt.NDArray[Any] = np.concatenate([empty, *self.parts])
-        missing = np.concatenate(self.missing) if self.missing else np.zeros(0, dtype=bool)
+        numbers, missing = self.grown.whole(), self.missing.whole()
         return pd.arrays.IntegerArray(numbers, missing) if missing.any() else numbers
 
 
@@ -66,15 +111,14 @@ def read_frame(connection: Connection, query: Select[Any]) -> pd.DataFrame:
     for rows in _chunks(connection, query):
         for builder, values in zip(builders, zip(*rows, strict=True), strict=True):
             builder.take(values)
-    return pd.DataFrame(
-        {name: builder.series() for name, builder in zip(names, builders, strict=True)}
-    )
+    columns = {name: builder.series() for name, builder in zip(names, builders, strict=True)}
+    return pd.DataFrame(columns, copy=False)
 
 
-def _builder(kind: TypeEngine[Any]) -> _Text | _Numbers:
+def _builder(kind: TypeEngine[Any]) -> _Text | _Floats | _Whole:
     if isinstance(kind, BigInteger):
-        return _Numbers(whole=True)
-    return _Numbers(whole=False) if isinstance(kind, Double) else _Text()
+        return _Whole()
+    return _Floats() if isinstance(kind, Double) else _Text()
 
 
 def _chunks(connection: Connection, query: Select[Any]) -> Iterator[Sequence[Any]]:

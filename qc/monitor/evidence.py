@@ -146,13 +146,13 @@ def _station_of_press(press: Coded, station: Coded) -> Coded:
 def _fault_arrays(
     faults: pd.DataFrame, kinds: tuple[str, ...], unit_of: Ints
 ) -> tuple[Ints, Ints, Floats, Ints]:
-    look: Ints = faults["look"].map({name: i for i, name in enumerate(LOOKS)}).to_numpy(dtype=np.int64)
-    at: Ints = faults["at"].to_numpy(dtype=np.int64)
-    unit: Ints = unit_of[look, at]
+    look = faults["look"].map({name: i for i, name in enumerate(LOOKS)}).to_numpy(dtype=np.int64)
+    at = faults["at"].to_numpy(dtype=np.int64)
+    unit = np.asarray(unit_of[look, at], dtype=np.int64)
     number = {kind: i for i, kind in enumerate(kinds)}
-    kind: Ints = faults["kind"].map(number).to_numpy(dtype=np.int64)
-    n: Floats = faults["n"].to_numpy(dtype=np.float64)
-    seen: Ints = faults["seen"].to_numpy(dtype=np.int64)
+    kind = np.asarray(faults["kind"].map(number), dtype=np.int64)
+    n = np.asarray(faults["n"], dtype=np.float64)
+    seen = np.asarray(faults["seen"], dtype=np.int64)
     return unit, kind, n, seen
 
 

@@ -19,7 +19,7 @@ from qc.store.judging import Added, judge, stored_rows
 from qc.store.schema import findings as findings_table
 from qc.store.schema import inspections as looks_table
 from qc.store.tallies import update_tallies
-from qc.store.writing import newest_number, write_rows
+from qc.store.writing import newest_number, texts_once, write_rows
 
 Ints = npt.NDArray[np.int64]
 
@@ -44,7 +44,7 @@ def add_inspections(
     A row equal to a stored one is ``already_there``; a different row under the same identity is
     in ``conflict`` and left out. Rows repeated inside the batch are judged the same way.
     """
-    looks = looks.reset_index(drop=True)
+    looks = texts_once(looks.reset_index(drop=True), INSPECTIONS)
     prints = look_fingerprints(looks, findings)
     if dry_run:
         with store.reading() as connection:

@@ -40,6 +40,18 @@ def write_rows(
     return numbers
 
 
+def texts_once(frame: pd.DataFrame, kind: RecordKind) -> pd.DataFrame:
+    """The frame with its texts as categories: every later step then works on each text once."""
+    columns = {}
+    for field in kind.fields:
+        if field.is_text and field.name in frame.columns and not isinstance(
+            frame[field.name].dtype, pd.CategoricalDtype
+        ):
+            codes, texts = pd.factorize(frame[field.name])
+            columns[field.name] = pd.Categorical.from_codes(codes, categories=texts)
+    return frame.assign(**columns)
+
+
 def field_columns(kind: RecordKind, table: Table, frame: pd.DataFrame) -> Columns:
     """A frame's fields as Python values; columns without a value are left out."""
     columns: Columns = {}

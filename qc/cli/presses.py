@@ -69,29 +69,35 @@ def _show(found: tuple[PlatenHealth, ...], shop: Shop, console: Console) -> None
 
 
 def _table(found: tuple[PlatenHealth, ...], shop: Shop) -> Any:
+    from rich.box import SIMPLE_HEAD
     from rich.markup import escape
     from rich.table import Table
 
-    table = Table(title="Platens, most urgent first")
-    for heading, side in (
-        ("press", "left"), ("platen", "left"), ("state", "left"), ("last survey", "left"),
-        ("mean − set °C", "right"), ("spread °C", "right"), ("±U °C", "right"),
-        ("drift °C/day", "right"), ("due", "left"),
-    ):
-        table.add_column(heading, justify="right" if side == "right" else "left")
+    table = Table(
+        title="Platens, most urgent first", box=SIMPLE_HEAD, padding=(0, 1, 0, 0),
+        caption="offset: mean reading less setpoint; U: of the probe (k = 2); all in °C",
+    )
+    table.add_column("press", overflow="fold")
+    for heading in ("platen", "state", "surveyed"):
+        table.add_column(heading, no_wrap=True)
+    for heading in ("offset", "spread", "U", "a day"):
+        table.add_column(heading, justify="right", no_wrap=True)
+    table.add_column("due", no_wrap=True)
     for one in found:
         table.add_row(
             escape(one.press), one.platen, one.state.replace("_", " "),
-            _day(one.last_survey_at_us, shop), _number(one.offset_c, "+.1f"),
+            _day(one.last_survey_at_us, shop, "%d %b"), _number(one.offset_c, "+.1f"),
             _number(one.spread_c, ".1f"), _number(one.uncertainty_c, ".1f"),
-            _number(one.slope_c_per_day, "+.2f"), _day(one.due_at_us, shop),
+            _number(one.slope_c_per_day, "+.2f"), _day(one.due_at_us, shop, "%Y-%m-%d"),
             style=STATE_STYLE[one.state],
         )
     return table
 
 
-def _day(instant_us: int | None, shop: Shop) -> str:
-    return "–" if instant_us is None else shop.iso(instant_us)[:10]
+def _day(instant_us: int | None, shop: Shop, form: str) -> str:
+    from qc.domain.instants import from_us
+
+    return "–" if instant_us is None else from_us(instant_us, shop.zone).strftime(form)
 
 
 def _number(value: float | None, form: str) -> str:

@@ -235,4 +235,4 @@ def _rate(trend: Trend | None) -> str:
 
 
 def _signed(value: float) -> str:
-    return f"{value:+.1f} °C".replace("-", "−")
+    return f"{round(value, 1) + 0.0:+.1f} °C".replace("-", "−")  # + 0.0: no minus before zero

@@ -18,6 +18,7 @@ CHANGE_Z = 5.0
 DATED_Z = 3.0
 GUARD_Z = 1.5
 WINDOW = 3
+PAST = 20
 MATERIAL_SHARE = 0.5
 Point = tuple[int, int]
 
@@ -66,7 +67,7 @@ def _matters(watch: Watch, change: _Change) -> bool:
 
 def _local_change(watch: Watch) -> _Change | None:
     """The clearest lasting move of one point, of those that widen the spread."""
-    surveys = watch.usable
+    surveys = watch.usable[-(PAST + WINDOW):]
     found = []
     for n in range(1, min(WINDOW, len(surveys) - 1) + 1):
         now, past = _mean_map(surveys[-n:]), _mean_map(surveys[:-n])
@@ -86,7 +87,7 @@ def _mean_map(surveys: Sequence[Survey]) -> dict[Point, float]:
     """Mean deviation of each point probed in all of the surveys."""
     maps = [survey.deviations for survey in surveys]
     shared = [p for p in maps[-1] if all(p in one for one in maps)] if maps else []
-    return {p: float(np.mean([one[p] for one in maps])) for p in shared}
+    return {p: math.fsum(one[p] for one in maps) / len(maps) for p in shared}
 
 
 def _alarm(watch: Watch, point: Point) -> Alarm:

@@ -19,6 +19,8 @@ Platen = tuple[str, str]
 RANK = {"as_found": 0, "routine": 1, "as_left": 2}
 """Order of surveys at one time: what was found comes before what was left."""
 
+NUMBERS = {"measured_at": np.int64, "row": np.int64, "col": np.int64, "setpoint_c": np.float64,
+           "reading_c": np.float64}
 PARTIAL_SHARE = 0.5
 LOOK_BACK = 8
 
@@ -27,6 +29,7 @@ LOOK_BACK = 8
 class Survey:
     """One survey of one platen. ``error_c`` is reading minus setpoint of each point, degC.
 
+    ``deviations`` : each point's error less their mean, by (row, column), degC.
     ``at_us`` is its last reading: before that the survey was not known. ``partial``: less than
     half the points of this platen's fullest recent survey, so its mean is not comparable.
     """
@@ -43,6 +46,7 @@ class Survey:
     error_c: Floats
     offset_c: float
     spread_c: float
+    deviations: dict[tuple[int, int], float]
     partial: bool = False
 
     @property
@@ -60,12 +64,6 @@ class Survey:
     def point(self, i: int) -> tuple[int, int]:
         """(row, column) of the point at a position."""
         return int(self.row[i]), int(self.col[i])
-
-    @property
-    def deviations(self) -> dict[tuple[int, int], float]:
-        """Each point's reading less the mean of the survey, degC."""
-        less = self.error_c - self.offset_c
-        return {self.point(i): float(less[i]) for i in range(self.n_points)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,28 +89,34 @@ def surveys_of(
         frame = frame[frame["measured_at"] <= as_of_us]
     out: dict[Platen, list[Survey]] = {}
     keys = ["press", "platen", "survey_id", "state"]
-    whole = frame.assign(state=frame["state"].astype(object).fillna("routine"))
-    for key, group in whole.groupby(keys, sort=True, observed=True):
-        survey = _survey(tuple(str(part) for part in key), group)
-        out.setdefault((survey.press, survey.platen), []).append(survey)
+    frame = frame.assign(state=frame["state"].astype(object).fillna("routine"))
+    number = frame.groupby(keys, sort=True, observed=True).ngroup().to_numpy()
+    order = np.argsort(number, kind="stable")
+    columns = {name: frame[name].to_numpy()[order] for name in (*keys, "instrument", *NUMBERS)}
+    columns |= {name: columns[name].astype(kind) for name, kind in NUMBERS.items()}
+    for rows in np.split(np.arange(len(frame)), np.flatnonzero(np.diff(number[order])) + 1):
+        if len(rows):
+            survey = _survey({name: column[rows] for name, column in columns.items()})
+            out.setdefault((survey.press, survey.platen), []).append(survey)
     for platen, found in out.items():
         found.sort(key=lambda s: (s.at_us, RANK.get(s.state, 1), s.survey_id))
         out[platen] = _marked(found)
     return out
 
 
-def _survey(key: tuple[str, ...], group: pd.DataFrame) -> Survey:
-    press, platen, survey_id, state = key
-    setpoint = group["setpoint_c"].to_numpy(dtype=np.float64)
-    error = group["reading_c"].to_numpy(dtype=np.float64) - setpoint
-    named = group["instrument"].dropna()
+def _survey(points: dict[str, npt.NDArray]) -> Survey:
+    error = points["reading_c"] - points["setpoint_c"]
+    offset = float(error.mean())
+    row, col = points["row"], points["col"]
+    at = zip(row.tolist(), col.tolist(), strict=True)
+    named = [str(probe) for probe in points["instrument"] if not pd.isna(probe)]
     return Survey(
-        press=press, platen=platen, survey_id=survey_id, state=state,
-        at_us=int(group["measured_at"].max()),
-        instrument=str(named.iloc[0]) if len(named) else None,
-        setpoint_c=float(setpoint.mean()), row=group["row"].to_numpy(dtype=np.int64),
-        col=group["col"].to_numpy(dtype=np.int64), error_c=error,
-        offset_c=float(error.mean()), spread_c=float(np.ptp(error)),
+        press=str(points["press"][0]), platen=str(points["platen"][0]),
+        survey_id=str(points["survey_id"][0]), state=str(points["state"][0]),
+        at_us=int(points["measured_at"].max()), instrument=named[0] if named else None,
+        setpoint_c=float(points["setpoint_c"].mean()), row=row, col=col, error_c=error,
+        offset_c=offset, spread_c=float(np.ptp(error)),
+        deviations=dict(zip(at, (error - offset).tolist(), strict=True)),
     )
 
 

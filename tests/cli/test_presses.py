@@ -83,13 +83,15 @@ def test_looking_back_uses_nothing_later(shell: Shell, place: str) -> None:
 def test_the_text_says_why_and_warns_of_the_heat(
     shell: Shell, place: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setenv("COLUMNS", "100")
+    monkeypatch.setenv("COLUMNS", "80")
     outcome = shell.run("presses", "--store", place, "--as-of", _time(36))
     assert outcome.code == 0
     text = " ".join(outcome.out.split())
     assert "P2 upper: Mean −5.5 °C from the setpoint is beyond ±4.0 °C" in text
     assert "Hot platen" in text and "maker's manual" in text and "qualified people" in text
-    assert max(map(len, outcome.out.splitlines())) <= 100
+    assert max(map(len, outcome.out.splitlines())) <= 80
+    cells = ("P2", "recalibrate", "05 Feb", "2026-02-05", "-5.5", "2.0")
+    assert any(all(cell in line for cell in cells) for line in outcome.out.splitlines())
 
 
 def test_an_empty_shop_says_so(shell: Shell, tmp_path: Path) -> None:

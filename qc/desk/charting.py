@@ -12,6 +12,7 @@ from qc.errors import InputError
 from qc.stats.charts import Chart, ControlChart, names_of
 from qc.stats.ewma import ewma_chart
 from qc.stats.individuals import individuals_chart
+from qc.stats.rules import rule_set
 from qc.stats.shewhart_counts import c_chart, np_chart, p_chart, u_chart
 
 
@@ -156,7 +157,8 @@ def parse_baseline(text: str) -> tuple[int, int]:
 def _options(kind: ChartKind, request: ChartRequest) -> dict[str, Any]:
     given = {name: getattr(request, name) for name in kind.options}
     if kind.make is ewma_chart:
-        given.pop("rules")  # patterns are for points that do not remember the ones before
+        # patterns are for points that do not remember the ones before; the name must be right
+        rule_set(given.pop("rules") or "limits")
     return {name: value for name, value in given.items() if value is not None}
 
 

@@ -1,10 +1,16 @@
 from __future__ import annotations
 
+import json
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
+from qc.cli.chart import _write_json
+from qc.desk.charting import FileChart
+from qc.stats.charts import ControlChart, make_chart
 from tests.cli.running import Outcome, Shell
 from tests.published import case
 
@@ -122,6 +128,26 @@ def test_rules_signal_where_worked_out(shell: Shell, tmp_path: Path, sequence) -
     assert {name for point in moving["points"] for name in point["signals"]} <= {"outside_limits"}
 
 
+def test_patterns_are_not_looked_for_among_points_that_remember(
+    shell: Shell, tmp_path: Path
+) -> None:
+    path = _csv(tmp_path, {"x": [1, 1, 1, 1, 1, 1, 1, 1, 1, 1, -5, -5]})
+    chart, = _answer(shell.run("chart", path, "--kind", "ewma", "--value", "x", "--centre", 0,
+                               "--sigma", 3, "--rules", "nelson", "--json"))["charts"]
+    assert {name for point in chart["points"] for name in point["signals"]} == set()
+
+
+def test_a_limit_that_does_not_exist_is_null() -> None:
+    chart = make_chart("one-sided", 0.0, np.array([1.0, 9.0]), np.nan, 3.0)
+    out = StringIO()
+    _write_json(FileChart(chart=ControlChart(
+        kind="any", source="none", sigma=None, charts=(chart,), baseline=None, cautions=(),
+    ), labels=None), out)
+    points = json.loads(out.getvalue())["charts"][0]["points"]
+    assert [point["lower"] for point in points] == [None, None]
+    assert [point["signals"] for point in points] == [[], ["outside_limits"]]
+
+
 def test_a_baseline_counts_plotted_points(shell: Shell, tmp_path: Path) -> None:
     path = _csv(tmp_path, {"bad": [2, 3, 2, 30], "n": [50] * 4})
     chart, = _answer(shell.run("chart", path, "--kind", "p", "--count", "bad", "--size", "n",
@@ -224,6 +250,7 @@ BAD = [
     (["--kind", "ewma", "--value", "n", "--limits", "wide"], "--limits is 'wide'; allowed: exact"),
     (["--kind", "individuals", "--value", "n", "--sigma", "0"], "--sigma is 0; it must be a fini"),
     (["--kind", "individuals", "--value", "n", "--rules", "all"], "--rules is 'all'; allowed: lim"),
+    (["--kind", "ewma", "--value", "n", "--rules", "all"], "--rules is 'all'; allowed: limits, we"),
     (["--kind", "individuals", "--value", "n", "--baseline", "2:9"], "--baseline is 2:9; it must"),
     (["--kind", "individuals", "--value", "n", "--baseline", "2"], "--baseline is '2'; write fir"),
     (["--kind", "individuals", "--value", "n", "--colour", "red"], "does not know '--colour'"),

@@ -122,6 +122,14 @@ def test_the_order_of_the_records_does_not_matter() -> None:
                  _as_rows(_ranked(looks[::-1], ("press", "defect"))))
 
 
+def test_what_a_level_cannot_show_is_no_row() -> None:
+    looks = [_block("P1", "RIB", 9, [("scorch", None, 3)]), _block("P2", "FLEECE", 9, []),
+             _block("P3", "RIB", 9, [])]
+    rows = {row.level: row.n_defects for row in _ranked(looks, ("press", "defect"))}
+    assert rows == {("P1", "scorch"): 3, ("P3", "scorch"): 0}
+    assert len(_ranked(looks, ("press",))) == 3
+
+
 def test_a_period_begins_inside_and_ends_outside() -> None:
     looks = [_block("P1", "RIB", 1, [("scorch", None, 1)], number=k, pressed_at=START_US + k)
              for k in range(4)]

@@ -16,7 +16,7 @@ from qc.presses.watching import Alarm, Watch, dated
 CHANGE_Z = 5.0
 """Limit for one point against its own past: nine points and three windows are looked at."""
 DATED_Z = 3.0
-GUARD_Z = 1.5
+GUARD_Z = 2.0
 WINDOW = 3
 PAST = 20
 MATERIAL_SHARE = 0.5

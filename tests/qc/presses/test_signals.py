@@ -30,6 +30,14 @@ def test_a_jump_beyond_the_tolerance_is_said_at_its_survey() -> None:
     assert one.before == pytest.approx(0.0, abs=0.3)
 
 
+def test_a_first_survey_just_beyond_waits_for_a_second() -> None:
+    assert signals_at(5, readings(*weekly(4.2))) == []
+    (one,) = signals_at(9, readings(*weekly(4.2, 4.3)))
+    assert one.signalled_at_us == T0 + 7 * DAY_US
+    (far,) = signals_at(5, readings(*weekly(6.0)))
+    assert far.signalled_at_us == T0 and far.before is None
+
+
 def test_as_left_ends_it() -> None:
     frame = readings(*weekly(0.1, -0.2, 0.0, 0.2), survey(28, -6.0, state="as_found"),
                      survey(28, 0.1, state="as_left"), *weekly(0.0, 0.2, first=35))

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from qc.desk.loading import load_files
+from qc.desk.loading import LoadRequest, load_files
 from qc.desk.shop import open_shop
 from tests.benchmarks.measuring import heading, say, side_by_side, verdict
 from tests.benchmarks.rows import write_inspections
@@ -37,7 +37,8 @@ def _store_indexes(folder: Path) -> list[str]:
 
 def load_ours(file: Path, place: Path) -> None:
     shop = open_shop(str(place), create=True)
-    report = load_files(shop, [str(file)], new_codes=True, by="benchmark", at_us=_LATER_US)
+    request = LoadRequest(paths=(str(file),), new_codes=True)
+    report = load_files(shop, request, by="benchmark", at_us=_LATER_US)
     shop.store.close()
     if report.exit_code != 0:
         raise RuntimeError(f"the file did not load whole: {report}")

@@ -51,15 +51,19 @@ def update_tallies(
     gone : those of them that stand no more.
     looks, findings : looks that stand anew, indexed by number, and their findings.
     """
-    connection = change.connection
+    connection, words = change.connection, Words(change.connection)
+    looks = looks.reindex(columns=list(_LOOK_COLUMNS))
+    findings = findings.reindex(columns=list(_FINDING_COLUMNS))
+    if not len(before):  # new pieces alone: the difference is what they count
+        for name, tally in tallied(looks, findings, words, keep=True).items():
+            add_tally(connection, TALLIES[name], tally)
+        return
     old_looks, old_findings = _looks_of(connection, before)
     kept = ~np.isin(old_looks.index.to_numpy(), gone)
     kept_findings = old_findings[~old_findings["look"].isin(gone)]
-    after_looks = _joined(old_looks[kept], looks.reindex(columns=list(_LOOK_COLUMNS)))
-    after_findings = _joined(kept_findings, findings.reindex(columns=list(_FINDING_COLUMNS)))
-    words = Words(connection)
     old = tallied(old_looks, old_findings, words, keep=True)
-    new = tallied(after_looks, after_findings, words, keep=True)
+    new = tallied(_joined(old_looks[kept], looks), _joined(kept_findings, findings), words,
+                  keep=True)
     for name, tally in new.items():
         add_tally(connection, TALLIES[name], differences(tally, old[name]))
 

@@ -7,8 +7,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from qc.desk.tables import read_text_table
 from qc.errors import InputError
+from qc.intake.numbers import column_numbers
+from qc.intake.reading import read_table
+from qc.intake.table import RawTable
 from qc.stats.charts import Chart, ControlChart, names_of
 from qc.stats.ewma import ewma_chart
 from qc.stats.individuals import individuals_chart
@@ -110,14 +112,14 @@ def chart_file(path: str, request: ChartRequest) -> FileChart:
         of the range of the chart.
     """
     kind = checked_kind(request)
-    table = read_text_table(path, sheet=request.sheet)
+    table = read_table(path, sheet=request.sheet)
     columns: dict[str, Any] = {
-        argument: table.numbers(getattr(request, field))
+        argument: column_numbers(table, getattr(request, field))
         for field, argument in kind.columns.items()
     }
     labels = None
     if request.subgroup is not None:
-        columns["subgroup"] = table.texts(request.subgroup)
+        columns["subgroup"] = _filled(table, request.subgroup)
         labels = tuple(dict.fromkeys(columns["subgroup"]))
     try:
         chart = kind.make(**columns, **_options(kind, request))
@@ -152,6 +154,14 @@ def parse_baseline(text: str) -> tuple[int, int]:
     if not found:
         raise InputError(f"--baseline is {text!r}; write first and last point as in 1:25")
     return int(found[1]), int(found[2])
+
+
+def _filled(table: RawTable, name: str) -> list[str]:
+    texts = [text.strip() for text in table.column(name).tolist()]
+    if "" in texts:
+        line = table.lines[texts.index("")]
+        raise InputError(f"line {line}: {name} is blank; every row needs a subgroup")
+    return texts
 
 
 def _options(kind: ChartKind, request: ChartRequest) -> dict[str, Any]:

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from qc.desk.shop import Shop
 from qc.domain.instants import parse_instant
-from qc.domain.records import INSPECTIONS, Field
+from qc.domain.records import FINDINGS, INSPECTIONS, Field
 from qc.errors import InputError, NotFound
+from qc.intake.defects import read_defects
+from qc.intake.names import written_names
 from qc.store.corrections import correct_inspection, described, looks_at, versions_of
 from qc.units import Unit, to_stored
-
-_FINDING = re.compile(
-    r"(?P<kind>[^@:*;\s]+)(?:@(?P<zone>[^:*\s]+)(?::(?P<extent>[0-9.]+))?)?(?:\*(?P<n>[0-9]+))?"
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +89,7 @@ def read_changes(
         if not sign:
             raise InputError(f"{part!r} is not a change; write field=value")
         if name == "defects":
-            findings = read_defects(value)
+            findings = _findings(value)
             continue
         field, unit = _field(name)
         if field.name in changes:
@@ -101,32 +98,20 @@ def read_changes(
     return changes, findings
 
 
-def read_defects(text: str) -> list[dict[str, Any]]:
-    """Findings as a file writes them: ``kind@zone:extent*count`` joined by ``;``."""
-    findings = []
-    for entry in filter(None, (part.strip() for part in text.split(";"))):
-        match = _FINDING.fullmatch(entry)
-        if match is None:
-            raise InputError(f"defects has {entry!r}; write kind, kind@zone or "
-                             "kind@zone:extent_mm, with *count behind it")
-        extent = match["extent"]
-        findings.append({
-            "kind": match["kind"], "zone": match["zone"],
-            "extent_mm": _number("extent_mm", extent) if extent else None,
-            "n": int(match["n"] or 1),
-        })
-    return findings
+def _findings(text: str) -> list[dict[str, Any]]:
+    read = read_defects(text, None, decimal_comma=False)
+    if read.problems:
+        raise InputError(read.problems)
+    names = [field.name for field in FINDINGS.fields]
+    return [dict(zip(names, entry, strict=True)) for entry in read.entries]
 
 
 def _field(name: str) -> tuple[Field, Unit | None]:
-    if name in INSPECTIONS.by_name:
-        field = INSPECTIONS.by_name[name]
-        return field, field.units[0] if field.units else None
-    for field in INSPECTIONS.fields:
-        for unit in field.units:
-            if name == f"{field.base}_{unit.suffix}":
-                return field, unit
-    raise InputError(f"a look has no {name!r}; it has: defects, " + ", ".join(INSPECTIONS.by_name))
+    known = written_names(INSPECTIONS.name)
+    if name not in known:
+        raise InputError(f"a look has no {name!r}; it has: defects, "
+                         + ", ".join(INSPECTIONS.by_name))
+    return known[name]
 
 
 def _value(field: Field, unit: Unit | None, text: str, shop: Shop) -> Any:

@@ -12,8 +12,6 @@ import pytest
 from sqlalchemy import text
 
 import qc.cli
-from qc.desk.correcting import read_defects
-from qc.errors import InputError
 from qc.store import Store, open_store
 from qc.store.audit import read_audit
 from qc.store.checking import check_store
@@ -144,7 +142,7 @@ def test_correct_asks_which_look_and_takes_the_answer(shell: Shell, filled: Stor
     (["a", "--set", "pieces=1.5"], "pieces is '1.5'; it must be a whole number"),
     (["a", "--set", "dwell_s=-1"], "dwell_s is -1; allowed: 0 to 600"),
     (["a", "--set", "rotation_deg=400"], "rotation_deg is 400; allowed: -180 to 180"),
-    (["a", "--set", "defects=scorch@moon"], "zone is 'moon'"),
+    (["a", "--set", "defects=scorch@moon"], "zone 'moon' of"),
     (["a", "--set", "defects=@top"], "defects has '@top'; write kind"),
     (["a", "--set", "stage=wash"], "cannot be corrected"),
     (["a", "--set", "operator=ann"], "nothing would change"),
@@ -207,16 +205,6 @@ def test_a_damaged_store_is_exit_3_with_the_way_to_the_backup(
     assert (done.code, done.err.count("\n")) == (3, 1)
     assert "is damaged" in done.err
     assert f"copy {tmp_path / 'kept.db'} to {path}" in done.err
-
-
-def test_defects_are_read_as_files_write_them() -> None:
-    assert read_defects("") == []
-    assert read_defects(" lifted_edge@top_left:6 ; scorch*3 ") == [
-        {"kind": "lifted_edge", "zone": "top_left", "extent_mm": 6.0, "n": 1},
-        {"kind": "scorch", "zone": None, "extent_mm": None, "n": 3},
-    ]
-    with pytest.raises(InputError, match="extent_mm"):
-        read_defects("scorch@top:1.2.3")
 
 
 def test_settings_can_start_a_new_store(shell: Shell) -> None:

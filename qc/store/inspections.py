@@ -23,6 +23,7 @@ from qc.store.writing import newest_number, texts_once, write_rows
 
 Ints = npt.NDArray[np.int64]
 
+_MANY_ROWS = 10_000
 PIECE_WIDTH = (1 << LOOK_BITS) - 1
 """Identities of the looks at a piece lie within this of its base."""
 
@@ -75,6 +76,9 @@ def _add(
     update_tallies(change, before=current, gone=current[:0], looks=fresh_looks,
                    findings=fresh_findings)
     change.note(rows=added.n_loaded)
+    if added.n_loaded > _MANY_ROWS and change.connection.dialect.name == "postgresql":
+        # without fresh statistics it plans as for a small table until its own analysis comes by
+        change.connection.exec_driver_sql("ANALYZE inspections, findings")
     return added
 
 

@@ -88,7 +88,8 @@ def _read(
     found = findings_table.c
     findings = read_frame(connection, select(
         *(found[name] for name in _FINDING_COLUMNS)
-    ).where(of_findings).order_by(found.look, found.position))
+    ).join(looks_table, number == found.look).where(of_findings).order_by(
+        found.look, found.position))
     return looks, findings
 
 
@@ -265,7 +266,6 @@ def _parts(connection: Connection, words: Words, *, keep: bool) -> list[dict[str
     parts = []
     for low, high in zip(bounds[:-1], bounds[1:], strict=True):
         standing = table.superseded_at.is_(None) & table.identity.between(low, high - 1)
-        of_findings = findings_table.c.look.in_(select(table.number).where(standing))
-        looks, findings = _read(connection, standing, of_findings)
+        looks, findings = _read(connection, standing, standing)
         parts.append(tallied(looks, findings, words, keep=keep))
     return parts

@@ -1,1 +1,30 @@
+"""Invented shops: a seeded simulator, planted faults with their truth, files as shops keep them."""
 
+from __future__ import annotations
+
+from demo_data.shop import SimulatedShop, simulate
+from demo_data.shops import (
+    DEMO_SEED,
+    RANDOM_FAULTS,
+    SECOND_SEED,
+    demo_spec,
+    random_spec,
+    second_spec,
+)
+from demo_data.spec import Fault, ShopSpec
+from demo_data.truth import Planted
+
+__all__ = [
+    "DEMO_SEED", "RANDOM_FAULTS", "SECOND_SEED", "Fault", "Planted", "ShopSpec", "SimulatedShop",
+    "demo_shop", "demo_spec", "demo_truth", "random_spec", "second_spec", "simulate",
+]
+
+
+def demo_shop() -> SimulatedShop:
+    """The demo shop, the same for everybody."""
+    return simulate(demo_spec(), DEMO_SEED)
+
+
+def demo_truth() -> tuple[Planted, ...]:
+    """What is planted in the demo shop."""
+    return demo_shop().truth

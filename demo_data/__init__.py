@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from demo_data.files import write_files
+from demo_data.plan import end_of
 from demo_data.shop import SimulatedShop, simulate
 from demo_data.shops import (
     DEMO_SEED,
@@ -16,7 +18,8 @@ from demo_data.truth import Planted
 
 __all__ = [
     "DEMO_SEED", "RANDOM_FAULTS", "SECOND_SEED", "Fault", "Planted", "ShopSpec", "SimulatedShop",
-    "demo_shop", "demo_spec", "demo_truth", "random_spec", "second_spec", "simulate",
+    "demo_shop", "demo_spec", "demo_truth", "end_of", "random_spec", "second_spec", "simulate",
+    "write_files",
 ]
 
 

@@ -172,7 +172,8 @@ def _raise_rate(fault: Fault, world: World, changes: Changes, mask: Bools) -> No
         if fault.zone is None:
             changes.multiplier[k, mask] *= fault.ratio
         else:
-            changes.zoned.append((k, ZONES.index(fault.zone), mask.astype(np.float64) * (fault.ratio - 1)))
+            more = mask.astype(np.float64) * (fault.ratio - 1.0)
+            changes.zoned.append((k, ZONES.index(fault.zone), more))
 
 
 def _rate_fault(factor: str, note: str) -> Callable[[Fault, World, Changes], Planted]:

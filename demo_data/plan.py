@@ -79,7 +79,7 @@ def make_plan(spec: ShopSpec, rng: np.random.Generator) -> Plan:
     wall_s = _wall_clock(_work_seconds(jobs, job, in_job, rng))
     pressed = midnights[jobs.day[job]] + (wall_s * SECOND_US).astype(np.int64)
     pressed -= pressed % SECOND_US
-    end_us = int(midnights[-1] + CLOSES_S * SECOND_US)
+    end_us = end_of(spec)
     checked = (rng.gamma(3.0, 180.0, len(job)) + 90).astype(np.int64) * SECOND_US
     code, names = _codes(spec, jobs, job, in_job, rng)
     at_day = (pressed - midnights[0]) / DAY_US
@@ -107,6 +107,11 @@ def midnights_of(spec: ShopSpec) -> Ints:
     return np.array([
         to_us(datetime(d.year, d.month, d.day, tzinfo=spec.tz)) for d in days
     ])
+
+
+def end_of(spec: ShopSpec) -> int:
+    """Closing time of the last day, microseconds UTC."""
+    return int(midnights_of(spec)[-1]) + CLOSES_S * SECOND_US
 
 
 def working_days(spec: ShopSpec) -> list[int]:

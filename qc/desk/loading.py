@@ -21,10 +21,10 @@ from qc.intake import (
     Parsed,
     RawTable,
     Rules,
-    first_chunk,
     parse_part,
     plan_columns,
     read_chunks,
+    read_columns,
     recognise,
     united,
 )
@@ -185,11 +185,11 @@ def _kind_of(path: str, request: LoadRequest) -> str | QcError:
     if request.kind is not None:
         return request.kind
     try:
-        head = first_chunk(path, sheet=request.sheet)
+        columns = read_columns(path, sheet=request.sheet)
     except QcError as error:
         return error
     try:
-        return recognise(head.columns)
+        return recognise(columns)
     except InputError as error:
         return InputError(f"{path}: {error}")
 

@@ -72,6 +72,12 @@ def csv_tables(path: Path) -> Iterator[RawTable]:
         yield from _slow(path, head, given=given)
 
 
+def csv_columns(path: Path) -> tuple[str, ...]:
+    """The names of the file's columns, without reading its rows."""
+    _refuse_binary(path)
+    return _head(path).columns
+
+
 def _refuse_binary(path: Path) -> None:
     with path.open("rb") as file:
         start = file.read(65_536)
@@ -89,10 +95,23 @@ def _head(path: Path) -> _Head:
         raw = file.read(1_000_000)
     skip = len(_BOM) if raw.startswith(_BOM) else 0
     text = _decoded(raw[skip:], at_byte=skip, at_line=1, partial=True)
-    found = [(separator, *_first_record(text, separator)) for separator in SEPARATORS]
-    separator, columns, used = max(found, key=lambda one: _score(one[1]))  # the first of equals
+    columns, separator, used = _best_split(text)
     at_byte = skip + len(_lines_text(text, used).encode())
     return _Head(tuple(name.strip() for name in columns), separator, at_byte, used + 1)
+
+
+def _best_split(text: str) -> tuple[list[str], str, int]:
+    """The header's cells, its separator and the lines it takes; of equals the first counts."""
+    found, refused = [], ""
+    for separator in SEPARATORS:
+        try:
+            columns, used = _first_record(text, separator)
+            found.append((columns, separator, used))
+        except csv.Error as error:  # quotes that make no sense with this separator
+            refused = refused or str(error)
+    if not found:
+        raise InputError(f"the header row cannot be read ({refused}); check its quotes")
+    return max(found, key=lambda one: _score(one[0]))
 
 
 def _score(columns: list[str]) -> tuple[int, int]:
@@ -103,12 +122,9 @@ def _score(columns: list[str]) -> tuple[int, int]:
 def _first_record(text: str, separator: str) -> tuple[list[str], int]:
     """The header's cells, and the number of lines up to its end."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-    try:
-        for row in reader:
-            if any(map(str.strip, row)):
-                return row, reader.line_num
-    except csv.Error as error:
-        raise InputError(f"the header row cannot be read ({error}); check its quotes") from None
+    for row in reader:
+        if any(map(str.strip, row)):
+            return row, reader.line_num
     raise InputError("the file has no header row; its first row must name the columns")
 
 

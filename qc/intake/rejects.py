@@ -50,7 +50,7 @@ def _write(out: object, tables: Iterable[RawTable], rejects: Mapping[int, tuple[
         dropped = rejects_columns(table.columns)
         if writer is None:
             writer = csv.writer(out, delimiter=table.separator or ",",  # type: ignore[arg-type]
-                                lineterminator="\n")
+                                lineterminator="\r\n")  # so a cell with either is quoted
             writer.writerow([*REJECT_COLUMNS, *_kept(table.columns, dropped)])
         while row < table.first_row + len(table):
             writer.writerow([line, reason, *_kept(table.row(row - table.first_row), dropped)])

@@ -15,13 +15,13 @@ from typing import Any, TypeVar
 
 from qc.desk.cases import Case, case_of
 from qc.desk.flags import current_flags
-from qc.desk.floor import Floor, floor_now
+from qc.desk.floor import Floor, day_start, floor_now
 from qc.desk.presses import platen_drift, press_health, survey_map
 from qc.desk.ranking import ranked_defects
 from qc.desk.shop import Shop
 from qc.desk.trends import PieceRecords, RateTrend, rate_over_time, records_behind
 from qc.domain.flags import FlagList
-from qc.domain.instants import SECOND_US
+from qc.domain.instants import DAY_US, SECOND_US
 from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap
 from qc.domain.ranking import Pareto
 
@@ -92,6 +92,14 @@ class Answers:
                     self._locks.pop(gone, None)
             return found
 
+    def since_us(self, period: str) -> int | None:
+        """Where a period of so many days up to now begins: at a midnight, so that days are whole;
+        None for all there is."""
+        if period == "all":
+            return None
+        first = self.quick_as_of_us() - (int(period) - 1) * DAY_US
+        return day_start(self.shop, first)
+
     def floor(self) -> Floor:
         """What every press does now."""
         as_of_us = self.quick_as_of_us()
@@ -101,14 +109,14 @@ class Answers:
     def trend(self, *, step: str, kind: str, since_us: int | None) -> RateTrend:
         """A rate over time; ``kind`` empty: pieces with any defect."""
         as_of_us = self.quick_as_of_us()
-        key = ("trend", self._quick_stamp(), step, kind, _to_minute(since_us))
+        key = ("trend", self._quick_stamp(), step, kind, since_us)
         return self._keep(key, lambda: rate_over_time(
             self.shop, as_of_us=as_of_us, step=step, kind=kind or None, since_us=since_us))
 
     def ranking(self, *, by: tuple[str, ...], kind: str, since_us: int | None) -> Pareto:
         """Ranked defects."""
         as_of_us = self.quick_as_of_us()
-        key = ("ranking", self._quick_stamp(), by, kind, _to_minute(since_us))
+        key = ("ranking", self._quick_stamp(), by, kind, since_us)
         return self._keep(key, lambda: ranked_defects(
             self.shop, by=by, as_of_us=as_of_us, kinds=(kind,) if kind else (),
             since_us=since_us))
@@ -150,7 +158,3 @@ class Answers:
         stamp = self._slow_stamp()
         return self._keep(("case", stamp, flag_id),
                           lambda: case_of(self.shop, flag_id, as_of_us=stamp[1]))
-
-
-def _to_minute(us: int | None) -> int | None:
-    return None if us is None else us // QUICK_US

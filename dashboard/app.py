@@ -52,7 +52,7 @@ def create_app(place: str, *, as_of_us: int | None = None) -> Dash:
     """
     answers = Answers(open_shop(place), as_of_us=as_of_us)
     app = Dash(
-        "dashboard", title=text.PRODUCT, update_title="", pages_folder="", compress=True,
+        "dashboard", title=text.PRODUCT, update_title="", use_pages=False, compress=True,
         assets_folder=str(Path(__file__).parent / "assets"), assets_ignore="early.js",
         serve_locally=True, meta_tags=_META, suppress_callback_exceptions=True,
         index_string=_INDEX.replace("STYLE", theme.style_sheet()),

@@ -47,15 +47,13 @@ def _masthead(shop_name: str) -> Component:
             html.Div(
                 [
                     html.Span(className="peel", **UNSEEN),
-                    html.Span([html.Strong(text.PRODUCT), html.Span(shop_name, className="shop")],
-                              className="maker"),
+                    html.Span([html.Strong(text.PRODUCT), html.Span(shop_name, className="shop"),
+                               html.Span(id="as-of", className="shop")], className="maker"),
                 ],
                 className="name",
             ),
             html.Nav(_links(None), id="nav", **named(text.NAV_LABEL)),
-            html.Div([html.Span(id="as-of"),
-                      html.Button(id="turn", className="turn", type="button")],
-                     className="tools"),
+            html.Div(html.Button(id="turn", className="turn", type="button"), className="tools"),
         ],
         className="masthead",
     )

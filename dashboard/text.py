@@ -65,11 +65,14 @@ YIELD_OF_KIND = "Free of {what}"
 RATE_HEADS = ("Pieces", "With the defect", "Share", "Usual", "Luck would give", "Verdict", "")
 RANK_HEADS = ("Defects", "Of all", "Running sum", "Pieces", "A piece", "Expected", "Ratio",
               "95 % interval", "Verdict", "")
+DEFECTS = "Defects"
+RANK_OF = " {share} of all, on {n} pieces"
+PEER_OF = " on {n} pieces"
+THIS_CASE = "▲ this case"
+RATIO_WORDS = "{ratio} usual ({interval})"
+RATIO_NOT_KNOWN = "nothing expected here to compare with"
+ALREADY_OUT = "it has already"
 RANK_MORE, RANK_FEWER = "▲ more than its mix", "▽ fewer than its mix"
-RANK_HOVER = (
-    "<b>{label}</b><br>{seen} defects on {n} pieces<br>expected from its mix {expected}<br>"
-    "{ratio} (95 %: {interval})"
-)
 RANK_NONE_OUT = "Nothing stands out from what its mix of work explains."
 RANK_OUT = "More than the mix of work explains: {names} ({n} in all)."
 RECORD_HEADS = ("Piece", "Pressed", "Press", "Fabric", "Transfer", "Place", "Person",
@@ -121,7 +124,6 @@ UNSURE = (
 )
 EVIDENCE_HEADS = ("Day", "Pieces", "Seen", "Expected")
 PEER_HEADS = ("Pieces", "Seen", "Expected", "Ratio", "95 % interval")
-PEER_HOVER = "<b>{label}</b><br>{seen} seen, {expected} expected<br>{ratio} (95 %: {interval})"
 CHANGED_ABOUT, INTERVAL_95 = "change began", "95 % interval of a day"
 PIECE_HEADS = ("Piece", "Pressed", "Press", "Job", "Transfer lot", "Person", "Defects",
                "What became of it")
@@ -204,16 +206,16 @@ NO_SURVEY_TITLE = "This platen has not been surveyed"
 NO_SURVEY_HELP = "Probe nine points at working heat and load them with: qc load FILE"
 
 FLOOR_SHOW = "Show"
-FLOOR_SHOW_WORDS = {"all": "All presses", "attention": "Only what needs somebody"}
+FLOOR_SHOW_WORDS = {"all": "All presses", "attention": "Needs somebody"}
 FLOOR_ALL_WELL_TITLE = "No press needs anybody"
 FLOOR_ALL_WELL_HELP = "No open case touches a press, and every platen check is in time."
 FLOOR_JOB = "job {job}"
-FLOOR_ABOVE = ", above it by more than luck"
+FLOOR_ABOVE = ": above it by more than luck"
 FLOOR_MORE = "and {n} more"
 FLOOR_FLAG_SINCE = "since {}"
 FLOOR_DUE = "check due {}"
 FLOOR_LEGEND = (
-    "Strip: black mark = share of pieces with a defect, box = its 95 % interval (Wilson, 1927),"
+    "Strip: upright mark = share of pieces with a defect, box = its 95 % interval (Wilson, 1927),"
     " dotted line = usual for this mix of fabric, transfer and place.",
     "A lifted corner = look here.",
 )
@@ -225,8 +227,9 @@ TODAY, SHIFT = "Today", "This shift"
 LAST_LOOK = "Last look {}"
 NEVER_LOOKED = "No look recorded"
 NO_PIECES = "no pieces"
-FLOOR_SHARE = "{bad} of {n} pieces have a defect"
-FLOOR_USUAL = "usual for this work {usual}"
+FLOOR_SHARE = "{bad} of {n} pieces"
+FLOOR_GAUGES = "Pieces with a defect"
+FLOOR_USUAL = "usual {usual}"
 
 MISSING_TITLE = "Nothing lives at this address"
 MISSING_HELP = "The link may be old or cut short. These pages exist:"
@@ -282,7 +285,8 @@ def flag_headline(flag: Flag) -> str:
     """A flag in a few words: what it is and what it sits on."""
     where = factor_name(flag.factor.name, flag.factor.level)
     if flag.kind == "calibration":
-        return with_capital(f"{PLATEN_WORDS.get(flag.platen or '', 'platen')} drifts")
+        platen = PLATEN_WORDS.get(flag.platen or "", "platen")
+        return f"{with_capital(platen)} of {flag.press} drifts"
     if flag.kind == "defect_rate":
         place = f", {flag.zone.replace('_', ' ')}" if flag.zone else ""
         return f"{kind_name(flag.characteristic)}{place}: {where}"

@@ -89,3 +89,43 @@ def figure_template(scheme: str) -> go.layout.Template:
         dragmode=False, separators=". ", barcornerradius=3,
     )
     return go.layout.Template(layout=layout)
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio of two #rrggbb colours, 1..21.
+
+    Source
+    ------
+    WCAG 2.2, definitions of contrast ratio and relative luminance.
+    """
+    light, dark = sorted((_luminance(one), _luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def _luminance(colour: str) -> float:
+    parts = [channel / 255 for channel in _channels(colour)]
+    red, green, blue = (
+        p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts
+    )
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def _channels(colour: str) -> tuple[int, int, int]:
+    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
+
+
+def ink_on(colour: str) -> str:
+    """Black or white, whichever reads better on a colour."""
+    return max("#000000", "#ffffff", key=lambda ink: contrast(ink, colour))
+
+
+def between(stops: tuple[tuple[float, str], ...], at: float) -> str:
+    """The colour of a scale at a place 0..1."""
+    inside = min(max(at, 0.0), 1.0)
+    for (low, first), (high, second) in zip(stops, stops[1:], strict=False):
+        if inside <= high:
+            part = (inside - low) / (high - low)
+            mixed = (round(a + part * (b - a))
+                     for a, b in zip(_channels(first), _channels(second), strict=True))
+            return "#" + "".join(f"{channel:02x}" for channel in mixed)
+    return stops[-1][1]

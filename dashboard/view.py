@@ -9,7 +9,6 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 from urllib.parse import parse_qsl, urlencode
 
-from qc.domain.instants import DAY_US
 from qc.domain.ranking import DIMENSIONS
 
 PERIODS = ("7", "30", "90", "all")
@@ -82,13 +81,6 @@ def address(view: View, **changes: str) -> str:
         if getattr(changed, field.name) != getattr(default, field.name)
     ]
     return f"?{urlencode(parts)}" if parts else ""
-
-
-def period_us(period: str, as_of_us: int) -> tuple[int | None, int | None]:
-    """Since (inclusive) and until (exclusive) of a period that ends now; None is open."""
-    if period == "all":
-        return None, None
-    return as_of_us - int(period) * DAY_US, None
 
 
 def point_us(opened: str) -> tuple[int, int] | None:

@@ -1,8 +1,8 @@
 // Small things that need no answer from the server.
 (function () {
+  // what the system asks for; the page's own attribute may be set by others before us
   var current = function () {
-    return document.documentElement.getAttribute("data-mantine-color-scheme") === "dark"
-      ? "dark" : "light";
+    return matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light";
   };
   var words = { light: "\u263E Dark", dark: "\u2600 Light" };
   var titles = { light: "Turn the screen dark", dark: "Turn the screen light" };

@@ -18,21 +18,25 @@ _CONFIG: Any = {
 
 
 def chart_box(
-    name: str, *, title: str, unit: str, figure: go.Figure, source: str, table: Component,
-    extra: Any = None, description: str = "", opens: bool = False,
+    drawing: Component, *, title: str, unit: str, source: str, table: Component,
+    extra: Any = None, description: str = "",
 ) -> Component:
-    """A chart in its frame. ``opens``: a click on a point goes to the address in its customdata."""
+    """A chart in its frame."""
+    return html.Figure(
+        [
+            html.Figcaption([html.H3(title), html.P(unit, className="unit")]),
+            html.P(description, className="finding") if description else None,
+            drawing, extra, numbers(table), html.P(source, className="source"),
+        ],
+        className="chart",
+    )
+
+
+def drawn(name: str, figure: go.Figure, *, label: str, opens: bool = False) -> Component:
+    """A figure. ``opens``: a click on a point goes to the address in its customdata."""
     graph = dcc.Graph(
         id={"type": "opens" if opens else "chart", "name": name}, figure=figure, config=_CONFIG,
         className="chart-figure", responsive=True,
         style={"height": f"{figure.layout.height or 320}px"},
     )
-    return html.Figure(
-        [
-            html.Figcaption([html.H3(title), html.P(unit, className="unit")]),
-            html.P(description, className="finding") if description else None,
-            html.Div(graph, role="img", **named(f"{title}. {description or unit}")),
-            extra, numbers(table), html.P(source, className="source"),
-        ],
-        className="chart",
-    )
+    return html.Div(graph, role="img", **named(label))

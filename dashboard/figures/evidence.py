@@ -9,12 +9,16 @@ from dashboard.figures.parts import add_band, new_figure, see_through
 from dashboard.formats import Clock
 from qc.desk.cases import CaseDays
 from qc.domain.flags import Flag
+from qc.domain.instants import HOUR_US
+
+NOON_US = 12 * HOUR_US
+"""Days of a stream begin at midnight UTC; drawn at noon their date is right in any zone."""
 
 
 def evidence_figure(days: CaseDays, flag: Flag, scheme: str, clock: Clock) -> go.Figure:
     """Share of pieces by day with its 95 % interval; the usual share as a dotted line."""
     figure, colours = new_figure(scheme, height=330)
-    x = [clock.wall(int(us)) for us in days.day_start_us]
+    x = [clock.wall(int(us) + NOON_US) for us in days.day_start_us]
     seen = 100 * days.n_seen / days.n_pieces
     usual = 100 * days.expected / days.n_pieces
     since, until = (clock.wall(us) for us in flag.changed_between_us)
@@ -43,7 +47,7 @@ def evidence_figure(days: CaseDays, flag: Flag, scheme: str, clock: Clock) -> go
 
 def _hover(days: CaseDays, i: int, clock: Clock) -> str:
     return (
-        f"<b>{clock.day(int(days.day_start_us[i]))}</b><br>"
+        f"<b>{clock.day(int(days.day_start_us[i]) + NOON_US)}</b><br>"
         f"{formats.count(days.n_seen[i])} of {formats.count(days.n_pieces[i])} pieces<br>"
         f"usual: {formats.decimal(days.expected[i])}"
     )

@@ -8,7 +8,7 @@ import plotly.graph_objects as go
 from dashboard import formats, text
 from dashboard.figures.parts import add_band, new_figure, see_through
 from dashboard.formats import Clock, Heat
-from dashboard.theme import HEAT
+from dashboard.theme import HEAT, between, ink_on
 from qc.domain.platens import DriftSeries, PlatenMap
 
 
@@ -17,7 +17,7 @@ def map_figure(platen: PlatenMap, scheme: str, heat: Heat) -> go.Figure:
     error = np.asarray(platen.error_c, dtype=np.float64)
     shown = heat.shown(1.0) * error
     n_rows, n_cols = error.shape
-    figure, colours = new_figure(scheme, height=96 * n_rows + 70)
+    figure, _ = new_figure(scheme, height=96 * n_rows + 70)
     known = np.nan_to_num(np.abs(shown))
     reach = max(float(known.max()), heat.shown(platen.temperature_tolerance_c or 3.0))
     figure.add_heatmap(
@@ -28,8 +28,8 @@ def map_figure(platen: PlatenMap, scheme: str, heat: Heat) -> go.Figure:
     )
     for (i, j), value in np.ndenumerate(shown):
         if np.isfinite(value):
-            _write(figure, i, j, value, _mark(platen, i + 1, j + 1), abs(value) / reach, colours,
-                   scheme)
+            ink = ink_on(between(HEAT[scheme], 0.5 + value / (2 * reach)))
+            _write(figure, i, j, value, _mark(platen, i + 1, j + 1), ink)
     figure.update_yaxes(autorange="reversed", showgrid=False, tickvals=[0, n_rows - 1],
                         ticktext=[text.FAR, text.NEAR], ticks="", tickangle=-90)
     figure.update_xaxes(showgrid=False, showline=False, ticks="", side="top",
@@ -43,17 +43,12 @@ def _mark(platen: PlatenMap, row: int, col: int) -> str:
     return text.HOTTEST if (row, col) == tuple(platen.hottest) else ""
 
 
-def _write(
-    figure: go.Figure, i: int, j: int, value: float, mark: str, strength: float,
-    colours: dict[str, str], scheme: str,
-) -> None:
-    """A number on its cell, in the ink that reads on it."""
-    strong = strength > 0.62
-    paper, ink = ("#ffffff", colours["ink"]) if scheme == "light" else ("#0b1416", colours["ink"])
+def _write(figure: go.Figure, i: int, j: int, value: float, mark: str, ink: str) -> None:
+    """A number on its cell."""
     second = f"<br><span style='font-size:13px'>{mark}</span>" if mark else ""
     figure.add_annotation(
         x=j, y=i, showarrow=False, text=f"<b>{formats.decimal(value, sign=True)}</b>{second}",
-        font={"size": 18, "color": paper if strong else ink},
+        font={"size": 18, "color": ink},
     )
 
 

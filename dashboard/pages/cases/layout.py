@@ -7,12 +7,12 @@ from dash.development.base_component import Component
 
 from dashboard import formats, text
 from dashboard.components.attributes import UNSEEN, named
-from dashboard.components.charts import chart_box
+from dashboard.components.charts import chart_box, drawn
 from dashboard.components.page import page
+from dashboard.components.ratios import RatioRow, ratio_rows
 from dashboard.components.states import cautions, mark, notice, waiting
 from dashboard.components.tables import table
-from dashboard.figures.evidence import evidence_figure
-from dashboard.figures.ranking import MOST_BARS, RatioBar, ratio_figure
+from dashboard.figures.evidence import NOON_US, evidence_figure
 from dashboard.formats import Clock
 from dashboard.view import CasesView, PressesView, address
 from qc.desk.cases import Case
@@ -80,7 +80,7 @@ def detail(case: Case, scheme: str, clock: Clock) -> list[Component | None]:
     return [
         dcc.Link(f"‹ {text.BACK_TO_CASES}", href="/cases", className="as-button back"),
         _head(flag, clock), _first_step(flag), _weights(flag),
-        _over_time(case, scheme, clock), _peers(case, scheme), _pieces(case, clock),
+        _over_time(case, scheme, clock), _peers(case), _pieces(case, clock),
     ]
 
 
@@ -113,7 +113,7 @@ def _first_step(flag: Flag) -> Component:
         to = "/presses" + address(PressesView(press=flag.press, platen=flag.platen))
         inside.append(html.P(dcc.Link(text.TO_PRESS, href=to)))
     first = html.Section(inside, className="first")
-    return html.Div([first, danger()]) if flag.kind in HEAT_KINDS else first
+    return html.Div([first, danger()], className="stack") if flag.kind in HEAT_KINDS else first
 
 
 def danger() -> Component:
@@ -155,46 +155,48 @@ def _over_time(case: Case, scheme: str, clock: Clock) -> Component:
     if days is None:
         return notice(text.EVIDENCE_TITLE, text.NO_SERIES)
     rows = [
-        (clock.day(int(day)), formats.count(n), formats.count(seen), formats.decimal(expected))
+        (clock.day(int(day) + NOON_US), formats.count(n), formats.count(seen),
+         formats.decimal(expected))
         for day, n, seen, expected in zip(
             days.day_start_us[::-1], days.n_pieces[::-1], days.n_seen[::-1],
             days.expected[::-1], strict=True)
     ]
     where = text.factor_name(flag.factor.name, flag.factor.level)
     what = text.kind_in_sentence(case.shown_kind)
+    title = f"{text.EVIDENCE_TITLE}: {where}"
+    unit = text.EVIDENCE_UNIT.format(what=what)
+    figure = evidence_figure(days, flag, scheme, clock)
     return chart_box(
-        "evidence", title=f"{text.EVIDENCE_TITLE}: {where}",
-        unit=text.EVIDENCE_UNIT.format(what=what), source=text.EVIDENCE_SOURCE,
-        figure=evidence_figure(days, flag, scheme, clock), description="",
+        drawn("evidence", figure, label=f"{title}. {unit}"), title=title, unit=unit,
+        source=text.EVIDENCE_SOURCE,
         table=table(text.EVIDENCE_HEADS, rows, label=text.EVIDENCE_TITLE, numeric=(1, 2, 3)),
     )
 
 
-def _peers(case: Case, scheme: str) -> Component | None:
+def _peers(case: Case) -> Component | None:
     if len(case.levels) < 2:
         return None
     name = case.flag.factor.name
-    bars = [
-        RatioBar(
-            label=text.level_name(name, row.level), ratio=row.ratio, low=row.low, high=row.high,
-            stands_out=row.level == case.flag.factor.level, link="", note="",
-            hover=text.PEER_HOVER.format(
-                label=text.level_name(name, row.level), seen=formats.count(row.n_seen),
-                expected=formats.decimal(row.expected), ratio=formats.times(row.ratio),
-                interval=formats.times_range(row.low, row.high)))
+    rows = [
+        RatioRow(
+            label=text.level_name(name, row.level), n=row.n_seen, ratio=row.ratio, low=row.low,
+            high=row.high, stands_out=row.level == case.flag.factor.level, link="",
+            note=text.THIS_CASE if row.level == case.flag.factor.level else "",
+            of=text.PEER_OF.format(n=formats.count(row.n_pieces)))
         for row in case.levels
     ]
-    rows = [
-        (bar.label, formats.count(row.n_pieces), formats.count(row.n_seen),
-         formats.decimal(row.expected), formats.times(row.ratio),
-         formats.times_range(row.low, row.high))
-        for bar, row in zip(bars, case.levels, strict=True)
+    numbers = [
+        (row.label, formats.count(level.n_pieces), formats.count(level.n_seen),
+         formats.decimal(level.expected), formats.times(level.ratio),
+         formats.times_range(level.low, level.high))
+        for row, level in zip(rows, case.levels, strict=True)
     ]
-    heads = (text.with_capital(text.DIMENSION_WORDS.get(name, name)), *text.PEER_HEADS)
+    heading = text.with_capital(text.DIMENSION_WORDS.get(name, name))
     return chart_box(
-        "peers", title=text.PEERS_TITLE, unit=text.PEERS_UNIT, source=text.PEERS_SOURCE,
-        figure=ratio_figure(bars[:MOST_BARS], scheme),
-        table=table(heads, rows, label=text.PEERS_TITLE, numeric=(1, 2, 3, 4, 5)),
+        ratio_rows(rows, heading=heading), title=text.PEERS_TITLE, unit=text.PEERS_UNIT,
+        source=text.PEERS_SOURCE,
+        table=table((heading, *text.PEER_HEADS), numbers, label=text.PEERS_TITLE,
+                    numeric=(1, 2, 3, 4, 5)),
     )
 
 

@@ -68,8 +68,8 @@ def card(
             html.Div(mark(tone, words, large=True)),
             _runs(now, floor.as_of_us),
             _reasons(state, clock, floor.as_of_us),
-            html.Div([gauge(text.SHIFT, now.shift, top), gauge(text.TODAY, now.today, top)],
-                     className="gauges"),
+            html.Div([html.H3(text.FLOOR_GAUGES), gauge(text.SHIFT, now.shift, top),
+                      gauge(text.TODAY, now.today, top)], className="gauges"),
         ],
         className=f"press-card tone-{tone}",
     )

@@ -7,7 +7,7 @@ from dash.development.base_component import Component
 
 from dashboard import formats, text
 from dashboard.components.attributes import named
-from dashboard.components.charts import chart_box
+from dashboard.components.charts import chart_box, drawn
 from dashboard.components.page import page
 from dashboard.components.states import mark, notice, waiting
 from dashboard.components.tables import table
@@ -24,7 +24,7 @@ def layout(search: str) -> Component:
     """The page before its content."""
     del search
     return page("/presses", html.Div(waiting(260), id="presses-board"),
-                html.Section(html.Div(waiting(460), id="presses-platen"), className="section"),
+                html.Div(waiting(460), id="presses-platen", className="section stack"),
                 html.Div(id="presses-due", className="section"), name="presses")
 
 
@@ -69,20 +69,13 @@ def detail(
         _facts(health, clock, heat),
         danger() if health.state in SERVICE_STATES else None,
         html.Div([map_panel(survey, scheme, clock, heat),
-                  drift_panel(drift, scheme, clock, heat)], className="two section"),
+                  drift_panel(drift, scheme, clock, heat)], className="two"),
     ]
 
 
 def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
     tone, words = text.PLATEN_STATE_WORDS[health.state]
-    crosses = text.NO_CROSSING
-    if health.crosses_at_us is not None:
-        crosses = clock.day(health.crosses_at_us)
-    between = ""
-    if health.crosses_between_us is not None:
-        first, last = health.crosses_between_us
-        end = text.OPEN_ENDED if last is None else clock.day(last)
-        between = text.CROSSES_BETWEEN.format(first=clock.day(first), last=end)
+    crosses, between = _crossing(health, clock)
     tolerance = health.temperature_tolerance_c
     facts = [
         (text.MEAN_ERROR, heat.difference(health.offset_c),
@@ -105,6 +98,21 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
     )
 
 
+def _crossing(health: PlatenHealth, clock: Clock) -> tuple[str, str]:
+    """When a platen leaves its tolerance, and how sure that is."""
+    tolerance, offset = health.temperature_tolerance_c, health.offset_c
+    if tolerance is not None and offset is not None and abs(offset) > tolerance:
+        return text.ALREADY_OUT, ""
+    if health.crosses_at_us is None:
+        return text.NO_CROSSING, ""
+    if health.crosses_between_us is None:
+        return clock.day(health.crosses_at_us), ""
+    first, last = health.crosses_between_us
+    end = text.OPEN_ENDED if last is None else clock.day(last)
+    return (clock.day(health.crosses_at_us),
+            text.CROSSES_BETWEEN.format(first=clock.day(first), last=end))
+
+
 def map_panel(survey: PlatenMap, scheme: str, clock: Clock, heat: Heat) -> Component:
     """The map of a survey."""
     cols = range(survey.error_c.shape[1])
@@ -120,8 +128,9 @@ def map_panel(survey: PlatenMap, scheme: str, clock: Clock, heat: Heat) -> Compo
         set=heat.reading(survey.setpoint_c), cold=_spot(survey, survey.coldest, heat),
         hot=_spot(survey, survey.hottest, heat))
     return chart_box(
-        "map", title=text.MAP_TITLE, unit=text.MAP_UNIT.format(unit=heat.symbol), source=source,
-        figure=map_figure(survey, scheme, heat), description=words,
+        drawn("map", map_figure(survey, scheme, heat), label=f"{text.MAP_TITLE}. {words}"),
+        title=text.MAP_TITLE, unit=text.MAP_UNIT.format(unit=heat.symbol), source=source,
+        description=words,
         extra=html.P(text.OPERATOR_STANDS, className="edge-word"),
         table=table(heads, rows, label=text.MAP_TITLE, numeric=tuple(j + 1 for j in cols)),
     )
@@ -148,10 +157,12 @@ def drift_panel(drift: DriftSeries, scheme: str, clock: Clock, heat: Heat) -> Co
          heat.difference(float(drift.spread_c[i]), sign=False), drift.survey_ids[i])
         for i in order
     ]
+    words = _drift_words(drift, heat)
+    figure = drift_figure(drift, scheme, clock, heat)
     return chart_box(
-        "drift", title=text.DRIFT_TITLE, unit=text.DRIFT_UNIT.format(unit=heat.symbol),
-        figure=drift_figure(drift, scheme, clock, heat), source=text.DRIFT_SOURCE,
-        description=_drift_words(drift, heat),
+        drawn("drift", figure, label=f"{text.DRIFT_TITLE}. {words}"), title=text.DRIFT_TITLE,
+        unit=text.DRIFT_UNIT.format(unit=heat.symbol), source=text.DRIFT_SOURCE,
+        description=words,
         table=table(text.DRIFT_HEADS, rows, label=text.DRIFT_TITLE, numeric=(2, 3)),
     )
 

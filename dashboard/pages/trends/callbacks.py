@@ -16,7 +16,7 @@ from dashboard.pages.trends.layout import (
     rate_panel,
     records_panel,
 )
-from dashboard.view import TrendsView, address, period_us, point_us, read_view
+from dashboard.view import TrendsView, address, point_us, read_view
 
 _BLANK = {"kind": "any", "then": "none"}
 """What a list shows for an empty choice."""
@@ -35,8 +35,8 @@ def _register_charts(app: Dash, answers: Answers) -> None:
         if scheme is None:
             raise PreventUpdate
         view = read_view(TrendsView, search)
-        since_us, _ = period_us(view.period, answers.quick_as_of_us())
-        trend = answers.trend(step=view.step, kind=view.kind, since_us=since_us)
+        trend = answers.trend(step=view.step, kind=view.kind,
+                              since_us=answers.since_us(view.period))
         return rate_panel(trend, view, scheme, Clock(answers.shop.zone), as_yield=as_yield)
 
     @app.callback(Output("trends-yield", "children"), Input("address", "search"),
@@ -53,16 +53,13 @@ def _register_charts(app: Dash, answers: Answers) -> None:
 
 
 def _register_ranking(app: Dash, answers: Answers) -> None:
-    @app.callback(Output("trends-ranking", "children"), Input("address", "search"),
-                  Input("scheme", "data"))
+    @app.callback(Output("trends-ranking", "children"), Input("address", "search"))
     @guarded
-    def show_ranking(search: str | None, scheme: str | None) -> Component:
-        if scheme is None:
-            raise PreventUpdate
+    def show_ranking(search: str | None) -> Component:
         view = read_view(TrendsView, search)
-        since_us, _ = period_us(view.period, answers.quick_as_of_us())
-        found = answers.ranking(by=_by(view), kind=view.kind, since_us=since_us)
-        return ranking_panel(found, view, scheme)
+        found = answers.ranking(by=_by(view), kind=view.kind,
+                                since_us=answers.since_us(view.period))
+        return ranking_panel(found, view)
 
 
 def _register_records(app: Dash, answers: Answers) -> None:
@@ -80,7 +77,7 @@ def _register_records(app: Dash, answers: Answers) -> None:
         if not view.open:
             raise PreventUpdate
         point = point_us(view.open)
-        since_us, until_us = point or period_us(view.period, answers.quick_as_of_us())
+        since_us, until_us = point or (answers.since_us(view.period), None)
         found = answers.records(since_us=since_us, until_us=until_us, kind=view.kind,
                                 levels=() if point else _levels(view))
         return records_panel(found, Clock(answers.shop.zone))

@@ -7,11 +7,11 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import formats, text
-from dashboard.components.charts import chart_box
+from dashboard.components.charts import chart_box, drawn
 from dashboard.components.page import one_from, one_of, page
+from dashboard.components.ratios import MOST_ROWS, RatioRow, ratio_rows
 from dashboard.components.states import cautions, notice, waiting
 from dashboard.components.tables import table
-from dashboard.figures.ranking import MOST_BARS, RatioBar, ratio_figure
 from dashboard.figures.trend import rate_figure
 from dashboard.formats import Clock
 from dashboard.view import TrendsView, address, read_view
@@ -78,10 +78,11 @@ def rate_panel(
     if as_yield and view.kind:
         title = text.YIELD_OF_KIND.format(what=text.kind_in_sentence(view.kind))
     unit = (text.YIELD_UNIT if as_yield else text.RATE_UNIT).format(step=trend.step)
+    words = _rate_words(trend, as_yield)
+    figure = rate_figure(trend, scheme, clock, links=links, as_yield=as_yield)
     return chart_box(
-        "yield" if as_yield else "rate", title=title, unit=unit, opens=True,
-        figure=rate_figure(trend, scheme, clock, links=links, as_yield=as_yield),
-        description=_rate_words(trend, as_yield), source=trend.source,
+        drawn("yield" if as_yield else "rate", figure, label=f"{title}. {words}", opens=True),
+        title=title, unit=unit, description=words, source=trend.source,
         table=_rate_table(trend, links, clock, as_yield, title),
         extra=None if as_yield else cautions(trend.cautions),
     )
@@ -125,34 +126,33 @@ def _rate_table(
     return table(heads, rows, label=title, numeric=(1, 2, 3, 4, 5))
 
 
-def ranking_panel(pareto: Pareto, view: TrendsView, scheme: str) -> Component:
+def ranking_panel(pareto: Pareto, view: TrendsView) -> Component:
     """Ranked levels against their mix."""
     if pareto.n_pieces == 0:
         return notice(text.NOTHING_TITLE, text.NOTHING_HELP)
     if not pareto.rows or pareto.n_defects == 0:
         return notice(text.RANK_EMPTY_TITLE, text.RANK_EMPTY_HELP, tone="calm")
-    bars = [bar_of(row, pareto.by, view) for row in pareto.rows]
+    rows = [row_of(row, pareto.by, view) for row in pareto.rows]
     what = text.kind_name(view.kind) if view.kind else text.RANK_ALL
     by = text.RANK_AND.join(text.DIMENSION_WORDS[name] for name in pareto.by)
     title = text.RANK_TITLE.format(what=what, by=by)
-    cut = (text.TOO_MANY.format(shown=MOST_BARS, total=len(bars)),) if len(bars) > MOST_BARS else ()
+    cut: tuple[str, ...] = ()
+    if len(rows) > MOST_ROWS:
+        cut = (text.TOO_MANY.format(shown=MOST_ROWS, total=len(rows)),)
     return chart_box(
-        "ranking", title=title, unit=text.RANK_UNIT, figure=ratio_figure(bars, scheme),
-        source=text.RANK_SOURCE, opens=True, description=_ranking_words(pareto),
-        table=_ranking_table(pareto, bars, title), extra=cautions(cut),
+        ratio_rows(rows, heading=text.with_capital(by)), title=title, unit=text.RANK_UNIT,
+        source=text.RANK_SOURCE, description=_ranking_words(pareto),
+        table=_ranking_table(pareto, rows, title), extra=cautions(cut),
     )
 
 
-def bar_of(row: ParetoRow, by: tuple[str, ...], view: TrendsView) -> RatioBar:
-    """A level as a bar of the figure."""
+def row_of(row: ParetoRow, by: tuple[str, ...], view: TrendsView) -> RatioRow:
+    """A level as a row of the chart."""
     label = " · ".join(text.level_name(n, lv) for n, lv in zip(by, row.level, strict=True))
-    hover = text.RANK_HOVER.format(
-        label=label, seen=formats.count(row.n_defects), n=formats.count(row.n_pieces),
-        expected=formats.decimal(row.expected), ratio=formats.times(row.ratio),
-        interval=formats.times_range(row.ratio_low, row.ratio_high))
-    return RatioBar(label=label, ratio=row.ratio, low=row.ratio_low, high=row.ratio_high,
-                    stands_out=row.stands_out, hover=hover, link=level_link(view, row.level),
-                    note=verdict(row))
+    of = text.RANK_OF.format(share=formats.share(row.share), n=formats.count(row.n_pieces))
+    return RatioRow(label=label, n=row.n_defects, of=of, ratio=row.ratio, low=row.ratio_low,
+                    high=row.ratio_high, stands_out=row.stands_out, note=verdict(row),
+                    link="/trends" + level_link(view, row.level))
 
 
 def verdict(row: ParetoRow) -> str:
@@ -177,14 +177,14 @@ def _ranking_words(pareto: Pareto) -> str:
     return text.RANK_OUT.format(names=", ".join(names), n=len(worse))
 
 
-def _ranking_table(pareto: Pareto, bars: list[RatioBar], title: str) -> Component:
+def _ranking_table(pareto: Pareto, shown: list[RatioRow], title: str) -> Component:
     rows = [
-        (bar.label, formats.count(row.n_defects), formats.share(row.share),
+        (level.label, formats.count(row.n_defects), formats.share(row.share),
          formats.share(row.cumulative), formats.count(row.n_pieces), formats.share(row.rate),
          formats.decimal(row.expected), formats.times(row.ratio),
-         formats.times_range(row.ratio_low, row.ratio_high), bar.note,
-         dcc.Link(text.OPEN_RECORDS, href="/trends" + bar.link))
-        for row, bar in zip(pareto.rows, bars, strict=True)
+         formats.times_range(row.ratio_low, row.ratio_high), level.note,
+         dcc.Link(text.OPEN_RECORDS, href=level.link))
+        for row, level in zip(pareto.rows, shown, strict=True)
     ]
     by = text.RANK_AND.join(text.DIMENSION_WORDS[name] for name in pareto.by)
     return table((text.with_capital(by), *text.RANK_HEADS), rows, label=title,

@@ -1,0 +1,70 @@
+"""Numbers, units and times as people read them."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from dashboard import formats
+from dashboard.formats import Clock, Heat
+from qc.domain.instants import DAY_US, HOUR_US, parse_instant
+
+LISBON = Clock(ZoneInfo("Europe/Lisbon"))
+
+
+@pytest.mark.parametrize(("value", "shown"), [
+    (0.0123, "1.2 %"), (0.0049, "0.49 %"), (0.0, "0.0 %"), (1.0, "100.0 %"),
+    (None, "not known"), (float("nan"), "not known"),
+])
+def test_share(value: float | None, shown: str) -> None:
+    assert formats.share(value).replace(formats.THIN, " ") == shown
+
+
+@pytest.mark.parametrize(("value", "shown"), [
+    (1.234, "1.23×"), (12.34, "12×"), (None, "not known"), (0.05, "0.05×"),
+])
+def test_times(value: float | None, shown: str) -> None:
+    assert formats.times(value) == shown
+
+
+def test_counts_are_set_apart_and_minus_is_a_minus() -> None:
+    assert formats.count(1234567) == f"1{formats.THIN}234{formats.THIN}567"
+    assert formats.decimal(-1.25) == "−1.2" and formats.decimal(0.5, sign=True) == "+0.5"
+
+
+def test_a_temperature_and_a_difference_are_two_things() -> None:
+    """150 degC is 302 degF; a difference of 5 degC is 9 degF, without the 32."""
+    heat = Heat("f")
+    assert heat.reading(150).replace(formats.THIN, " ") == "302.0 °F"
+    assert heat.difference(5).replace(formats.THIN, " ") == "+9.0 °F"
+    assert Heat("c").difference(-3.25).replace(formats.THIN, " ") == "−3.2 °C"
+    assert heat.difference(None) == "not known"
+
+
+def test_times_are_in_the_shops_zone() -> None:
+    noon = parse_instant("2026-07-01T12:00+00:00", ZoneInfo("UTC"))
+    assert LISBON.minute(noon) == "Wed 01 Jul 2026, 13:00"
+    assert LISBON.wall(noon) == "2026-07-01T13:00"
+    assert LISBON.minute(None) == "not known"
+
+
+@pytest.mark.parametrize(("gone_us", "shown"), [
+    (0, "just now"), (-5 * HOUR_US, "just now"), (HOUR_US // 2, "30 min ago"),
+    (5 * HOUR_US, "5 h ago"), (3 * DAY_US, "3 days ago"),
+])
+def test_ago(gone_us: int, shown: str) -> None:
+    assert formats.ago(10 * DAY_US - gone_us, 10 * DAY_US) == shown
+
+
+@pytest.mark.parametrize(("days", "shown"), [
+    (-4, "4 days late"), (-0.1, "1 day late"), (0.2, "today"), (1, "in 1 day"), (6.4, "in 6 days"),
+])
+def test_until(days: float, shown: str) -> None:
+    assert formats.until(int(days * DAY_US), 0) == shown
+
+
+def test_measured_values_keep_their_unit() -> None:
+    assert formats.measured(0.05, "per piece") == formats.share(0.05)
+    assert formats.measured(12.5, "s").replace(formats.THIN, " ") == "12.5 s"
+    assert formats.measured(3, "furlong").replace(formats.THIN, " ") == "3.0 furlong"

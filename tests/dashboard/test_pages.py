@@ -1,0 +1,148 @@
+"""The pages through the real app on a real store."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from dash import Dash
+
+from dashboard import text
+from dashboard.view import TrendsView, address
+from qc.desk.shop import Shop
+from qc.desk.trends import rate_over_time
+from tests.dashboard.asking import callback, links, props_of, words
+from tests.dashboard.small_shop import END_US, PRESSES
+
+
+def shown(app: Dash, output: str, **given: object) -> object:
+    return callback(app, f"{output}.children", **given)[output]["children"]
+
+
+def trends(app: Dash, output: str, search: str = "") -> object:
+    return shown(app, output, address__search=search, scheme__data="light")
+
+
+def test_floor_has_a_card_for_each_press_the_urgent_first(app: Dash) -> None:
+    callback(app, "floor-flags-ready.data", tick__n_intervals=0)
+    said = words(shown(app, "floor-cards", address__search=""))
+    places = [said.index(press) for press in ("Cedar", "Anvil", "Brook", "Dune")]
+    assert places == sorted(places)
+    assert text.PRESS_STATE_WORDS["act"][1] in said and "drifts" in said
+    assert text.FLOOR_FLAGS_WAIT not in said
+
+
+def test_floor_can_show_only_what_needs_somebody(app: Dash) -> None:
+    said = words(shown(app, "floor-cards", address__search="?show=attention"))
+    assert "Cedar" in said and "Anvil" not in said
+
+
+def test_trend_says_what_the_desk_says(app: Dash, shop: Shop) -> None:
+    trend = rate_over_time(shop, as_of_us=END_US, kind="lifted_edge", step="week")
+    panel = trends(app, "trends-rate", "?period=all&step=week&kind=lifted_edge")
+    said = words(panel)
+    assert f"{100 * trend.overall:.1f}" in said
+    drawn = next(p for p in props_of(panel) if "figure" in p)["figure"]["data"]
+    seen = next(t for t in drawn if t.get("name") == text.SEEN)
+    assert len(seen["text"]) == len(trend.share)
+    assert text.NUMBERS in said and "ISO 7870-2" in said and "% of pieces" in said
+
+
+def test_every_point_opens_its_records(app: Dash) -> None:
+    panel = trends(app, "trends-rate", "?kind=lifted_edge")
+    rows = [link for link in links(panel) if "open=" in link]
+    assert len(rows) > 15
+    opened = rows[0].removeprefix("/trends")
+    assert callback(app, "trends-panel.opened",
+                    address__search=opened)["trends-panel"]["opened"] is True
+    said = words(shown(app, "trends-records", address__search=opened))
+    assert "with a defect" in said or text.RECORDS_NONE in said
+
+
+def test_every_bar_opens_as_many_records_as_it_counts(app: Dash) -> None:
+    panel = shown(app, "trends-ranking", address__search="?by=press&then=defect&period=all")
+    first = next(link for link in links(panel) if "open=level" in link)
+    bar = next(p for p in props_of(panel) if p.get("href") == first)
+    counted = int(re.search(r"(\d+) +[\d.]+\s% of all", words(bar["children"])).group(1))
+    said = words(shown(app, "trends-records", address__search=first.removeprefix("/trends")))
+    assert f"{counted} with a defect" in said
+
+
+def test_ranking_tells_the_bad_press_in_words(app: Dash) -> None:
+    said = words(shown(app, "trends-ranking", address__search="?by=press&kind=lifted_edge"))
+    assert "More than the mix of work explains: Cedar" in said
+    assert text.RANK_MORE in said and "Benjamini" in said
+
+
+@pytest.mark.parametrize("by", ["defect", "fabric", "transfer", "location", "operator",
+                                "transfer_lot", "garment_lot", "job", "zone", "shift"])
+def test_every_dimension_ranks(app: Dash, by: str) -> None:
+    said = words(shown(app, "trends-ranking", address__search=f"?by={by}&period=all"))
+    assert text.NUMBERS in said and text.ERROR_TITLE not in said
+
+
+def test_choices_write_the_address_and_the_address_moves_the_choices(app: Dash) -> None:
+    values = {"trends-period__value": "7", "trends-step__value": "week",
+              "trends-kind__value": "scorch", "trends-by__value": "press",
+              "trends-then__value": "none", "address__search": ""}
+    answer = callback(app, "address.search", **values)
+    search = next(iter(answer.values()))["search"]
+    assert search == address(TrendsView(period="7", step="week", kind="scorch", by="press"))
+
+
+def test_cases_show_the_planted_press_and_the_budget(app: Dash) -> None:
+    said = words(shown(app, "cases-body", address__search=""))
+    assert "Expected false flags a week: 0.25" in said and "one in 4 weeks" in said
+    assert "Cedar" in said
+    detail = shown(app, "case-detail", **{
+        "case-detail__id": "case-detail", "scheme__data": "dark", "address__search": ""})
+    said = words(detail)
+    for part in (text.FIRST_STEP, text.WEIGHTS_TITLE, text.EVIDENCE_TITLE, text.PEERS_TITLE,
+                 text.PIECES_AT_RISK, text.CAUTION_TITLE, "Press Cedar"):
+        assert part in said, part
+
+
+def test_an_unknown_case_is_said_to_be_unknown(app: Dash) -> None:
+    detail = shown(app, "case-detail", **{"case-detail__id": "case-detail",
+                                          "scheme__data": "dark", "address__search": "?flag=zz"})
+    assert text.NO_SUCH_FLAG_TITLE in words(detail)
+
+
+def test_the_list_of_pieces_can_be_taken(app: Dash) -> None:
+    answer = callback(app, "case-file.data", **{"case-take__n_clicks": 1, "address__search": ""})
+    data = answer["case-file"]["data"]
+    assert data["filename"].endswith(".csv") and data["content"].startswith("piece_id,location")
+    assert data["content"].count("\r\n") > 500
+
+
+def test_presses_board_map_and_due_list(app: Dash) -> None:
+    board = words(shown(app, "presses-board", address__search=""))
+    assert all(press in board for press in PRESSES)
+    assert board.index("Cedar") < board.index("Anvil")
+    said = words(trends(app, "presses-platen"))
+    assert "near right" in said and text.CAUTION_TITLE in said and "operator" in said
+    assert "Theil" in said and text.ALREADY_OUT in said
+    assert "late" in words(shown(app, "presses-due", tick__n_intervals=0))
+
+
+def test_a_sound_platen_has_no_caution_about_service(app: Dash) -> None:
+    said = words(trends(app, "presses-platen", "?press=Dune&platen=upper"))
+    assert "Dune" in said and text.CAUTION_TITLE not in said
+
+
+def test_a_platen_that_is_not_there(app: Dash) -> None:
+    assert text.NO_SURVEY_TITLE in words(trends(app, "presses-platen", "?press=Zebra"))
+
+
+def test_an_empty_shop_says_what_to_do(empty_app: Dash) -> None:
+    callback(empty_app, "floor-flags-ready.data", tick__n_intervals=0)
+    assert text.FLOOR_NONE_TITLE in words(shown(empty_app, "floor-cards", address__search=""))
+    assert text.NOTHING_TITLE in words(trends(empty_app, "trends-rate"))
+    assert text.NOTHING_TITLE in words(shown(empty_app, "trends-ranking", address__search=""))
+    assert text.CASES_NONE_TITLE in words(shown(empty_app, "cases-body", address__search=""))
+    assert text.NO_PLATENS_TITLE in words(shown(empty_app, "presses-board", address__search=""))
+
+
+def test_records_are_shown_as_text_never_as_markup(app: Dash) -> None:
+    tree = trends(app, "trends-rate", "?kind=%3Cscript%3E")
+    assert all("dangerously" not in key for props in props_of(tree) for key in props)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from demo_data.files import write_files
+from demo_data.kept import write_shop_files
 from demo_data.plan import end_of
 from demo_data.shop import SimulatedShop, simulate
 from demo_data.shops import (
@@ -14,12 +15,12 @@ from demo_data.shops import (
     second_spec,
 )
 from demo_data.spec import Fault, ShopSpec
-from demo_data.truth import Planted
+from demo_data.truth import Planted, explains, touches
 
 __all__ = [
     "DEMO_SEED", "RANDOM_FAULTS", "SECOND_SEED", "Fault", "Planted", "ShopSpec", "SimulatedShop",
-    "demo_shop", "demo_spec", "demo_truth", "end_of", "random_spec", "second_spec", "simulate",
-    "write_files",
+    "demo_shop", "demo_spec", "demo_truth", "end_of", "explains", "random_spec",
+    "second_spec", "simulate", "touches", "write_files", "write_shop_files",
 ]
 
 

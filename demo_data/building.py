@@ -64,7 +64,8 @@ def _fill(
             store = change_setting(store, name=name, value=value, by=by, at_us=shop.start_us)
         for kinds, at_us in ((LISTS, shop.start_us), (RECORDS, shop.end_us)):
             for kind in kinds:
-                progress(f"loading {len(shop.frames[kind]):,} rows of {kind}")
+                if kind in RECORDS:
+                    progress(f"loading {len(shop.frames[kind]):,} rows of {kind}")
                 _load(store, files[kind], by, at_us)
     finally:
         store.store.close()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,3 +35,23 @@ class Planted:
     n_pieces: int
     expect_flag: bool
     note: str
+
+
+def explains(planted: Planted, flag: Mapping[str, Any]) -> bool:
+    """Does a flag, as `qc flags --json` gives it, name this fault as the cause?
+
+    The flag's factor and level are the fault's, and what it flags is something the fault rightly
+    shows in.
+    """
+    return flag["characteristic"] in planted.shows_in and named(planted, flag["factor"])
+
+
+def touches(planted: Planted, flag: Mapping[str, Any]) -> bool:
+    """Is the fault among what a flag names at all, on top or as a rival?"""
+    rivals = [flag["factor"], *flag["other_factors"]]
+    return flag["characteristic"] in planted.shows_in and any(named(planted, f) for f in rivals)
+
+
+def named(planted: Planted, factor: Mapping[str, Any]) -> bool:
+    """Is this factor with its level the fault's own?"""
+    return (factor["name"], factor["level"]) == (planted.factor, planted.level)

@@ -61,7 +61,10 @@ def load(
         paths=tuple(files), kind=kind, sheet=sheet, new_codes=new_codes, rejects=rejects,
         dry_run=dry_run, ignore=tuple(ignore or ()))
     who, now = user_name(by), shared.now_us()
-    with shop_to_load(store_location(store), timezone=timezone, dry_run=dry_run, by=who,
+    place = store_location(store)
+    # names that are all wrong make no store
+    trial = dry_run or not any(Path(path).is_file() for path in files)
+    with shop_to_load(place, timezone=timezone, dry_run=trial, by=who,
                       at_us=now) as shop, _progress(request.paths) as progress:
         report = load_files(shop, request, by=who, at_us=now, progress=progress)
     for file in report.files:

@@ -287,7 +287,7 @@ def _add(
 def _would_add(run: _Run, path: str, parsed: Parsed) -> Added:
     """What a real load would answer: files of the same kind before this one count as stored."""
     earlier = run.before.get(parsed.kind, [])
-    run.before.setdefault(parsed.kind, []).append(parsed)
+    run.before[parsed.kind] = [*earlier, parsed]
     alone = _add(run, path, parsed.kind, parsed.frame, parsed.findings, {})
     if not earlier:
         return alone

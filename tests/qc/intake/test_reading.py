@@ -22,7 +22,8 @@ from tests.qc.intake.files import write
 def test_separators_byte_order_mark_and_line_ends(
     tmp_path: Path, separator: str, mark: bytes, line_end: str
 ) -> None:
-    text = line_end.join(separator.join(row) for row in [("press", "name"), ("P1", "ä"), ("P2", "")])
+    rows = [("press", "name"), ("P1", "ä"), ("P2", "")]
+    text = line_end.join(separator.join(row) for row in rows)
     table = read_table(write(tmp_path, mark + text.encode()))
     assert table.columns == ("press", "name")
     assert [table.row(0), table.row(1)] == [("P1", "ä"), ("P2", "")]

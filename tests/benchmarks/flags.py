@@ -47,7 +47,7 @@ def load(folder: Path, files: list[str]) -> Shop:
 
 def group_bys(looks: pd.DataFrame, findings: pd.DataFrame) -> int:
     """Pieces by level and day, defects by level, day and kind, for each family; how many groups."""
-    wide = findings.join(looks, on="look", rsuffix="_look")
+    wide = findings.join(looks[[*FAMILIES, "pressed_at"]], on="look")
     day, fault_day = (frame["pressed_at"].to_numpy() // DAY_US for frame in (looks, wide))
     return sum(
         len(looks.groupby([name, day], observed=True)["pieces"].sum())

@@ -1,0 +1,50 @@
+"""The benchmarks still run, on a few rows; how fast they are is not judged here."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+
+from tests.benchmarks import measuring, rows
+
+
+def test_ratio_is_ours_over_plain() -> None:
+    figures = measuring.side_by_side(
+        lambda: time.sleep(0.05), lambda: time.sleep(0.01), n_turns=3
+    )
+    assert 1.5 < figures.ratio < 6
+    assert figures.ratio_low <= figures.ratio <= figures.ratio_high
+    assert figures.ours_s >= 0.05
+
+
+@pytest.mark.parametrize(
+    ("value", "wanted", "met"),
+    [(0.31, {"at_least": 0.3}, True), (0.29, {"at_least": 0.3}, False),
+     (10.0, {"at_most": 10.0}, True), (10.1, {"at_most": 10.0}, False)],
+)
+def test_verdict_says_whether_a_figure_is_met(
+    value: float, wanted: dict[str, float], met: bool, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert measuring.verdict("figure", value, **wanted) is met
+    assert ("NOT MET" not in capsys.readouterr().out) is met
+
+
+def test_rows_are_the_same_for_the_same_seed() -> None:
+    first, second = (rows.inspection_rows(200, np.random.default_rng(7)) for _ in range(2))
+    assert first.equals(second)
+    assert first["defects"].ne("").sum() > 0
+
+
+def test_loading_is_measured() -> None:
+    from tests.benchmarks import load
+
+    assert load.measure(500, 1) > 0
+
+
+def test_flags_are_measured(capsys: pytest.CaptureFixture[str]) -> None:
+    from tests.benchmarks import flags
+
+    assert flags.measure_shop(2_000, 1) > 0
+    assert "2,000 rows" in capsys.readouterr().out

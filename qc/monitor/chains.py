@@ -67,7 +67,8 @@ def _close(a: Finding, b: Finding) -> bool:
     """Do the two start together, as far as their dates can tell, and overlap in time?"""
     near = a.low_us - NEAR_US <= b.changed_at_us <= a.high_us + NEAR_US
     near |= b.low_us - NEAR_US <= a.changed_at_us <= b.high_us + NEAR_US
-    return near and _overlap(a, b)
+    signalled = min(a.signalled_at_us, b.signalled_at_us)  # not before either can have begun
+    return near and signalled >= max(a.low_us, b.low_us) and _overlap(a, b)
 
 
 def _overlap(a: Finding, b: Finding) -> bool:

@@ -84,6 +84,7 @@ def defect_finding(outcome: Outcome, change: Change) -> Finding:
     begin = onset(
         evidence.pressed_us[units[looked]], seen[looked], np.maximum(expected[looked], 1e-9),
         clump=_clump(outcome, change), from_first=stream.factor in LOT_FACTORS,
+        signalled_us=_signal(outcome, change),
     )
     ended = _ended_at(outcome, change, units)
     last = evidence.pressed_us[units[-1]] if ended is None else ended

@@ -20,19 +20,23 @@ MEASURED_SHARE = 0.1
 
 FACTORS_OF = {
     "setting": ("press", "operator", "fabric", "transfer", "shop"),
-    "placement": ("operator", "press", "location", "size", "garment_lot", "shop"),
+    "placement": ("operator", "press", "location", "shop"),
 }
 PRIOR_OF = {
     "press": 0.0, "operator": 0.0, "transfer": -1.0, "fabric": -1.0, "location": -1.0,
-    "size": -1.0, "garment_lot": -1.5, "shop": -2.5,
+    "shop": -2.5,
 }
 """Log prior of each factor being the cause; proposed starting values, no source."""
 
-LONGEST = 200
+LONGEST = 120
+"""Readings a window may reach back over."""
+
 BETWEEN_LEVELS = 0.5
 """Honest spread between levels, in sigmas of a reading; proposed starting value, no source."""
 
 LEAST_READINGS = 3
+WINSOR = 4.0
+"""A single reading counts for no more than this many sigmas: a slip of the ruler is no trend."""
 
 FOLLOWED = 120
 """Readings after its signal for which a shift is fitted again as more comes in."""
@@ -116,9 +120,15 @@ class Shift:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Readings:
-    """Measurements gathered by job, press, person and slot, in the order they were seen."""
+    """Measurements gathered by job, press, person and slot, in the order they were seen.
+
+    ``n`` measurements stand behind each ``value``, their mean; ``within`` is the standard
+    deviation of one measurement inside a reading, as usual in these.
+    """
 
     value: Floats
+    n: Floats
+    within: float
     seen_slot: Ints
     seen_us: Ints
     pressed_us: Ints
@@ -128,7 +138,7 @@ class Readings:
 
 
 def gather_readings(evidence: Evidence, measurements: Measurements) -> Readings:
-    """One reading for each job, press, person, lot, size and slot."""
+    """One reading for each job, press, person and slot."""
     unit = measurements.unit
     names = FACTORS_OF[measurements.characteristic.kind]
     names = tuple(name for name in names if name in evidence.factors)
@@ -139,7 +149,7 @@ def gather_readings(evidence: Evidence, measurements: Measurements) -> Readings:
     for column in columns:
         key = np.unique(key, return_inverse=True)[1] * (int(column.max(initial=0)) + 2) + column + 1
     _, first, group = np.unique(key, return_index=True, return_inverse=True)
-    n = np.bincount(group)
+    n = np.bincount(group).astype(np.float64)
     mean = sum_by(group, measurements.deviation) / n
     seen_us = np.zeros(len(n), dtype=np.int64)
     np.maximum.at(seen_us, group, evidence.seen_us[unit])
@@ -149,12 +159,22 @@ def gather_readings(evidence: Evidence, measurements: Measurements) -> Readings:
     rank = np.empty(len(order), dtype=np.int64)
     rank[order] = np.arange(len(order))
     return Readings(
-        value=mean[order], seen_slot=slot[first][order], seen_us=seen_us[order],
+        value=mean[order], n=n[order], within=_within(measurements.deviation, mean, n, group),
+        seen_slot=slot[first][order], seen_us=seen_us[order],
         pressed_us=pressed_us[order],
         level={name: evidence.factors[name].codes[unit][first][order] for name in names},
         n_levels={name: len(evidence.factors[name].levels) for name in names},
         of_unit=rank[group],
     )
+
+
+def _within(value: Floats, mean: Floats, n: Floats, group: Ints) -> float:
+    """Robust standard deviation of one measurement about its reading; 0 if none has two."""
+    several = n[group] > 1
+    if not several.any():
+        return 0.0
+    gap = (value - mean[group])[several] / np.sqrt(1 - 1 / n[group][several])
+    return 1.4826 * float(np.median(np.abs(gap)))
 
 
 def find_shifts(
@@ -179,19 +199,43 @@ class _Watch:
         self.readings, self.characteristic = readings, characteristic
         self.residual = readings.value.copy()
         self.shifts: list[Shift] = []
+        self.of_level = {
+            (factor, int(lv)): np.flatnonzero(level == lv)
+            for factor, level in readings.level.items() for lv in np.unique(level) if lv >= 0
+        }
+        self.sigma = np.ones_like(self.residual)
+        self._learnt = 0
 
     def look(self, slot: int, budget: AlarmBudget, pace: float, n_kinds: int) -> None:
         stop = int(np.searchsorted(self.readings.seen_slot, slot, side="right"))
         first = int(np.searchsorted(self.readings.seen_slot, slot, side="left"))
-        sigma = self._sigma(stop)
-        self._follow(first, stop, sigma)
+        self._learn(stop)
+        self._follow(first, stop)
         for _ in range(4):
-            if not self._alarms(first, stop, sigma, budget, pace, n_kinds):
+            if not self._alarms(first, stop, budget, pace, n_kinds):
                 return
-            self._explain(stop, sigma)
+            self._explain(stop)
+
+    def _learn(self, stop: int) -> None:
+        """Fit the sigma of readings again when there are a tenth more: between jobs, and the
+        measurements of one job averaged."""
+        if stop < 1.1 * self._learnt:
+            return
+        self._learnt = stop
+        centred = self.residual[:stop] - np.median(self.residual[:stop])
+        within = self.readings.within**2 / self.readings.n
+        grid = np.linspace(0, 3 * float(np.std(centred)) + 1e-9, 61)
+        share = np.sqrt(grid[:, None] ** 2 + within[None, :stop])
+        inside = (np.abs(centred) <= 0.6745 * np.maximum(share, 1e-12)).mean(axis=1)
+        between = float(grid[int(np.argmax(inside >= 0.5))]) if (inside >= 0.5).any() else grid[-1]
+        tails = float(np.std(np.clip(centred, *np.quantile(centred, (0.02, 0.98)))))
+        scale = np.sqrt(between**2 + within)
+        typical = float(np.sqrt(np.mean(scale[:stop] ** 2)))
+        scale = scale * max(1.0, tails / max(typical, 1e-12))
+        self.sigma = np.maximum(scale, self.characteristic.floor)
 
     def _alarms(
-        self, first: int, stop: int, sigma: float, budget: AlarmBudget, pace: float, n_kinds: int
+        self, first: int, stop: int, budget: AlarmBudget, pace: float, n_kinds: int
     ) -> bool:
         share = MEASURED_SHARE / len(self.readings.level)
         for factor, level in self.readings.level.items():
@@ -199,12 +243,12 @@ class _Watch:
             here = here[here >= 0]
             alpha = budget.per_stream(pace, share, n_kinds * len(here))
             for lv in here:
-                rival = self._fit(factor, int(lv), stop, sigma)
+                rival = self._fit(factor, int(lv), stop)
                 if rival and rival.tail < alpha and self._matters(rival):
                     return True
         return False
 
-    def _follow(self, first: int, stop: int, sigma: float) -> None:
+    def _follow(self, first: int, stop: int) -> None:
         """Fit what is young and open again, with the readings that have come since."""
         for shift in self.shifts:
             young = stop - shift.signalled <= FOLLOWED
@@ -212,7 +256,7 @@ class _Watch:
             if shift.end is not None or not young or not touched.any():
                 continue
             self._take_out(shift, -1.0)
-            rivals = self._rivals(stop, sigma)
+            rivals = self._rivals(stop)
             mine = [r for r in rivals if (r.factor, r.level) == (shift.factor, shift.level)]
             if rivals and (not mine or rivals[0].score > mine[0].score + 1.0):
                 mine = rivals[:1]
@@ -239,71 +283,87 @@ class _Watch:
     def _matters(self, rival: Rival) -> bool:
         return abs(rival.shift) >= self.characteristic.least
 
-    def _sigma(self, stop: int) -> float:
-        value = self.residual[:stop]
-        centre = np.median(value)
-        spread = 1.4826 * float(np.median(np.abs(value - centre)))
-        tails = float(np.std(np.clip(value - centre, -4 * spread, 4 * spread)))
-        return max(spread, tails, self.characteristic.floor)
-
-    def _fit(self, factor: str, level: int, stop: int, sigma: float) -> Rival | None:
+    def _fit(self, factor: str, level: int, stop: int) -> Rival | None:
         """The best start of a shift of this level that goes on to the newest reading."""
-        mine = np.flatnonzero(self.readings.level[factor][:stop] == level)
-        known = any((s.factor, s.level, s.end) == (factor, level, None) for s in self.shifts)
-        least = 1 if known else LEAST_READINGS  # an end shows at once; a beginning takes more
+        mine = self.of_level[factor, level]
+        mine = mine[: int(np.searchsorted(mine, stop))]
         if len(mine) < LEAST_READINGS:
             return None
-        value = np.clip(self.residual[mine] / sigma, -50, 50)
-        reach = min(len(value), LONGEST)
-        n_now = np.arange(least, reach + 1)
-        now = np.cumsum(value[::-1])[n_now - 1] / n_now
-        n_past = len(value) - n_now
-        past_sum = value.sum() - now * n_now
-        weight = 1.0 / BETWEEN_LEVELS**2
-        usual, variance = past_sum / (n_past + weight), 1.0 / (n_past + weight)
-        z = (now - usual) / np.sqrt(1.0 / n_now + variance)
+        known = any((s.factor, s.level, s.end) == (factor, level, None) for s in self.shifts)
+        least = 1 if known else LEAST_READINGS  # an end shows at once; a beginning takes more
+        sigma = self.sigma[mine]
+        weight = 1.0 / sigma**2
+        value = np.clip(self.residual[mine] / sigma, -WINSOR, WINSOR) * sigma
+        if np.median(np.abs(self.residual[mine[-least:]]) / sigma[-least:]) > WINSOR:
+            value = self.residual[mine]  # not one slip but every reading: a large shift
+        n_now = np.arange(least, min(len(value), LONGEST) + 1)
+        now_weight = np.cumsum(weight[::-1])[n_now - 1]
+        now = np.cumsum((weight * value)[::-1])[n_now - 1] / now_weight
+        past_weight = np.maximum(weight.sum() - now_weight, 0.0)
+        past_sum = (weight * value).sum() - now * now_weight
+        prior = 1.0 / (BETWEEN_LEVELS * float(np.median(sigma))) ** 2
+        usual, variance = past_sum / (past_weight + prior), 1.0 / (past_weight + prior)
+        z = (now - usual) / np.sqrt(1.0 / now_weight + variance)
         best = int(np.argmax(np.abs(z)))
-        tail = 2.0 * float(ndtr(-abs(z[best])))
         score = 0.5 * float(z[best]) ** 2 + PRIOR_OF[factor]
         score -= float(np.log(max(self.readings.n_levels[factor], 1)))
         return Rival(
             factor=factor, level=level, start=int(mine[len(value) - n_now[best]]),
-            shift=float(now[best] - usual[best]) * sigma, z=float(z[best]), tail=tail,
-            score=score,
+            shift=float(now[best] - usual[best]), z=float(z[best]),
+            tail=2.0 * float(ndtr(-abs(z[best]))), score=score,
         )
 
-    def _rivals(self, stop: int, sigma: float) -> list[Rival]:
+    def _rivals(self, stop: int) -> list[Rival]:
         rivals = [
             rival
             for factor, level in self.readings.level.items()
             for lv in np.unique(level[max(0, stop - LONGEST) : stop])
-            if lv >= 0 and (rival := self._fit(factor, int(lv), stop, sigma)) is not None
+            if lv >= 0
+            and (rival := self._fit(factor, int(lv), stop)) is not None
+            and self._matters(rival)
         ]
         return sorted(rivals, key=lambda r: -r.score)
 
-    def _explain(self, stop: int, sigma: float) -> None:
+    def _explain(self, stop: int) -> None:
         """Make a shift of what stands out, or let it end or correct one of the same stream."""
-        rivals = self._rivals(stop, sigma)
+        rivals = self._rivals(stop)
         best = rivals[0]
         for old in self.shifts:
-            if (old.factor, old.level) != (best.factor, best.level) or old.end is not None:
-                continue
-            self._take_out(old, -1.0)
-            if old.signalled == stop - 1 or best.start <= old.start:
-                again = self._fit(old.factor, old.level, stop, sigma)
-                old.start, old.shift = (again or best).start, (again or best).shift
-            elif -best.shift / old.shift > 0.4:
-                old.end = best.start - 1
-            else:
-                old.shift += best.shift
-            self._take_out(old, 1.0)
-            return
+            if (old.factor, old.level) == (best.factor, best.level) and old.end is None:
+                self._revise(old, best, stop)
+                return
         shift = Shift(
             factor=best.factor, level=best.level, start=best.start, shift=best.shift,
             signalled=stop - 1, rivals=rivals[:8],
         )
         self.shifts.append(shift)
         self._take_out(shift, 1.0)
+
+    def _revise(self, old: Shift, news: Rival, stop: int) -> None:
+        """The stream of an open shift stands out again: explained better, ended, or grown."""
+        self._take_out(old, -1.0)
+        rivals = self._rivals(stop)
+        again = next((r for r in rivals if (r.factor, r.level) == (old.factor, old.level)), news)
+        ended = -news.shift / old.shift > 0.4 and news.start > old.start
+        to_beat = max(again.score, self._ended_score(old, news.start)) + 1.0
+        if rivals and stop - old.signalled <= FOLLOWED and rivals[0].score > to_beat:
+            self._adopt(old, rivals[0], rivals)
+        elif ended:
+            old.end = news.start - 1
+        elif old.signalled == stop - 1 or news.start <= old.start:
+            old.start, old.shift = again.start, again.shift
+        else:
+            old.shift += news.shift
+        self._take_out(old, 1.0)
+
+    def _ended_score(self, old: Shift, back: int) -> float:
+        """Score of the old shift as one that lasted until this reading."""
+        mine = self.of_level[old.factor, old.level]
+        mine = mine[(mine >= old.start) & (mine < back)]
+        weight = 1.0 / self.sigma[mine] ** 2
+        z = abs(old.shift) * float(np.sqrt(weight.sum()))
+        levels = float(np.log(max(self.readings.n_levels[old.factor], 1)))
+        return 0.5 * z**2 + PRIOR_OF[old.factor] - levels
 
     def _take_out(self, shift: Shift, sign: float) -> None:
         """Take a shift out of the residuals (sign 1), or put it back (sign -1)."""

@@ -36,7 +36,7 @@ class Onset:
 
 def onset(
     pressed_us: Ints, observed: Floats, expected: Floats, *, clump: float = 1.0,
-    from_first: bool = False,
+    from_first: bool = False, signalled_us: int | None = None,
 ) -> Onset:
     """The start of a rise in a stream of pieces.
 
@@ -46,6 +46,7 @@ def onset(
     observed, expected : (pieces,) faults seen and expected without the change, expected > 0.
     clump : >= 1, how much more the counts vary than chance (variance over mean).
     from_first : the stream may be bad from its first piece (a lot).
+    signalled_us : when the rise was first seen; it began no later.
     """
     seen = np.cumsum(observed[::-1])[::-1] / clump
     mean = np.cumsum(expected[::-1])[::-1] / clump
@@ -53,6 +54,8 @@ def onset(
         gammaln(FACTOR_PRIOR_SHAPE + seen)
         - (FACTOR_PRIOR_SHAPE + seen) * np.log(FACTOR_PRIOR_RATE + mean) + mean
     )
+    if signalled_us is not None and pressed_us[0] <= signalled_us:
+        log_weight = np.where(pressed_us <= signalled_us, log_weight, -np.inf)
     weight = np.exp(log_weight - log_weight.max())
     if from_first and len(weight) > 1:
         prior = np.full(len(weight), (1 - FIRST_PIECE_PRIOR) / (len(weight) - 1))

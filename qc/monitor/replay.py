@@ -174,6 +174,7 @@ class _Replay:
 
     def _attribute(self, change: Change, slot: int) -> None:
         found = self._without([change], slot)
+        found = [c for c in found if c.start <= change.signalled]
         change.attributed = slot
         if found:
             mine = [c for c in found if c.stream == change.stream]

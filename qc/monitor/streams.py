@@ -43,6 +43,32 @@ class FactorCounts:
     extra: dict[tuple[int, int], Floats] = field(default_factory=dict)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Groups:
+    """Where the blocks of one factor add up: ``cell`` (level and slot) and ``job`` in that cell of
+    each block, 0 where it has no level; and what the cells and jobs are."""
+
+    cell: Ints
+    job: Ints
+    level_of_cell: Ints
+    slot_of_cell: Ints
+    cell_of_job: Ints
+
+
+def _groups(blocks: Blocks, name: str, job: Ints) -> _Groups:
+    known = blocks.level[name] >= 0
+    n_slots, n_jobs = len(blocks.slot_start_us), int(job.max(initial=0)) + 1
+    flat = blocks.level[name][known] * n_slots + blocks.pressed[known]
+    cells, which = np.unique(flat, return_inverse=True)
+    jobs, member = np.unique(which * n_jobs + job[known], return_inverse=True)
+    cell_of, job_of = np.zeros(len(known), dtype=np.int64), np.zeros(len(known), dtype=np.int64)
+    cell_of[known], job_of[known] = which, member
+    return _Groups(
+        cell=cell_of, job=job_of, level_of_cell=cells // n_slots, slot_of_cell=cells % n_slots,
+        cell_of_job=jobs // n_jobs,
+    )
+
+
 class StreamCounts:
     """All streams of a shop, grown slot by slot.
 
@@ -57,6 +83,7 @@ class StreamCounts:
         self.counts = {name: self._empty(name) for name in evidence.factors}
         self.job = _jobs(blocks)
         self.n_jobs = int(self.job.max(initial=0)) + 1
+        self.groups = {name: _groups(blocks, name, self.job) for name in evidence.factors}
         self.block_y = np.zeros((len(blocks.n), self.n_kinds))
         self.kind_total = np.zeros(self.n_kinds)
         self.n_pieces = 0.0
@@ -138,17 +165,20 @@ class StreamCounts:
             self._scatter(name, counts, at, slice(None))
 
     def _scatter(self, name: str, counts: FactorCounts, at: Ints, kinds: slice | Ints) -> None:
-        b = self.blocks
-        at = at[b.level[name][at] >= 0]
-        level = b.level[name][at]
+        at = at[self.blocks.level[name][at] >= 0]
         expected = self.block_expected(at, kinds, factor=name)
-        flat = level * self.n_slots + b.pressed[at]
-        cells, which = np.unique(flat, return_inverse=True)
-        level_of, slot_of = cells // self.n_slots, cells % self.n_slots
-        totals = sum_rows(which, expected, len(cells))
-        jobs, member = np.unique(which * self.n_jobs + self.job[at], return_inverse=True)
-        per_job = sum_rows(member, expected, len(jobs))
-        squares = sum_rows(jobs // self.n_jobs, per_job**2, len(cells))
+        groups = self.groups[name]
+        cells, jobs = groups.cell[at], groups.job[at]
+        if len(at) < self.n_visible // 4:  # a few new blocks: only the places they touch
+            used, cells = np.unique(cells, return_inverse=True)
+            used_jobs, jobs = np.unique(jobs, return_inverse=True)
+            cell_of_job = np.searchsorted(used, groups.cell_of_job[used_jobs])
+        else:
+            used, cell_of_job = np.arange(len(groups.level_of_cell)), groups.cell_of_job
+        level_of, slot_of = groups.level_of_cell[used], groups.slot_of_cell[used]
+        totals = sum_rows(cells, expected, len(used))
+        per_job = sum_rows(jobs, expected, len(cell_of_job))
+        squares = sum_rows(cell_of_job, per_job**2, len(used))
         where = np.arange(self.n_kinds)[kinds]
         counts.expected[level_of[:, None], slot_of[:, None], where] += totals
         by_level, level_at = np.unique(level_of, return_inverse=True)

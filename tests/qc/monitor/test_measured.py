@@ -24,7 +24,7 @@ def readings(rng, n=600, sigma=0.02):
     operator = np.where(rng.random(n) < 0.7, press, rng.integers(0, 7, n))
     slot = np.arange(n) // 4
     return Readings(
-        value=rng.normal(0, sigma, n), seen_slot=slot, seen_us=slot * SLOT_US + 1000,
+        value=rng.normal(0, sigma, n), n=np.ones(n), within=0.0, seen_slot=slot, seen_us=slot * SLOT_US + 1000,
         pressed_us=slot * SLOT_US, level={"press": press, "operator": operator},
         n_levels={"press": 6, "operator": 7}, of_unit=np.arange(n),
     )

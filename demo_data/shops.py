@@ -27,7 +27,7 @@ def demo_spec(until: date = DEMO_UNTIL) -> ShopSpec:
             Fault(kind="drifting_platen", level="P3", day=44, size=-0.15),
             Fault(kind="cold_corner", level="P6", day=30, zone="bottom_right", size=-7.5),
             Fault(kind="weak_transfer_lot", level="CUT", day=34),
-            Fault(kind="operator_misplacement", level="Dena", day=44, ratio=4.0, size=4.5,
+            Fault(kind="operator_misplacement", level="Dena", day=41, ratio=4.0, size=4.5,
                   characteristic="misplacement"),
             Fault(kind="changed_dwell", level="P2", day=55, size=0.2,
                   characteristic="incomplete_cure"),

@@ -1,0 +1,44 @@
+"""Counts of defects in a simulated shop, read from its files' own columns."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from demo_data import Planted, SimulatedShop
+
+
+def first_looks(shop: SimulatedShop) -> pd.DataFrame:
+    """First looks by piece id, with the instant of pressing as ``us``."""
+    looks = shop.frames["inspections"].query("attempt == 1 and stage == 'final'")
+    looks = looks.set_index("piece_id")
+    moments = pd.to_datetime(looks["pressed_at"], utc=True).dt.tz_localize(None)
+    looks["us"] = moments.to_numpy().astype("datetime64[us]").astype(np.int64)
+    return looks
+
+
+def has_kind(looks: pd.DataFrame, kind: str) -> pd.Series:
+    """Whether each look has an entry of the kind."""
+    return looks["defects"].fillna("").str.contains(rf"(?:^|;){kind}(?:[@:*;]|$)")
+
+
+def level_of(shop: SimulatedShop, looks: pd.DataFrame, factor: str) -> pd.Series:
+    """The level of each look, filled from its job where one row was left blank."""
+    if factor in ("operator", "press", "fabric", "transfer", "location"):
+        return looks.groupby("job")[factor].transform("first")
+    return looks[factor]
+
+
+def touched_by(shop: SimulatedShop, looks: pd.DataFrame, planted: Planted) -> pd.Series:
+    """Which looks are at pieces that the fault touches."""
+    end = planted.end_us if planted.end_us is not None else shop.end_us
+    inside = (looks["us"] >= planted.start_us) & (looks["us"] <= end)
+    return inside & (level_of(shop, looks, planted.factor) == planted.level)
+
+
+def observed_and_usual(
+    shop: SimulatedShop, looks: pd.DataFrame, mask: pd.Series, kind: str
+) -> tuple[int, float]:
+    """Defects of a kind among some looks, and what the usual rates give there."""
+    usual = shop.usual.loc[looks.index[mask], kind]
+    return int(has_kind(looks[mask], kind).sum()), float(usual.sum())

@@ -18,7 +18,7 @@ from qc.desk.flags import current_flags
 from qc.desk.floor import Floor, day_start, floor_now
 from qc.desk.presses import platen_drift, press_health, survey_map
 from qc.desk.ranking import ranked_defects
-from qc.desk.shop import Shop
+from qc.desk.shop import Shop, reread
 from qc.desk.trends import PieceRecords, RateTrend, rate_over_time, records_behind
 from qc.domain.flags import FlagList
 from qc.domain.instants import DAY_US, SECOND_US
@@ -38,13 +38,23 @@ class Answers:
 
     def __init__(self, shop: Shop, *, as_of_us: int | None = None,
                  clock_us: Callable[[], int] = lambda: time.time_ns() // 1000) -> None:
-        self.shop = shop
+        self._shop = shop
+        self._shop_number = shop.store.change_number()
         self._fixed_us = as_of_us
         self._clock_us = clock_us
         self._kept: OrderedDict[Hashable, Any] = OrderedDict()
         self._locks: dict[Hashable, Lock] = {}
         self._guard = RLock()
         self._slow: tuple[int, int] | None = None
+
+    @property
+    def shop(self) -> Shop:
+        """The shop with its settings as they are now."""
+        number = self._shop.store.change_number()
+        with self._guard:
+            if number != self._shop_number:
+                self._shop, self._shop_number = reread(self._shop), number
+            return self._shop
 
     @property
     def is_live(self) -> bool:
@@ -57,14 +67,14 @@ class Answers:
 
     def _quick_stamp(self) -> Hashable:
         minute = 0 if self._fixed_us is not None else self._clock_us() // QUICK_US
-        return self.shop.store.change_number(), minute
+        return self._shop.store.change_number(), minute
 
     def slow_as_of_us(self) -> int:
         """As of when the slow answers hold."""
         return self._slow_stamp()[1]
 
     def _slow_stamp(self) -> tuple[int, int]:
-        number = self.shop.store.change_number()
+        number = self._shop.store.change_number()
         with self._guard:
             if self._fixed_us is not None:
                 self._slow = (number, self._fixed_us)

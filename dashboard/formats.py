@@ -25,6 +25,8 @@ def share(value: float | None, digits: int | None = None) -> str:
     if value is None or value != value:
         return NOT_KNOWN
     percent = 100 * value
+    if digits is None and 0 < percent < 0.01:
+        return f"< 0.01{THIN}%"
     if digits is None:
         digits = 2 if 0 < percent < 1 else 1
     return f"{percent:.{digits}f}{THIN}%"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Dash, Input, Output, State, dcc, html
 from dash.development.base_component import Component
@@ -17,6 +19,11 @@ from dashboard.pages.presses import layout as presses_layout
 from dashboard.pages.trends import layout as trends_layout
 
 TICK_MS = 60_000
+_TURN: dict[str, Any] = {
+    "data-to-dark": text.TO_DARK, "data-to-dark-hint": text.TO_DARK_HINT,
+    "data-to-light": text.TO_LIGHT, "data-to-light-hint": text.TO_LIGHT_HINT,
+}
+"""The words of the button that turns the scheme, where the browser finds them."""
 LAYOUTS = {
     "/": floor_layout.layout, "/trends": trends_layout.layout, "/cases": cases_layout.layout,
     "/presses": presses_layout.layout,
@@ -53,7 +60,8 @@ def _masthead(shop_name: str) -> Component:
                 className="name",
             ),
             html.Nav(_links(None), id="nav", **named(text.NAV_LABEL)),
-            html.Div(html.Button(id="turn", className="turn", type="button"), className="tools"),
+            html.Div(html.Button(id="turn", className="turn", type="button", **_TURN),
+                     className="tools"),
         ],
         className="masthead",
     )

@@ -17,8 +17,8 @@ PAGE_LEADS = {
 }
 SKIP = "Skip to the page"
 NAV_LABEL = "Pages"
-TO_DARK, TO_LIGHT = "Dark", "Light"
-SCHEME_LABEL = "Turn the screen to {}"
+TO_DARK, TO_LIGHT = "☾ Dark", "☀ Light"
+TO_DARK_HINT, TO_LIGHT_HINT = "Turn the screen dark", "Turn the screen light"
 AS_OF = "as of {}"
 LOADING = "Counting…"
 ALL_WORK = "any defect"
@@ -97,16 +97,15 @@ TOO_MANY = "The {shown} with the most defects are drawn; the table has all {tota
 
 NOTHING_TITLE = "No pieces in this period"
 NOTHING_HELP = "Choose a longer period, or load inspection records with: qc load FILE"
-EMPTY_STORE_TITLE = "Nothing recorded yet"
-EMPTY_STORE_HELP = "Load a spreadsheet of inspections with: qc load FILE"
 RANK_EMPTY_TITLE = "No defects to rank"
 RANK_EMPTY_HELP = "No piece in this period has a defect of this kind."
-THIN_TITLE = "Not enough pieces to say"
 ERROR_TITLE = "This part could not be worked out"
 ERROR_HELP = "The rest of the page still holds. Details are in the program's log."
 
 RECORDS_TITLE = "The pieces behind it"
-RECORDS_COUNT = "{shown} with a defect"
+RECORDS_COUNT = (
+    "{shown} with a defect; a piece with two kinds counts once here, twice in a ranking"
+)
 RECORDS_CUT = "the newest {shown} of {total}"
 RECORDS_NONE = "No piece with a defect here."
 OPEN_RECORDS = "Show pieces"
@@ -134,10 +133,10 @@ CASES_NONE_HELP = "No change beyond luck was found in {pieces} pieces."
 CASES_BUDGET = (
     "Watching {streams} streams. Expected false flags a week: {false}, that is one in {every}."
 )
-CASES_DELAY = "A doubling of a common defect is typically seen within {days} of work."
+CASES_DELAY = "A doubling of a common defect is typically seen within {days}."
+CASES_LOOKED = "Last looked {when}."
 CASES_DELAY_UNKNOWN = "Too little is recorded to say how soon a doubling would be seen."
 SINCE = "Since"
-HOW_SURE = "How sure"
 SURE_SOURCE = (
     "Share of the evidence: likelihood of each single change, all candidates together 100 %."
 )
@@ -151,13 +150,12 @@ PEERS_TITLE = "Beside the others since then"
 PEERS_UNIT = "times what the same work usually gives; the bar is the 95 % interval"
 PEERS_SOURCE = "Ratio of seen over expected; interval: exact Poisson, Garwood (1936)."
 WEIGHTS_TITLE = "What explains it"
-WEIGHTS_UNIT = "% of the evidence"
 FIRST_STEP = "Do this first"
 PIECES_AT_RISK = "Pieces it touches"
 DOWNLOAD = "Take the list (CSV)"
 BACK_TO_CASES = "All cases"
 ENDED, OPEN = "Over", "Open"
-NO_SUCH_FLAG_TITLE = "That case is not here"
+NO_SUCH_FLAG_TITLE = "That is not here"
 NO_SUCH_FLAG_HELP = "It may belong to another moment or another shop. Choose one from the list."
 NO_SERIES = "No defect count goes with this case; its evidence is on the press's own page."
 TO_PRESS = "See the platen"
@@ -188,9 +186,10 @@ DRIFT_HEADS = ("Survey", "State", "Mean error", "Hottest minus coldest", "Number
 DRIFT_WORDS = "{slope} in 30 days (95 %: {low} to {high}). {note}"
 DUE_HEADS = ("Platen", "Due", "", "State", "Why")
 DUE_IN, NO_DUE = "check due {}", "no check planned"
+MEAN_SHORT, SPREAD_SHORT = "mean", "spread"
 MEAN_ERROR, SPREAD, UNCERTAINTY = "Mean error", "Hottest minus coldest", "Uncertainty"
 TOLERANCE_IS, UNCERTAINTY_IS = "tolerance {}", "of the mean error, k = 2"
-CROSSES, NO_CROSSING = "Leaves its tolerance", "not in sight"
+CROSSES, NO_CROSSING = "Mean leaves tolerance", "not in sight"
 CROSSES_BETWEEN, OPEN_ENDED = "between {first} and {last} (95 %)", "not in sight"
 CHECK_DUE, LAST_SURVEY = "Next check", "last survey {}"
 SURVEY_STATES = {"routine": "routine", "as_found": "as found", "as_left": "as left"}
@@ -213,6 +212,7 @@ FLOOR_JOB = "job {job}"
 FLOOR_ABOVE = ": above it by more than luck"
 FLOOR_MORE = "and {n} more"
 FLOOR_FLAG_SINCE = "since {}"
+FLOOR_NEXT_CHECK, FLOOR_NO_CHECK = "Platen check due {}", "No platen check planned"
 FLOOR_DUE = "check due {}"
 FLOOR_LEGEND = (
     "Strip: upright mark = share of pieces with a defect, box = its 95 % interval (Wilson, 1927),"
@@ -251,7 +251,7 @@ def level_name(dimension: str, level: str | None) -> str:
         return NOT_SAID
     if dimension == "defect":
         return plain_name(level)
-    if dimension == "zone":
+    if dimension in ("zone", "location"):
         return level.replace("_", " ")
     return f"from {level}" if dimension == "shift" else level
 

@@ -4,8 +4,10 @@
   var current = function () {
     return matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light";
   };
-  var words = { light: "\u263E Dark", dark: "\u2600 Light" };
-  var titles = { light: "Turn the screen dark", dark: "Turn the screen light" };
+  var words = function (scheme) {
+    var said = document.getElementById("turn").dataset;
+    return scheme === "dark" ? [said.toLight, said.toLightHint] : [said.toDark, said.toDarkHint];
+  };
   var lastPath = null;
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
@@ -16,9 +18,10 @@
         return clicks ? (now === "dark" ? "light" : "dark") : now;
       },
       dress: function (scheme) {
-        if (!scheme) { return [window.dash_clientside.no_update, words[current()], ""]; }
+        var no = window.dash_clientside.no_update;
+        if (!scheme) { return [no].concat(words(current())); }
         document.documentElement.setAttribute("data-mantine-color-scheme", scheme);
-        return [scheme, words[scheme], titles[scheme]];
+        return [scheme].concat(words(scheme));
       },
       // after going to another page: its title, and the keyboard's place, go with it
       arrive: function (path) {

@@ -23,8 +23,12 @@ _TICKS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RatioRow:
-    """One level. The ratio and its interval are None where nothing was expected; ``note`` says
-    why it stands out, ``link`` is where its records are, empty where there is no such place."""
+    """One level.
+
+    The ratio and its interval are None where nothing was expected. ``stands``: 'worse' or
+    'better' than its mix by more than luck, empty where neither; ``note`` says so in words.
+    ``link`` is where its records are, empty where there is no such place.
+    """
 
     label: str
     n: int
@@ -32,7 +36,7 @@ class RatioRow:
     ratio: float | None
     low: float | None
     high: float | None
-    stands_out: bool
+    stands: str
     note: str
     link: str
 
@@ -92,7 +96,7 @@ def _row(row: RatioRow, scale: Scale, most: int) -> Component:
         html.Span([_strip(row, scale), html.Span(_words(row), className="ratio-words")],
                   className="ratio-span"),
     ]
-    name = "ratio-row" + (" out" if row.stands_out else "")
+    name = f"ratio-row {row.stands}".strip()
     if not row.link:
         return html.Div(inside, className=name)
     return dcc.Link(inside, href=row.link, className=name)

@@ -63,7 +63,7 @@ def guarded(part: Callable[..., Any]) -> Callable[..., Any]:
         except PreventUpdate:
             raise
         except NotFound as error:
-            return notice(text.NO_SUCH_FLAG_TITLE, str(error))
+            return notice(text.NO_SUCH_FLAG_TITLE, f"{error}. {text.NO_SUCH_FLAG_HELP}")
         except QcError as error:
             return notice(text.ERROR_TITLE, text.with_capital(f"{error}."), tone="watch")
         except Exception:

@@ -52,6 +52,11 @@ def open_shop(place: str, *, create: bool = False) -> Shop:
         raise
 
 
+def reread(shop: Shop) -> Shop:
+    """The same open store with its settings as they are now."""
+    return Shop(shop.store, read_settings(shop.store))
+
+
 def change_setting(shop: Shop, *, name: str, value: str, by: str, at_us: int) -> Shop:
     """Set one setting; the shop as it is afterwards."""
     set_one(shop.store, name=name, value=value, by=by, at_us=at_us)

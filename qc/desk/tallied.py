@@ -10,14 +10,15 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import or_, select
+from sqlalchemy import func, or_, select
 
 from qc.desk.shop import Shop
 from qc.domain.counting import count_once
 from qc.domain.instants import HOUR_US
 from qc.domain.ranking import MIX
+from qc.intake.times import AHEAD_US
 from qc.store.inspections import read_findings, read_looks
-from qc.store.schema import inspections
+from qc.store.schema import audit, inspections
 from qc.store.tallies import read_defect_tally, read_piece_tally
 
 _COUNTED = ("piece_id", "attempt", "inspected_at", "pressed_at", "stage", "press", "fabric",
@@ -50,6 +51,10 @@ def counted_hours(shop: Shop, *, as_of_us: int, kind: str | None = None) -> Coun
 def recorded_later(shop: Shop, as_of_us: int) -> bool:
     """Whether the store holds a look made, or a correction written, after a moment."""
     table = inspections
+    with shop.store.reading() as connection:
+        newest = connection.scalar(select(func.max(audit.c.changed_at))) or 0
+    if int(newest) + AHEAD_US <= as_of_us:
+        return False  # nothing was written since, and no time further ahead is taken in
     later = or_(
         table.c.inspected_at > int(as_of_us),
         (table.c.revision > 1) & (table.c.changed_at > int(as_of_us)),

@@ -176,7 +176,7 @@ def test_a_click_on_a_point_opens_its_records_and_back_closes_them(watch) -> Non
 def test_a_bar_is_opened_by_keyboard_and_closed_by_escape(watch) -> None:
     seen = watch()
     page = seen.go("/trends?by=press&kind=lifted_edge")
-    page.focus("a.ratio-row.out")
+    page.focus("a.ratio-row.worse")
     page.keyboard.press("Enter")
     page.wait_for_selector(".mantine-Drawer-content table")
     rows = page.locator(".mantine-Drawer-content tbody tr")

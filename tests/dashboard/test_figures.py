@@ -139,8 +139,9 @@ def test_evidence_shades_when_the_change_began() -> None:
 
 def row(label: str, ratio: float | None, *, out: bool = False, link: str = "?x") -> RatioRow:
     low, high = (None, None) if ratio is None else (ratio / 2, ratio * 2)
-    return RatioRow(label=label, n=3, of="", ratio=ratio, low=low, high=high, stands_out=out,
-                    note="▲ more than its mix" if out else "", link=link)
+    return RatioRow(label=label, n=3, of="", ratio=ratio, low=low, high=high,
+                    stands="worse" if out else "", link=link,
+                    note="▲ more than its mix" if out else "")
 
 
 def test_scale_holds_every_interval_and_one() -> None:
@@ -154,7 +155,7 @@ def test_rows_are_links_and_what_stands_out_says_so_in_words() -> None:
     shown = plain(ratio_rows([row("Cedar", 2.4, out=True), row("Anvil", None)], heading="Press"))
     assert links(shown) == ["?x", "?x"]
     assert "more than its mix" in words(shown) and text.RATIO_NOT_KNOWN in words(shown)
-    assert sum(p.get("className") == "ratio-row out" for p in props_of(shown)) == 1
+    assert sum(p.get("className") == "ratio-row worse" for p in props_of(shown)) == 1
 
 
 def test_many_rows_are_cut() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 from dash import Dash
@@ -146,3 +147,11 @@ def test_an_empty_shop_says_what_to_do(empty_app: Dash) -> None:
 def test_records_are_shown_as_text_never_as_markup(app: Dash) -> None:
     tree = trends(app, "trends-rate", "?kind=%3Cscript%3E")
     assert all("dangerously" not in key for props in props_of(tree) for key in props)
+
+
+def test_no_wording_is_left_over() -> None:
+    """Every sentence is said somewhere."""
+    folder = Path(text.__file__).parent
+    code = "".join(path.read_text(encoding="utf-8") for path in folder.rglob("*.py"))
+    names = [name for name in vars(text) if name.isupper()]
+    assert [n for n in names if len(re.findall(rf"\b{n}\b", code)) < 2] == []

@@ -31,13 +31,13 @@ def layout(search: str) -> Component:
 def body(flags: FlagList, view: CasesView, clock: Clock) -> Component:
     """The budget, the list, and the place of the chosen flag's evidence."""
     if not flags.flags:
-        return html.Div([_budget(flags), notice(
+        return html.Div([_budget(flags, clock), notice(
             text.CASES_NONE_TITLE,
             text.CASES_NONE_HELP.format(pieces=formats.count(flags.n_pieces)), tone="calm")])
     chosen = view.flag or flags.flags[0].id
     cards = [case_card(flag, clock, here=flag.id == chosen) for flag in flags.flags]
     return html.Div([
-        _budget(flags),
+        _budget(flags, clock),
         html.Div(
             [html.Nav(cards, className="case-list", **named(text.CASES_LIST)),
              html.Div(waiting(420), id="case-detail", className="case-detail")],
@@ -46,7 +46,7 @@ def body(flags: FlagList, view: CasesView, clock: Clock) -> Component:
     ])
 
 
-def _budget(flags: FlagList) -> Component:
+def _budget(flags: FlagList, clock: Clock) -> Component:
     false = flags.false_flags_per_week
     delay = text.CASES_DELAY_UNKNOWN
     if flags.doubling_delay_days is not None:
@@ -55,7 +55,9 @@ def _budget(flags: FlagList) -> Component:
     line = text.CASES_BUDGET.format(
         streams=formats.count(flags.n_streams), false=f"{false:g}",
         every=text.every_so_often(false))
-    return html.Div([html.P(f"{line} {delay}"), cautions(flags.cautions)], className="budget")
+    looked = text.CASES_LOOKED.format(when=clock.minute(flags.as_of_us))
+    return html.Div([html.P(f"{line} {delay} {looked}"), cautions(flags.cautions)],
+                    className="budget")
 
 
 def case_card(flag: Flag, clock: Clock, *, here: bool) -> Component:
@@ -180,7 +182,8 @@ def _peers(case: Case) -> Component | None:
     rows = [
         RatioRow(
             label=text.level_name(name, row.level), n=row.n_seen, ratio=row.ratio, low=row.low,
-            high=row.high, stands_out=row.level == case.flag.factor.level, link="",
+            high=row.high, link="",
+            stands="worse" if row.level == case.flag.factor.level else "",
             note=text.THIS_CASE if row.level == case.flag.factor.level else "",
             of=text.PEER_OF.format(n=formats.count(row.n_pieces)))
         for row in case.levels

@@ -66,7 +66,7 @@ def card(
                 className="top",
             ),
             html.Div(mark(tone, words, large=True)),
-            _runs(now, floor.as_of_us),
+            _runs(now, state, floor.as_of_us),
             _reasons(state, clock, floor.as_of_us),
             html.Div([html.H3(text.FLOOR_GAUGES), gauge(text.SHIFT, now.shift, top),
                       gauge(text.TODAY, now.today, top)], className="gauges"),
@@ -122,15 +122,23 @@ def _most(floor: Floor) -> float:
     return max(1.6 * max([*seen, *usual], default=0.0), 0.05)
 
 
-def _runs(now: PressNow, as_of_us: int) -> Component:
-    last = now.last
+def _runs(now: PressNow, state: PressState, as_of_us: int) -> Component:
+    last, check = now.last, _next_check(state.platens, as_of_us)
     if last is None:
-        return html.P(text.NEVER_LOOKED, className="runs")
+        return html.P([text.NEVER_LOOKED, html.Small(check)], className="runs")
     what = " on ".join(filter(None, (last.transfer, last.fabric)))
     job = text.FLOOR_JOB.format(job=last.job) if last.job else ""
     who = ", ".join(filter(None, (job, last.operator)))
     when = text.LAST_LOOK.format(formats.ago(last.inspected_at_us, as_of_us))
-    return html.P([what, html.Small(who), html.Small(when)], className="runs")
+    return html.P([what, html.Small(who), html.Small(when), html.Small(check)], className="runs")
+
+
+def _next_check(platens: Sequence[PlatenHealth], as_of_us: int) -> str:
+    """When the first of a press's platens must be checked."""
+    due = [platen.due_at_us for platen in platens if platen.due_at_us is not None]
+    if not due:
+        return text.FLOOR_NO_CHECK
+    return text.FLOOR_NEXT_CHECK.format(formats.until(min(due), as_of_us))
 
 
 def _reasons(state: PressState, clock: Clock, as_of_us: int) -> Component | None:

@@ -16,18 +16,19 @@ from dashboard.pages.presses.layout import board, chosen, detail, due_list
 from dashboard.view import PressesView, read_view
 
 
+def _heat(answers: Answers) -> Heat:
+    return Heat(answers.shop.settings["temperature_unit"])
+
+
 def register(app: Dash, answers: Answers) -> None:
     """The callbacks of the presses page."""
-    heat = Heat(answers.shop.settings["temperature_unit"])
-    clock = Clock(answers.shop.zone)
-
     @app.callback(Output("presses-board", "children"), Input("address", "search"),
                   Input("tick", "n_intervals"))
     @guarded
     def show_board(search: str | None, _tick: int | None) -> Component:
         health = answers.health()
         here = chosen(health, read_view(PressesView, search))
-        return board(health, here, answers.quick_as_of_us(), heat)
+        return board(health, here, answers.quick_as_of_us(), _heat(answers))
 
     @app.callback(Output("presses-platen", "children"), Input("address", "search"),
                   Input("scheme", "data"))
@@ -42,9 +43,10 @@ def register(app: Dash, answers: Answers) -> None:
         if here is None or here.last_survey_at_us is None:
             return notice(text.NO_SURVEY_TITLE, text.NO_SURVEY_HELP)
         survey, drift = answers.platen(here.press, here.platen)
-        return detail(here, survey, drift, scheme, clock, heat)
+        return detail(here, survey, drift, scheme, Clock(answers.shop.zone), _heat(answers))
 
     @app.callback(Output("presses-due", "children"), Input("tick", "n_intervals"))
     @guarded
     def show_due(_tick: int | None) -> Component | None:
-        return due_list(answers.health(), answers.quick_as_of_us(), clock)
+        return due_list(answers.health(), answers.quick_as_of_us(),
+                        Clock(answers.shop.zone))

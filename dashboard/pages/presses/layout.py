@@ -52,12 +52,21 @@ def _platen_card(platen: PlatenHealth, as_of_us: int, heat: Heat, *, here: bool)
         formats.until(platen.due_at_us, as_of_us))
     return dcc.Link(
         [html.Span([platen.press, html.Small(text.PLATEN_WORDS[platen.platen])], className="who"),
-         html.Span(heat.difference(platen.offset_c) if platen.offset_c is not None else "–",
-                   className="off"),
+         _two_numbers(platen, heat),
          html.Span(mark(tone, words), className="state"), html.Span(due, className="due")],
         href="/presses" + address(PressesView(press=platen.press, platen=platen.platen)),
         className="platen" + (" here" if here else ""),
     )
+
+
+def _two_numbers(platen: PlatenHealth, heat: Heat) -> Component:
+    """Mean error and spread, each with its word."""
+    if platen.offset_c is None or platen.spread_c is None:
+        return html.Span("–", className="off")
+    pairs = ((text.MEAN_SHORT, heat.difference(platen.offset_c)),
+             (text.SPREAD_SHORT, heat.difference(platen.spread_c, sign=False)))
+    return html.Span([html.Span([value, html.Small(f" {word}")]) for word, value in pairs],
+                     className="off")
 
 
 def detail(

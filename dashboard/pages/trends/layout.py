@@ -151,15 +151,18 @@ def row_of(row: ParetoRow, by: tuple[str, ...], view: TrendsView) -> RatioRow:
     label = " · ".join(text.level_name(n, lv) for n, lv in zip(by, row.level, strict=True))
     of = text.RANK_OF.format(share=formats.share(row.share), n=formats.count(row.n_pieces))
     return RatioRow(label=label, n=row.n_defects, of=of, ratio=row.ratio, low=row.ratio_low,
-                    high=row.ratio_high, stands_out=row.stands_out, note=verdict(row),
+                    high=row.ratio_high, stands=stands(row), note=_VERDICTS[stands(row)],
                     link="/trends" + level_link(view, row.level))
 
 
-def verdict(row: ParetoRow) -> str:
-    """What is to be said of a level: nothing where it does not stand out."""
+_VERDICTS = {"": "", "worse": text.RANK_MORE, "better": text.RANK_FEWER}
+
+
+def stands(row: ParetoRow) -> str:
+    """How a level stands beside its mix: 'worse', 'better', or empty: not told from luck."""
     if not row.stands_out:
         return ""
-    return text.RANK_MORE if row.n_defects > row.expected else text.RANK_FEWER
+    return "worse" if row.n_defects > row.expected else "better"
 
 
 def level_link(view: TrendsView, level: tuple[str | None, ...]) -> str:
@@ -169,7 +172,7 @@ def level_link(view: TrendsView, level: tuple[str | None, ...]) -> str:
 
 
 def _ranking_words(pareto: Pareto) -> str:
-    worse = [row for row in pareto.rows if row.stands_out and row.n_defects > row.expected]
+    worse = [row for row in pareto.rows if stands(row) == "worse"]
     if not worse:
         return text.RANK_NONE_OUT
     names = [" · ".join(text.level_name(n, lv) for n, lv in zip(pareto.by, r.level, strict=True))
@@ -201,8 +204,9 @@ def records_panel(found: PieceRecords, clock: Clock) -> Component:
         lead = text.RECORDS_CUT.format(shown=shown, total=formats.count(found.n_total))
     rows = [
         (r.piece_id + (f" ({r.n})" if r.n > 1 else ""), clock.short_minute(r.pressed_at_us),
-         r.press, r.fabric, r.transfer, r.location or "", r.operator or "", r.transfer_lot or "",
-         r.garment_lot or "", r.job or "", text.defects_in_words(r.defects),
+         r.press, r.fabric, r.transfer,
+         text.level_name("location", r.location) if r.location else "", r.operator or "",
+         r.transfer_lot or "", r.garment_lot or "", r.job or "", text.defects_in_words(r.defects),
          text.DISPOSITION_WORDS.get(r.disposition or "", ""))
         for r in found.rows
     ]

@@ -11,6 +11,8 @@ under the group it was first seen at.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -24,7 +26,7 @@ from qc.store.frames import read_frame
 from qc.store.schema import TALLIES
 from qc.store.schema import findings as findings_table
 from qc.store.schema import inspections as looks_table
-from qc.store.summing import Tally, add_tally, differences, summed
+from qc.store.summing import Part, Tally, add_tally, differences, summed
 from qc.store.words import Words, all_words, among
 
 Ints = npt.NDArray[np.int64]
@@ -140,22 +142,24 @@ class _Keys:
         return summed([(keys, [kinds["n"].to_numpy(dtype=np.int64)])])
 
     def factors(self) -> Tally:
+        """Each part is summed before the next is made: all at once they would fill gigabytes."""
+        return summed([summed([part]).columns() for part in self._factor_parts()])
+
+    def _factor_parts(self) -> Iterator[Part]:
         kinds, faults = self.counted.kinds, self.counted.faults
         at = kinds["at"].to_numpy(dtype=np.int64)
-        parts = []
         for name in FACTORS:
             level = self.words[name]
             for look, had in self._had():
-                parts.append(self._part(name, level[had], had, self._same(look, had),
-                                        self._same(None, had), self.n[had]))
-            parts.append(self._part(name, level[at], at, self._looks(kinds), self.kind, kinds["n"]))
-        parts.append(self._part("zone", self.fault_zone, faults["at"].to_numpy(dtype=np.int64),
-                                self._looks(faults), self.fault_kind, faults["n"]))
-        return summed(parts)
+                yield self._part(name, level[had], had, self._same(look, had),
+                                 self._same(None, had), self.n[had])
+            yield self._part(name, level[at], at, self._looks(kinds), self.kind, kinds["n"])
+        yield self._part("zone", self.fault_zone, faults["at"].to_numpy(dtype=np.int64),
+                         self._looks(faults), self.fault_kind, faults["n"])
 
     def _part(
         self, factor: str, level: Ints, at: Ints, look: Ints, kind: Ints, n: pd.Series | Ints
-    ) -> tuple[list[Ints], list[Ints]]:
+    ) -> Part:
         cell = [self.words[name][at] for name in PLACE if name != "press"]
         keys = [self._same(factor, at), self.hour[at], level, *cell, look, kind]
         return keys, [np.asarray(n, dtype=np.int64)]

@@ -16,6 +16,9 @@ from qc.store.schema import records
 
 Ints = npt.NDArray[np.int64]
 
+ROWS_AT_ONCE = 50_000
+"""Rows are turned into Python values in parts: a big file's rows would fill gigabytes at once."""
+
 
 def write_rows(
     change: Change, kind: RecordKind, frame: pd.DataFrame, prints: Fingerprints, *,
@@ -26,16 +29,16 @@ def write_rows(
     n = len(frame)
     first = newest_number(change.connection, table) + 1
     numbers = np.arange(first, first + n, dtype=np.int64)
-    columns: Columns = {
-        "number": numbers.tolist(), "identity": prints.identity.tolist(),
-        "content": prints.content.tolist(),
-        "revision": np.broadcast_to(np.asarray(revision), n).tolist(),
-        "changed_at": [change.at_us] * n, "changed_by": [change.by] * n,
-    }
-    if why is not None:
-        columns["why"] = [why] * n
+    stamps = {"changed_at": change.at_us, "changed_by": change.by} | ({"why": why} if why else {})
+    whole = {"number": numbers, "identity": prints.identity, "content": prints.content,
+             "revision": np.broadcast_to(np.asarray(revision), n)}
+    for at in range(0, n, ROWS_AT_ONCE):
+        part = slice(at, at + ROWS_AT_ONCE)
+        columns: Columns = {name: values[part].tolist() for name, values in whole.items()}
+        columns |= {name: [value] * len(columns["number"]) for name, value in stamps.items()}
+        columns |= field_columns(kind, table, frame.iloc[part])
+        insert_columns(change.connection, table, columns)
     if n:
-        insert_columns(change.connection, table, columns | field_columns(kind, table, frame))
         change.wrote(kind.name, numbers, prints.content)
     return numbers
 

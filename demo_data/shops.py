@@ -11,10 +11,17 @@ from demo_data.kinds import KINDS
 from demo_data.spec import Fabric, Fault, Kind, LongLot, Press, Service, ShopSpec, Transfer
 from demo_data.things import FABRICS, LOCATIONS, PEOPLE, PRESSES, TRANSFERS
 
-DEMO_SEED = 20
+DEMO_SEED = 5
+"""The first seed by which every fault is of moderate size (at least 15 usual defects of its kind)
+and shows within 20 % of its planted factor. Chosen from the data, without looking at flags."""
+
 DEMO_UNTIL = date(2026, 11, 20)
-SECOND_SEED = 7
+SECOND_SEED = 4
+"""Chosen by the same rule, the short episode aside."""
+
 COMMON = 0.011
+"""A kind of defect that a random fault raises is at least this common, share of pieces."""
+
 
 
 def demo_spec(until: date = DEMO_UNTIL) -> ShopSpec:
@@ -22,18 +29,18 @@ def demo_spec(until: date = DEMO_UNTIL) -> ShopSpec:
     return ShopSpec(
         name="Quillmere Press House", zone="Europe/Lisbon", until=until, days=90,
         n_pieces=30_000, presses=PRESSES, fabrics=FABRICS, transfers=TRANSFERS,
-        locations=LOCATIONS, kinds=KINDS, operators=PEOPLE[:9], inspectors=("Juno", "Kai"),
+        locations=LOCATIONS, kinds=KINDS, operators=PEOPLE[:8], inspectors=("Juno", "Kai"),
         faults=(
             Fault(kind="drifting_platen", level="P3", day=44, size=-0.15),
-            Fault(kind="cold_corner", level="P6", day=30, zone="bottom_right", size=-7.5),
-            Fault(kind="weak_transfer_lot", level="CUT", day=34),
-            Fault(kind="operator_misplacement", level="Dena", day=41, ratio=4.0, size=4.5,
+            Fault(kind="cold_corner", level="P6", day=28, zone="bottom_right", size=-7.5),
+            Fault(kind="weak_transfer_lot", level="CUT", day=32),
+            Fault(kind="operator_misplacement", level="Dena", day=37, ratio=4.0, size=4.5,
                   characteristic="misplacement"),
-            Fault(kind="changed_dwell", level="P2", day=55, size=0.2,
+            Fault(kind="changed_dwell", level="P2", day=50, size=0.2,
                   characteristic="incomplete_cure"),
             Fault(kind="mix_change", level="FLEECE-C", day=60, ratio=2.0),
         ),
-        long_lots=(LongLot(of="CUT", day=34, days=15),),
+        long_lots=(LongLot(of="CUT", day=32, days=17),),
         services=(Service(press="P5", day=52, offset_c=-2.8),),
     )
 

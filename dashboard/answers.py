@@ -19,7 +19,13 @@ from qc.desk.floor import Floor, day_start, floor_now
 from qc.desk.presses import platen_drift, press_health, survey_map
 from qc.desk.ranking import ranked_defects
 from qc.desk.shop import Shop, reread
-from qc.desk.trends import PieceRecords, RateTrend, rate_over_time, records_behind
+from qc.desk.trends import (
+    PieceRecords,
+    RateTrend,
+    defect_codes,
+    rate_over_time,
+    records_behind,
+)
 from qc.domain.flags import FlagList
 from qc.domain.instants import DAY_US, SECOND_US
 from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap
@@ -122,6 +128,10 @@ class Answers:
         key = ("trend", self._quick_stamp(), step, kind, since_us)
         return self._keep(key, lambda: rate_over_time(
             self.shop, as_of_us=as_of_us, step=step, kind=kind or None, since_us=since_us))
+
+    def kinds(self) -> tuple[str, ...]:
+        """The defect kinds that can be chosen."""
+        return self._keep(("kinds", self._quick_stamp()), lambda: defect_codes(self.shop))
 
     def ranking(self, *, by: tuple[str, ...], kind: str, since_us: int | None) -> Pareto:
         """Ranked defects."""

@@ -9,6 +9,7 @@ from dash import Dash
 
 from dashboard import shell, text, theme
 from dashboard.answers import Answers
+from dashboard.packing import keep_packed
 from dashboard.pages.cases import callbacks as cases
 from dashboard.pages.floor import callbacks as floor
 from dashboard.pages.presses import callbacks as presses
@@ -61,6 +62,7 @@ def create_app(place: str, *, as_of_us: int | None = None) -> Dash:
     shell.register(app, answers)
     for page in (floor, trends, cases, presses):
         page.register(app, answers)
+    keep_packed(app.server)
     _guard_answers(app)
     return app
 

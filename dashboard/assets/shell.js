@@ -36,6 +36,16 @@
         lastPath = path;
         return path;
       },
+      // going back in the browser moves the choices of a page too
+      follow: function (search, choices) {
+        var asked = new URLSearchParams(search || "");
+        Object.keys(choices || {}).forEach(function (name) {
+          var value = asked.get(name);
+          if (choices[name].indexOf(value) < 0) { value = choices[name][0]; }
+          window.dash_clientside.set_props("trends-" + name, { value: value });
+        });
+        return search;
+      },
       // a click on a point of a chart goes to the address the point carries
       open: function (clicks) {
         var no = window.dash_clientside.no_update;

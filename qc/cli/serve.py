@@ -14,7 +14,8 @@ from qc.errors import InputError
 
 Host = Annotated[str, typer.Option("--host", help="Address to listen on; 0.0.0.0 for the network.")]
 Port = Annotated[int, typer.Option("--port", min=0, max=65535, help="Port; 0 takes a free one.")]
-THREADS = 8
+THREADS = 16
+"""Some may wait for the flags of a long history; enough are left to bring the pages."""
 
 
 def register(app: typer.Typer) -> None:

@@ -14,12 +14,14 @@ from qc.desk.shop import Shop
 from qc.desk.tallied import counted_hours
 from qc.domain.counting import count_once
 from qc.domain.instants import DAY_US, from_us, to_us
+from qc.domain.kinds import defect_kinds
 from qc.domain.ranking import FINDING_DIMENSIONS
 from qc.errors import InputError
 from qc.monitor.ranking import in_period, shift_labels
 from qc.stats.individuals import individuals_chart
 from qc.stats.intervals import wilson_interval
 from qc.stats.shewhart_counts import p_chart
+from qc.store.codes import known_codes
 from qc.store.inspections import read_findings, read_looks
 
 Floats = npt.NDArray[np.float64]
@@ -94,6 +96,12 @@ class PieceRecords:
 
     rows: tuple[PieceRecord, ...]
     n_total: int
+
+
+def defect_codes(shop: Shop) -> tuple[str, ...]:
+    """Every defect kind of the shop: the trade's in their order, then its own by code."""
+    own = known_codes(shop.store)["kinds"] - set(defect_kinds())
+    return (*defect_kinds(), *sorted(own))
 
 
 def rate_over_time(

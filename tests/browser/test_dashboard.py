@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
 from dashboard import text
 from tests.browser.serving import served
@@ -193,11 +193,11 @@ def test_choices_go_into_the_address_and_come_back_from_it(watch) -> None:
     page.wait_for_url("**/trends?period=7")
     page.go_back()
     page.wait_for_url("**/trends")
-    page.wait_for_timeout(500)
-    assert page.locator("#trends-period input:checked").get_attribute("value") == "30"
+    page.wait_for_selector("#trends-period input[value='30']:checked", state="attached")
     page.goto(page.url + "?period=90&by=fabric")
     seen.settle()
-    assert page.locator("#trends-by").input_value() == "Fabric"
+    expect(page.locator("#trends-by")).to_have_value("Fabric")
+    expect(page.locator("#trends-period input:checked")).to_have_value("90")
 
 
 def test_the_list_of_pieces_is_downloaded(watch) -> None:

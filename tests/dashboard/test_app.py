@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 import re
 from pathlib import Path
@@ -52,6 +53,19 @@ def test_answers_are_compressed(app: Dash) -> None:
     for path in ("/", "/_dash-layout", "/_dash-dependencies", "/assets/base.css"):
         answer = client.get(path, headers={"Accept-Encoding": "gzip, deflate, br"})
         assert answer.headers.get("Content-Encoding") in ("gzip", "deflate", "br"), path
+
+
+def test_libraries_are_packed_once_and_whole(app: Dash, monkeypatch: pytest.MonkeyPatch) -> None:
+    client = app.server.test_client()
+    index = client.get("/").get_data(as_text=True)
+    path = re.findall(r'src="(/_dash-component-suites/dash/dcc/[^"]+)"', index)[0]
+    plain = client.get(path).get_data()
+    packed = client.get(path, headers={"Accept-Encoding": "gzip"})
+    assert packed.headers["Content-Encoding"] == "gzip"
+    assert gzip.decompress(packed.get_data()) == plain
+    monkeypatch.setattr("dashboard.packing.gzip.compress", None)  # not called a second time
+    again = client.get(path, headers={"Accept-Encoding": "br, gzip"})
+    assert again.get_data() == packed.get_data() and len(packed.get_data()) < len(plain) / 2
 
 
 def test_the_shell_needs_no_data(app: Dash) -> None:

@@ -12,6 +12,7 @@ from dashboard import text
 from dashboard.view import TrendsView, address
 from qc.desk.shop import Shop
 from qc.desk.trends import rate_over_time
+from qc.store.codes import add_codes
 from tests.dashboard.asking import callback, links, props_of, words
 from tests.dashboard.small_shop import END_US, PRESSES
 
@@ -25,7 +26,7 @@ def trends(app: Dash, output: str, search: str = "") -> object:
 
 
 def test_floor_has_a_card_for_each_press_the_urgent_first(app: Dash) -> None:
-    callback(app, "floor-flags-ready.data", tick__n_intervals=0)
+    callback(app, "floor-flags-ready.data", **{"floor-soon__n_intervals": 1})
     said = words(shown(app, "floor-cards", address__search=""))
     places = [said.index(press) for press in ("Cedar", "Anvil", "Brook", "Dune")]
     assert places == sorted(places)
@@ -91,6 +92,18 @@ def test_choices_write_the_address_and_the_address_moves_the_choices(app: Dash) 
     assert search == address(TrendsView(period="7", step="week", kind="scorch", by="press"))
 
 
+def test_the_shops_own_kinds_can_be_chosen(app: Dash, shop: Shop) -> None:
+    with shop.store.changing(by="test", at_us=END_US, what="kinds") as change:
+        add_codes(change, {"kinds": ["fuzzy_rim"]})
+    offered = callback(app, "trends-kind.data", **{"trends-kind__id": "trends-kind"})
+    data = offered["trends-kind"]["data"]
+    assert data[0]["value"] == "any" and data[1] == {
+        "value": "lifted_edge", "label": "Lifted edge or corner"}
+    assert data[-1] == {"value": "fuzzy_rim", "label": "Fuzzy rim"}
+    assert offered["trends-choices"]["data"]["kind"][-1] == "fuzzy_rim"
+    assert offered["trends-choices"]["data"]["period"][0] == "30"
+
+
 def test_cases_show_the_planted_press_and_the_budget(app: Dash) -> None:
     said = words(shown(app, "cases-body", address__search=""))
     assert "Expected false flags a week: 0.25" in said and "one in 4 weeks" in said
@@ -136,7 +149,7 @@ def test_a_platen_that_is_not_there(app: Dash) -> None:
 
 
 def test_an_empty_shop_says_what_to_do(empty_app: Dash) -> None:
-    callback(empty_app, "floor-flags-ready.data", tick__n_intervals=0)
+    callback(empty_app, "floor-flags-ready.data", **{"floor-soon__n_intervals": 1})
     assert text.FLOOR_NONE_TITLE in words(shown(empty_app, "floor-cards", address__search=""))
     assert text.NOTHING_TITLE in words(trends(empty_app, "trends-rate"))
     assert text.NOTHING_TITLE in words(shown(empty_app, "trends-ranking", address__search=""))

@@ -34,9 +34,10 @@ def register(app: Dash, answers: Answers) -> None:
 
     @app.callback(
         Output("floor-flags-ready", "data"),
-        Input("tick", "n_intervals"), State("floor-flags-ready", "data"),
+        Input("floor-soon", "n_intervals"), Input("tick", "n_intervals"),
+        State("floor-flags-ready", "data"), prevent_initial_call=True,
     )
-    def look_for_flags(_tick: int | None, known: str | None) -> str:
+    def look_for_flags(_soon: int | None, _tick: int | None, known: str | None) -> str:
         found = answers.flags()
         stamp = f"{found.as_of_us}/{found.n_pieces}"
         if stamp == known:

@@ -18,6 +18,7 @@ from qc.domain.flags import Flag, FlagList
 from qc.domain.platens import PlatenHealth
 
 MOST_REASONS = 3
+SOON_MS = 800
 _ORDER = {"act": 0, "watch": 1, "running": 2, "quiet": 3, "unseen": 4}
 
 
@@ -30,6 +31,8 @@ def layout(search: str) -> Component:
                         view.show), className="choices"),
         html.Div(waiting(420), id="floor-cards"),
         dcc.Store(id="floor-flags-ready"),
+        # the cards first: looking for flags keeps the machine busy
+        dcc.Interval(id="floor-soon", interval=SOON_MS, max_intervals=1),
         name="floor",
     )
 

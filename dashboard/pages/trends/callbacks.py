@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dash import Dash, Input, Output, State, set_props
+from dash import ClientsideFunction, Dash, Input, Output, State
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
@@ -10,16 +10,16 @@ from dashboard.answers import Answers
 from dashboard.components.states import guarded
 from dashboard.formats import Clock
 from dashboard.pages.trends.layout import (
+    BLANK,
     CHOICES,
     NOT_SAID_LEVEL,
+    allowed_choices,
+    kind_choices,
     ranking_panel,
     rate_panel,
     records_panel,
 )
 from dashboard.view import TrendsView, address, point_us, read_view
-
-_BLANK = {"kind": "any", "then": "none"}
-"""What a list shows for an empty choice."""
 
 
 def register(app: Dash, answers: Answers) -> None:
@@ -27,7 +27,7 @@ def register(app: Dash, answers: Answers) -> None:
     _register_charts(app, answers)
     _register_ranking(app, answers)
     _register_records(app, answers)
-    _register_choices(app)
+    _register_choices(app, answers)
 
 
 def _register_charts(app: Dash, answers: Answers) -> None:
@@ -65,10 +65,7 @@ def _register_ranking(app: Dash, answers: Answers) -> None:
 def _register_records(app: Dash, answers: Answers) -> None:
     @app.callback(Output("trends-panel", "opened"), Input("address", "search"))
     def show_panel(search: str | None) -> bool:
-        view = read_view(TrendsView, search)
-        for name in CHOICES:  # going back in the browser moves the choices too
-            set_props(f"trends-{name}", {"value": getattr(view, name) or _BLANK[name]})
-        return bool(view.open)
+        return bool(read_view(TrendsView, search).open)
 
     @app.callback(Output("trends-records", "children"), Input("address", "search"))
     @guarded
@@ -93,7 +90,21 @@ def _register_records(app: Dash, answers: Answers) -> None:
         return address(view, open="", level="", level2="")
 
 
-def _register_choices(app: Dash) -> None:
+def _register_choices(app: Dash, answers: Answers) -> None:
+    @app.callback(Output("trends-kind", "data"), Output("trends-choices", "data"),
+                  Input("trends-kind", "id"))
+    def offer(_id: str) -> tuple[list[dict[str, str]], dict[str, list[str]]]:
+        kinds = answers.kinds()
+        options = [{"value": code, "label": name} for code, name in kind_choices(kinds)]
+        return options, allowed_choices(kinds)
+
+    # in the browser itself, at once: an answer that came late could undo a newer choice
+    app.clientside_callback(
+        ClientsideFunction("shell", "follow"),
+        Output("trends-followed", "data"), Input("address", "search"),
+        Input("trends-choices", "data"),
+    )
+
     @app.callback(
         Output("address", "search", allow_duplicate=True),
         *(Input(f"trends-{name}", "value") for name in CHOICES),
@@ -110,7 +121,7 @@ def _register_choices(app: Dash) -> None:
 
 def chosen_view(view: TrendsView, values: dict[str, str | None]) -> TrendsView:
     """The view with the choices made; the second dimension never repeats the first."""
-    clean = {name: "" if value == _BLANK.get(name) else (value or "")
+    clean = {name: "" if value == BLANK.get(name) else (value or "")
              for name, value in values.items()}
     if clean.get("then") == clean.get("by"):
         clean["then"] = ""

@@ -23,6 +23,8 @@ NOT_SAID_LEVEL = "~"
 """In an address: the level of records that say nothing."""
 
 CHOICES = ("period", "step", "kind", "by", "then")
+BLANK = {"kind": "any", "then": "none"}
+"""What a list shows for an empty choice."""
 
 
 def layout(search: str) -> Component:
@@ -34,7 +36,8 @@ def layout(search: str) -> Component:
             one_of("trends-period", text.PERIOD_LABEL, tuple(text.PERIOD_WORDS.items()),
                    view.period),
             one_of("trends-step", text.STEP_LABEL, tuple(text.STEP_WORDS.items()), view.step),
-            one_from("trends-kind", text.KIND_LABEL, kind_choices(), view.kind or "any"),
+            one_from("trends-kind", text.KIND_LABEL, kind_choices(tuple(defect_kinds())),
+                     view.kind or "any"),
         ], className="choices"),
         html.Div([html.Div(waiting(430), id="trends-yield"),
                   html.Div(waiting(430), id="trends-rate")], className="two"),
@@ -47,6 +50,7 @@ def layout(search: str) -> Component:
             ], className="choices"),
             html.Div(waiting(420), id="trends-ranking"),
         ], className="section"),
+        dcc.Store(id="trends-choices"), dcc.Store(id="trends-followed"),
         dmc.Drawer(
             html.Div(id="trends-records"), id="trends-panel", title=text.RECORDS_TITLE,
             position="right", size="min(100vw, 62rem)", opened=False,
@@ -56,10 +60,23 @@ def layout(search: str) -> Component:
     )
 
 
-def kind_choices() -> tuple[tuple[str, str], ...]:
+def allowed_choices(kinds: tuple[str, ...]) -> dict[str, list[str]]:
+    """The values each choice can take, its default first."""
+    options = {
+        "period": tuple(text.PERIOD_WORDS), "step": tuple(text.STEP_WORDS),
+        "kind": ("any", *kinds), "by": DIMENSIONS,
+        "then": ("none", *DIMENSIONS),
+    }
+    default = TrendsView()
+    first = {name: getattr(default, name) or BLANK[name] for name in CHOICES}
+    return {name: [first[name], *(v for v in options[name] if v != first[name])]
+            for name in CHOICES}
+
+
+def kind_choices(kinds: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
     """The defect kinds to choose from."""
     return (("any", text.with_capital(text.ALL_WORK)),
-            *((code, kind.name) for code, kind in defect_kinds().items()))
+            *((code, text.kind_name(code)) for code in kinds))
 
 
 def dimension_choices() -> tuple[tuple[str, str], ...]:

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from qc.domain.instants import DAY_US
 from qc.domain.kinds import causes_of
 from qc.monitor.findings import Finding
@@ -31,6 +33,9 @@ VARIABLES = {
 }
 """Variables of the cause table that a characteristic stands for."""
 
+SAME_PIECES = 0.3
+"""Share of the pieces of a consequence that must lie within those of its cause."""
+
 PLACEMENT_DEFECTS = ("misplacement", "rotated")
 
 
@@ -50,7 +55,7 @@ def united(findings: list[Finding]) -> list[Finding]:
 
 def _one_change(a: Finding, b: Finding) -> bool:
     if (a.factor.name, a.factor.level) != (b.factor.name, b.factor.level):
-        return False
+        return _on_the_same_pieces(a, b)
     if a.kind == "calibration" and b.kind == "calibration":
         return a.platen == b.platen and a.characteristic == b.characteristic and _close(a, b)
     if a.kind == b.kind:
@@ -61,6 +66,16 @@ def _one_change(a: Finding, b: Finding) -> bool:
     if effect.kind == "setting":
         return False
     return _explains(cause, effect)
+
+
+def _on_the_same_pieces(a: Finding, b: Finding) -> bool:
+    """A platen or setting and a defect rate of somebody who works mostly with it."""
+    cause, effect = (a, b) if DEPTH[a.kind] > DEPTH[b.kind] else (b, a)
+    if cause.kind not in ("calibration", "setting") or effect.kind != "defect_rate":
+        return False
+    if len(effect.units) == 0 or not _explains(cause, effect):
+        return False
+    return float(np.isin(effect.units, cause.units).mean()) >= SAME_PIECES
 
 
 def _close(a: Finding, b: Finding) -> bool:

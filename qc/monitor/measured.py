@@ -35,6 +35,9 @@ BETWEEN_LEVELS = 0.5
 """Honest spread between levels, in sigmas of a reading; proposed starting value, no source."""
 
 LEAST_READINGS = 3
+AGAIN_SIGMA = 3.0
+"""How much wider the sigma of a further reading of the same job is taken to be."""
+
 WINSOR = 4.0
 """A single reading counts for no more than this many sigmas: a slip of the ruler is no trend."""
 
@@ -123,12 +126,14 @@ class Readings:
     """Measurements gathered by job, press, person and slot, in the order they were seen.
 
     ``n`` measurements stand behind each ``value``, their mean; ``within`` is the standard
-    deviation of one measurement inside a reading, as usual in these.
+    deviation of one measurement inside a reading, as usual in these. ``again`` marks a further
+    reading of a job at the same press with the same person: it says little that is new.
     """
 
     value: Floats
     n: Floats
     within: float
+    again: Bools
     seen_slot: Ints
     seen_us: Ints
     pressed_us: Ints
@@ -156,10 +161,15 @@ def gather_readings(evidence: Evidence, measurements: Measurements) -> Readings:
     pressed_us = np.full(len(n), np.iinfo(np.int64).max)
     np.minimum.at(pressed_us, group, evidence.pressed_us[unit])
     order = np.lexsort((pressed_us, seen_us // SLOT_US))
+    work = np.stack([c[first] for c in columns[1:]], axis=1)[order]
+    _, first_of = np.unique(work, axis=0, return_index=True)
+    again = np.ones(len(order), dtype=bool)
+    again[first_of] = False
     rank = np.empty(len(order), dtype=np.int64)
     rank[order] = np.arange(len(order))
     return Readings(
         value=mean[order], n=n[order], within=_within(measurements.deviation, mean, n, group),
+        again=again,
         seen_slot=slot[first][order], seen_us=seen_us[order],
         pressed_us=pressed_us[order],
         level={name: evidence.factors[name].codes[unit][first][order] for name in names},
@@ -233,6 +243,7 @@ class _Watch:
         typical = float(np.sqrt(np.mean(scale[:stop] ** 2)))
         scale = scale * max(1.0, tails / max(typical, 1e-12))
         self.sigma = np.maximum(scale, self.characteristic.floor)
+        self.sigma[self.readings.again] *= AGAIN_SIGMA
 
     def _alarms(
         self, first: int, stop: int, budget: AlarmBudget, pace: float, n_kinds: int
@@ -287,16 +298,20 @@ class _Watch:
         """The best start of a shift of this level that goes on to the newest reading."""
         mine = self.of_level[factor, level]
         mine = mine[: int(np.searchsorted(mine, stop))]
-        if len(mine) < LEAST_READINGS:
-            return None
         known = any((s.factor, s.level, s.end) == (factor, level, None) for s in self.shifts)
         least = 1 if known else LEAST_READINGS  # an end shows at once; a beginning takes more
+        if len(mine) == 0:
+            return None
         sigma = self.sigma[mine]
         weight = 1.0 / sigma**2
         value = np.clip(self.residual[mine] / sigma, -WINSOR, WINSOR) * sigma
         if np.median(np.abs(self.residual[mine[-least:]]) / sigma[-least:]) > WINSOR:
             value = self.residual[mine]  # not one slip but every reading: a large shift
-        n_now = np.arange(least, min(len(value), LONGEST) + 1)
+        n_now = np.arange(1, min(len(value), LONGEST) + 1)
+        n_jobs = np.cumsum(~self.readings.again[mine][::-1])[n_now - 1]
+        n_now = n_now[n_jobs >= least]
+        if len(n_now) == 0:
+            return None
         now_weight = np.cumsum(weight[::-1])[n_now - 1]
         now = np.cumsum((weight * value)[::-1])[n_now - 1] / now_weight
         past_weight = np.maximum(weight.sum() - now_weight, 0.0)

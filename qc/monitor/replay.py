@@ -15,7 +15,7 @@ from qc.monitor.alarms import alarms
 from qc.monitor.attribution import Candidate, candidates, judge
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.changes import Change, fold_in, look_for_end, refresh_ratio, touched_by
-from qc.monitor.dispersion import DEFAULT_SD, between_levels_sd
+from qc.monitor.dispersion import DEFAULT_SD, FITTED_SD, between_levels_sd
 from qc.monitor.evidence import SLOT_US, Bools, Evidence, Ints, gather_blocks
 from qc.monitor.streams import StreamCounts, sum_rows
 from qc.monitor.usual import usual_rates
@@ -24,8 +24,9 @@ from qc.monitor.windows import LONGEST_WINDOW, Spread
 REFIT_DAYS = ((7, 0.5), (14, 1.0), (28, 3.0), (10**6, 7.0))
 """Up to so many days of history the usual rates are fitted again every so many days."""
 
-WARM_UP_PIECES = 300
-WARM_UP_SLOTS = 4
+WARM_UP_PIECES = 500
+WARM_UP_DAYS = 5
+"""Nothing is flagged before so much is known."""
 
 ATTRIBUTE_AFTER = frozenset({1, 2, 3, 4, 6, 8, 11, 15, 20, 27, 36, 48, 64})
 """Slots after the signal at which a change is attributed anew, with what has come since."""
@@ -73,7 +74,7 @@ class _Replay:
         self.state = StreamCounts(evidence, self.blocks)
         self.budget = budget
         self.changes: list[Change] = []
-        self.spread = Spread(sd=dict(DEFAULT_SD))
+        self.spread = Spread(sd=DEFAULT_SD | FITTED_SD)
         starts = self.blocks.slot_start_us
         self.first_slot = (
             0 if baseline_from_us is None else int(np.searchsorted(starts, baseline_from_us))
@@ -90,9 +91,13 @@ class _Replay:
         if len(touched) == 0 or self.fitted_slot < 0:
             return
         self._follow(slot)
-        warm = self.state.n_pieces >= WARM_UP_PIECES
-        if warm and slot >= WARM_UP_SLOTS:
+        if self._is_warm(slot):
             self._look(slot, touched)
+
+    def _is_warm(self, slot: int) -> bool:
+        starts = self.blocks.slot_start_us
+        days = (starts[slot] - starts[self.first_slot]) / DAY_US
+        return bool(self.state.n_pieces >= WARM_UP_PIECES and days >= WARM_UP_DAYS)
 
     def finish(self, slot: int) -> None:
         """Attribute what is still open once more, with all that is known now."""
@@ -133,7 +138,7 @@ class _Replay:
         self.fitted_slot = slot
 
     def _spread(self, slot: int) -> Spread:
-        state, sd = self.state, dict(DEFAULT_SD)
+        state, sd = self.state, DEFAULT_SD | FITTED_SD
         at = np.arange(state.n_visible)
         expected = state.block_expected(at)
         n_jobs = state.n_jobs
@@ -143,6 +148,8 @@ class _Replay:
             job_seen, job_mean, np.zeros_like(job_mean), default=DEFAULT_SD["job"]
         )
         for name, counts in state.counts.items():
+            if name in FITTED_SD:
+                continue
             mean = counts.expected[:, : slot + 1].sum(axis=1)
             clump = counts.clump[:, : slot + 1].sum(axis=1)
             other = sd["job"] ** 2 * clump / np.maximum(mean, 1e-9) ** 2

@@ -13,9 +13,9 @@ import numpy as np
 
 from qc.domain.kinds import ZONES
 from qc.monitor.evidence import Blocks, Bools, Evidence, Floats, Ints, sum_by
-from qc.monitor.usual import UsualRates
+from qc.monitor.usual import UsualRates, rescaled_main
 
-ZONED_FACTORS = ("press", "station", "shop")
+ZONED_FACTORS = ("press", "station")
 """Factors that can spoil one zone of the print: a corner of a platen, a jig, a pad."""
 
 LEFT_OUT = ("press", "station", "operator", "transfer_lot", "garment_lot", "size")
@@ -97,6 +97,7 @@ class StreamCounts:
         self.level_y: dict[str, Floats] = {}
         self.level_n: dict[str, Floats] = {}
         self.level_scale: dict[str, Floats] = {}
+        self.level_variance: dict[str, Floats] = {}
         self.multiplier = np.ones((len(blocks.n), self.n_kinds))
         self.zone_multiplier: dict[tuple[int, int], Floats] = {}
 
@@ -232,9 +233,8 @@ class StreamCounts:
         level = self.blocks.level[factor][at]
         chosen = np.arange(self.n_kinds)[kinds]
         where = (level[:, None], chosen[None, :], cell[:, None])
-        out = [table[factor][where] for table in (self.level_y, self.level_n)]
-        scale = self.level_scale[factor][level][:, kinds]
-        return self.usual.at(kinds, cell, out[0], out[1], scale)
+        tables = (self.level_y, self.level_n, self.level_scale, self.level_variance)
+        return self.usual.at(kinds, cell, *(table[factor][where] for table in tables))
 
     def _zone_total(self, at: Ints) -> Floats:
         total = np.ones((len(at), self.n_kinds))
@@ -285,12 +285,11 @@ class StreamCounts:
     def _fit_levels(
         self, name: str, usual: UsualRates, excluded: dict[int, Bools], since_slot: int
     ) -> None:
-        """What each level put into the usual rates, and the main effects' scale without it."""
+        """What each level put into the usual rates, and how the main effects were without it."""
         y, n = self._counts_by(self.blocks.level[name], self.n_levels[name], excluded, since_slot)
         self.level_y[name], self.level_n[name] = y, n
-        rest = usual.y.sum(axis=1) - y.sum(axis=2)
-        expected = (usual.main * usual.n).sum(axis=1) - (usual.main * n).sum(axis=2)
-        self.level_scale[name] = (np.maximum(rest, 0.0) + 1.0) / (np.maximum(expected, 0.0) + 1.0)
+        scale, variance = rescaled_main(usual, y, n, self.evidence.cell_codes)
+        self.level_scale[name], self.level_variance[name] = scale, variance
 
     def _counts_by(
         self, level: Ints, n_levels: int, excluded: dict[int, Bools], since_slot: int

@@ -45,18 +45,22 @@ class UsualRates:
     def at(
         self, kind: Ints | slice, cell: Ints, y_out: Floats | float = 0.0,
         n_out: Floats | float = 0.0, scale: Floats | float = 1.0,
+        main_variance: Floats | None = None,
     ) -> tuple[Floats, Floats]:
         """Rate and its squared coefficient of variation, (len(cell), kinds).
 
         ``y_out`` and ``n_out`` are taken out of the cell's counts first: a level is not to be
-        measured by a rate that it made itself. ``scale`` corrects the main effects for the same.
+        measured by a rate that it made itself. ``scale`` and ``main_variance`` (see
+        `rescaled_main`) correct the main effects for the same.
         """
         shape = self.pairing_shape
         main = self.main[kind][:, cell].T * scale
         y = np.maximum(self.y[kind][:, cell].T - y_out, 0.0)
         exposure = np.maximum(self.n[kind][:, cell].T - n_out, 0.0) * main
         borrowed = shape / (shape + exposure)
-        variance = 1.0 / (shape + y) + borrowed**2 * self.main_variance[kind][:, cell].T
+        if main_variance is None:
+            main_variance = self.main_variance[kind][:, cell].T
+        variance = 1.0 / (shape + y) + borrowed**2 * main_variance
         return main * (shape + y) / (shape + exposure), variance
 
 
@@ -92,6 +96,36 @@ def _main_effects(y: Floats, n: Floats, cell_codes: Ints) -> tuple[Floats, Float
     for i, member in enumerate(members):
         variance += (1.0 / (EFFECT_SHAPE[i] + y @ member)) @ member.T
     return base[:, None] * product, variance
+
+
+def rescaled_main(
+    usual: UsualRates, y: Floats, n: Floats, cell_codes: Ints
+) -> tuple[Floats, Floats]:
+    """Main effects for each level, if the level's own counts had not been there.
+
+    Parameters
+    ----------
+    y, n : (levels, kinds, cells) faults and pieces of the level among those fitted.
+    cell_codes : as for `usual_rates`.
+
+    Returns
+    -------
+    Factors on the main effects, 1 where the level had no part in a fabric, transfer or place,
+    and the main effects' squared coefficient of variation; each (levels, kinds, cells).
+    """
+    rest_y = np.maximum(usual.y - y, 0.0)
+    rest = np.maximum(usual.n - n, 0.0) * usual.main
+    scale = np.ones_like(rest)
+    for _ in range(2):
+        for shape, codes in zip(EFFECT_SHAPE, cell_codes.T, strict=True):
+            member = _one_hot(codes)
+            factor = (rest_y @ member + shape) / ((rest * scale) @ member + shape)
+            scale = scale * (factor @ member.T)
+    variance = np.zeros_like(rest)
+    for shape, codes in zip(EFFECT_SHAPE, cell_codes.T, strict=True):
+        member = _one_hot(codes)
+        variance += (1.0 / (shape + rest_y @ member)) @ member.T
+    return scale, variance
 
 
 def _one_hot(codes: Ints) -> Floats:

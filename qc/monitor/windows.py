@@ -84,7 +84,7 @@ def recent_counts(
             expected_total=counts.expected_total[levels][:, kinds],
         )
     if counts.zoned is None or counts.zoned_total is None:
-        raise ValueError(f"factor is {factor!r}; zones are kept for presses, stations, the shop")
+        raise ValueError(f"factor is {factor!r}; zones are kept for presses and stations")
     expected, total = state.zone_expected(factor, zone, levels, slots, kinds)
     return Recent(
         first_slot=slots.start, observed=counts.zoned[levels, slots, :, zone][..., kinds],

@@ -24,16 +24,21 @@ def readings(rng, n=600, sigma=0.02):
     operator = np.where(rng.random(n) < 0.7, press, rng.integers(0, 7, n))
     slot = np.arange(n) // 4
     return Readings(
-        value=rng.normal(0, sigma, n), n=np.ones(n), within=0.0, seen_slot=slot, seen_us=slot * SLOT_US + 1000,
-        pressed_us=slot * SLOT_US, level={"press": press, "operator": operator},
-        n_levels={"press": 6, "operator": 7}, of_unit=np.arange(n),
+        value=rng.normal(0, sigma, n),
+        n=np.ones(n),
+        within=0.0,
+        again=np.zeros(n, dtype=bool),
+        seen_slot=slot,
+        seen_us=slot * SLOT_US + 1000,
+        pressed_us=slot * SLOT_US,
+        level={"press": press, "operator": operator},
+        n_levels={"press": 6, "operator": 7},
+        of_unit=np.arange(n),
     )
 
 
 def shifts(data, characteristic=DWELL):
-    return find_shifts(
-        data, characteristic, BUDGET, as_of_us=FOREVER, n_characteristics=4
-    )
+    return find_shifts(data, characteristic, BUDGET, as_of_us=FOREVER, n_characteristics=4)
 
 
 def test_a_shorter_dwell_on_one_press_is_one_shift_of_that_press():
@@ -76,9 +81,7 @@ def test_a_shift_too_small_to_matter_is_not_flagged():
 def test_as_of_hides_what_was_seen_later():
     data = readings(np.random.default_rng(5))
     data.value[(data.level["press"] == 2) & (np.arange(600) >= 300)] -= 0.20
-    early = find_shifts(
-        data, DWELL, BUDGET, as_of_us=70 * SLOT_US, n_characteristics=4
-    )
+    early = find_shifts(data, DWELL, BUDGET, as_of_us=70 * SLOT_US, n_characteristics=4)
     assert early == []
 
 

@@ -51,6 +51,13 @@ FLAG_KIND_WORDS = {
     "calibration": "Platen drifts",
 }
 
+CHARACTERISTIC_WORDS = {
+    "temperature_c": "Set temperature moved", "temperature_lower_c": "Lower temperature moved",
+    "dwell_s": "Dwell moved", "pressure_kpa": "Gauge pressure moved",
+    "pressure_dial": "Pressure dial moved", "dx_mm": "Print sits off sideways",
+    "dy_mm": "Print sits too high or low", "rotation_deg": "Print sits turned",
+}
+
 PERIOD_WORDS = {"7": "7 days", "30": "30 days", "90": "90 days", "all": "All"}
 STEP_WORDS = {"day": "By day", "week": "By week"}
 
@@ -157,7 +164,7 @@ BACK_TO_CASES = "All cases"
 ENDED, OPEN = "Over", "Open"
 NO_SUCH_FLAG_TITLE = "That is not here"
 NO_SUCH_FLAG_HELP = "It may belong to another moment or another shop. Choose one from the list."
-NO_SERIES = "No defect count goes with this case; its evidence is on the press's own page."
+NO_SERIES = "No defect goes with this case: what was measured, and what was wanted, is above."
 TO_PRESS = "See the platen"
 
 BOARD_TITLE = "Platens"
@@ -286,11 +293,13 @@ def flag_headline(flag: Flag) -> str:
     where = factor_name(flag.factor.name, flag.factor.level)
     if flag.kind == "calibration":
         platen = PLATEN_WORDS.get(flag.platen or "", "platen")
-        return f"{with_capital(platen)} of {flag.press} drifts"
+        what = "heats unevenly" if "spread" in flag.characteristic else "drifts"
+        return f"{with_capital(platen)} of {flag.press} {what}"
     if flag.kind == "defect_rate":
         place = f", {flag.zone.replace('_', ' ')}" if flag.zone else ""
         return f"{kind_name(flag.characteristic)}{place}: {where}"
-    return f"{FLAG_KIND_WORDS[flag.kind]}: {where}"
+    what = CHARACTERISTIC_WORDS.get(flag.characteristic, FLAG_KIND_WORDS[flag.kind])
+    return f"{what}: {where}"
 
 
 def every_so_often(per_week: float) -> str:

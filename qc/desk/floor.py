@@ -23,7 +23,9 @@ LOOK_BACK_DAYS = (2, 31, 400)
 STATES = ("act", "watch", "running", "quiet", "unseen")
 """Most urgent first."""
 
-FLAG_FIELDS = ("press", "operator", "transfer_lot", "garment_lot", "fabric", "transfer", "job")
+FLAG_FIELDS = (
+    "press", "station", "operator", "transfer_lot", "garment_lot", "fabric", "transfer", "job",
+)
 _LAST_COLUMNS = ("press", "inspected_at", "pressed_at", "station", "fabric", "transfer", "location",
                  "job", "operator", "transfer_lot", "garment_lot", "disposition")
 
@@ -33,6 +35,7 @@ class LastLook:
     """The newest look at a piece of a press. None is not said."""
 
     inspected_at_us: int
+    station: str | None
     fabric: str | None
     transfer: str | None
     location: str | None
@@ -198,7 +201,7 @@ def _newest(looks: pd.DataFrame) -> dict[str, LastLook]:
         str(row["press"]): LastLook(
             inspected_at_us=int(row["inspected_at"]),
             **{name: _said(row[name]) for name in (
-                "fabric", "transfer", "location", "job", "operator", "transfer_lot",
+                "station", "fabric", "transfer", "location", "job", "operator", "transfer_lot",
                 "garment_lot", "disposition",
             )},
         )

@@ -136,7 +136,8 @@ def full_variance(
         at, e = own[inside], expected[inside]
         variance += _cell_variance(state, stream, at, e) / mean**2
         for factor in CLUMP_FACTORS:
-            if factor == stream.factor or factor not in spread.sd:
+            recorded = factor == "job" or factor in b.level
+            if factor == stream.factor or factor not in spread.sd or not recorded:
                 continue
             group = state.job[at] if factor == "job" else b.level[factor][at]
             per_group = sum_by(group + 1, e)

@@ -22,14 +22,19 @@ FABRICS = {"fleece-heavy": 0.035, "jersey-soft": 0.012, "rib-fine": 0.022}
 TRANSFERS = ("film-matt", "foam-raised")
 
 
-def build_shop(folder: Path, *, seed: int = 4, zone: str = "Europe/Lisbon") -> Shop:
-    """The shop in a new store in ``folder``; press Cedar's edges lift from day 26 on."""
+def build_shop(
+    folder: Path, *, seed: int = 4, zone: str = "Europe/Lisbon", without: tuple[str, ...] = ()
+) -> Shop:
+    """The shop in a new store in ``folder``; press Cedar's edges lift from day 26 on.
+
+    ``without``: columns this shop never records.
+    """
     shop = open_shop(str(folder / "shop.db"), create=True)
     for name, value in (("timezone", zone), ("shop_name", "Lantern Yard Prints")):
         change_setting(shop.store, name=name, value=value, by="test", at_us=START_US)
     rng = np.random.default_rng(seed)
     add_records(shop.store, "presses", _presses(), by="test", at_us=START_US, source=None)
-    _add_pieces(shop, rng)
+    _add_pieces(shop, rng, without)
     _add_surveys(shop, rng)
     shop.store.close()
     return open_shop(str(folder / "shop.db"))
@@ -43,7 +48,7 @@ def _presses() -> pd.DataFrame:
     })
 
 
-def _add_pieces(shop: Shop, rng: np.random.Generator) -> None:
+def _add_pieces(shop: Shop, rng: np.random.Generator, without: tuple[str, ...]) -> None:
     looks, findings = [], []
     for day in range(N_DAYS):
         if day % 7 == 6:
@@ -56,8 +61,9 @@ def _add_pieces(shop: Shop, rng: np.random.Generator) -> None:
                 if at < END_US:
                     _add_piece(looks, findings, rng, at, day, press, str(fabric), job)
     add_inspections(
-        shop.store, pd.DataFrame(looks), pd.DataFrame(findings), by="test", at_us=END_US,
-        source="test", new_codes={"fabrics": list(FABRICS), "transfers": list(TRANSFERS)},
+        shop.store, pd.DataFrame(looks).drop(columns=list(without)), pd.DataFrame(findings),
+        by="test", at_us=END_US, source="test",
+        new_codes={"fabrics": list(FABRICS), "transfers": list(TRANSFERS)},
     )
 
 

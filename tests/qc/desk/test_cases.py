@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -65,3 +66,9 @@ def test_no_cell_is_a_formula(shop: Shop, case: Case, nasty: str) -> None:
 def test_an_unknown_flag_is_not_found(shop: Shop) -> None:
     with pytest.raises(NotFound, match="there is no flag 'nope'"):
         case_of(shop, "nope", as_of_us=END_US)
+
+
+def test_a_shop_that_keeps_no_lots_is_looked_at_all_the_same(tmp_path: Path) -> None:
+    bare = build_shop(tmp_path, without=("garment_lot", "transfer_lot", "operator", "job"))
+    flags = current_flags(bare, as_of_us=END_US).flags
+    assert "Cedar" in [flag.factor.level for flag in flags]

@@ -66,10 +66,11 @@ def slots_per_week(slot_start_us: Ints) -> float:
 def doubling_delay(
     expected_per_day: float, alpha: float, relative_variance: float, *, factor: float = 2.0
 ) -> float | None:
-    """Typical days until a stream whose rate is multiplied by ``factor`` alarms.
+    """Days within which a stream whose rate is multiplied by ``factor`` alarms in half the cases.
 
-    The first day at which the median count of the raised stream is beyond the threshold. None if
-    that takes more than a quarter of a year.
+    The first day at which the median count of the raised stream is beyond the threshold: an
+    alarm may come on any day before, so the true median is no later. None if that takes more
+    than a quarter of a year.
     """
     days: Floats = np.arange(1, 92, dtype=np.float64)
     mean = expected_per_day * days

@@ -113,7 +113,8 @@ def _defect_step(finding: Finding) -> str:
     lot = finding.factor.name in ("transfer_lot", "garment_lot")
     hold = f"Set {where(finding.factor.name, finding.factor.level)} aside; " if lot else ""
     if not fitting:
-        return f"{hold}look at the last ten pieces and compare them with the reference sample."
+        step = f"{hold}look at the last ten pieces and compare them with the reference sample."
+        return step[:1].upper() + step[1:]
     first = fitting[0]
     helps = f"; pressing again: {kind.pressing_again_helps}" if kind else ""
     step = f"{hold}check first: {first.first_check} (usual cause: {first.words}){helps}."

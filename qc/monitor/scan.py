@@ -115,11 +115,12 @@ def _typical_delay(outcome: Outcome, budget: AlarmBudget) -> float | None:
     kind = int(expected.sum(axis=0).argmax())
     starts = outcome.state.blocks.slot_start_us[:upto]
     days = max((int(starts[-1]) - int(starts[0])) / DAY_US, 1.0)
-    per_day = float(np.median(expected[expected[:, kind] > 0, kind])) / days
+    past = float(np.median(expected[expected[:, kind] > 0, kind]))
     share = family_share("press", watched_families(outcome.state), zoned=False)
     n_streams = len(outcome.state.evidence.kinds) * len(expected)
     alpha = budget.per_stream(slots_per_week(starts), share, n_streams)
-    return doubling_delay(per_day, alpha, outcome.spread.sd["press"] ** 2)
+    own_past = 1.0 / (outcome.spread.shape("press") + past)
+    return doubling_delay(past / days, alpha, own_past)
 
 
 def _cautions(evidence: Evidence, outcome: Outcome | None, pieces: int) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ import sqlite3
 from pathlib import Path
 
 from qc.errors import InputError, StoreError
+from qc.store.backup_notes import note_file
 from qc.store.base import Store
 from qc.store.bulk import driver
 
@@ -50,17 +51,3 @@ def _copy(store: Store, part: Path) -> None:
             target.close()
     if said != "ok":
         raise StoreError(f"the copy of {store.location} is not sound ({said}); no backup was made")
-
-
-def note_file(where: str) -> Path:
-    """The file beside a store that lists its backups, oldest first."""
-    return Path(f"{where}.backups")
-
-
-def last_backup(where: str) -> str | None:
-    """The newest backup on record for a store that is still there."""
-    try:
-        listed = note_file(where).read_text(encoding="utf-8").splitlines()
-    except (OSError, ValueError):
-        return None
-    return next((path for path in reversed(listed) if Path(path).is_file()), None)

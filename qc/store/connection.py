@@ -13,6 +13,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from qc.errors import InputError, StoreError
+from qc.store.backup_notes import last_backup
 
 BUSY_S = 60
 PRAGMAS = (
@@ -106,8 +107,6 @@ def _words(where: str, said: str) -> str:
 
 def damaged(where: str, said: str) -> str:
     """What to say of a damaged store: how it shows, and the way to the last good backup."""
-    from qc.store.backup import last_backup
-
     kept = last_backup(where)
     way = (
         f"put the last good backup in its place: copy {kept} to {where}" if kept

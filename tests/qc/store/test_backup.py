@@ -9,7 +9,8 @@ import pytest
 
 from qc.errors import InputError, StoreError
 from qc.store import Store, open_store
-from qc.store.backup import back_up, last_backup, note_file
+from qc.store.backup import back_up
+from qc.store.backup_notes import last_backup, note_file
 from qc.store.checking import check_store
 from qc.store.inspections import read_looks
 from tests.qc.store.made import LOADED, add, look

@@ -10,7 +10,7 @@ from qc.desk.shop import Shop
 from qc.domain.counting import CountedPieces, count_once
 from qc.domain.platens import CalibrationSignal
 from qc.monitor.evidence import Evidence, Floats, gather
-from qc.monitor.measured import CHARACTERISTICS, Characteristic, Measurements, typical_targets
+from qc.monitor.readings import CHARACTERISTICS, Characteristic, Measurements, typical_targets
 from qc.store.inspections import read_findings, read_looks
 from qc.store.records import read_records
 

@@ -9,14 +9,8 @@ from qc.domain.platens import CalibrationSignal
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.evidence import Evidence, Floats, Ints
 from qc.monitor.findings import Finding, level_name
-from qc.monitor.measured import (
-    Measurements,
-    Readings,
-    Shift,
-    find_shifts,
-    gather_readings,
-    start_interval,
-)
+from qc.monitor.measured import Shift, find_shifts, start_interval
+from qc.monitor.readings import Measurements, Readings, gather_readings
 
 ONSET_LOOK_BACK = 60
 """Readings before the best start that the interval of the start may reach into."""

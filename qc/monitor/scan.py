@@ -16,8 +16,8 @@ from qc.monitor.budget import AlarmBudget, doubling_delay, family_share, slots_p
 from qc.monitor.chains import united
 from qc.monitor.evidence import Evidence
 from qc.monitor.findings import Finding, defect_finding
-from qc.monitor.measured import Measurements
 from qc.monitor.measured_findings import calibration_finding, measured_findings
+from qc.monitor.readings import Measurements
 from qc.monitor.replay import Outcome, replay
 from qc.monitor.words import message, next_step
 

@@ -5,13 +5,8 @@ import pytest
 
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.evidence import SLOT_US
-from qc.monitor.measured import (
-    CHARACTERISTICS,
-    Readings,
-    find_shifts,
-    start_interval,
-    typical_targets,
-)
+from qc.monitor.measured import find_shifts, start_interval
+from qc.monitor.readings import CHARACTERISTICS, Readings, typical_targets
 
 DWELL = next(c for c in CHARACTERISTICS if c.name == "dwell_s")
 BUDGET = AlarmBudget(false_flags_per_week=0.25)

@@ -68,7 +68,12 @@ def _percents(finding: Finding) -> str:
     after, expected = finding.after, finding.expected_after
     if after is None or expected is None:
         return "more than the usual rate"
-    return f"{100 * after:.1f} % of pieces where {100 * expected:.1f} % would be usual"
+    return f"{_percent(after)} of pieces where {_percent(expected)} would be usual"
+
+
+def _percent(share: float) -> str:
+    """Two digits that say something, also of a rare defect."""
+    return f"{100 * share:.1f} %" if share >= 0.01 else f"{100 * share:.2g} %"
 
 
 def _quantities(finding: Finding) -> str:

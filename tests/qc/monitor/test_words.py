@@ -72,3 +72,8 @@ def test_every_kind_and_factor_has_a_sentence(kind, factor):
 def test_unknown_figures_are_said_in_words():
     flag = finding("defect_rate", "scorch", after=None, expected_after=None)
     assert "more than the usual rate" in message(flag, LISBON)
+
+
+def test_a_rare_defect_keeps_its_digits():
+    flag = finding("defect_rate", "scorch", after=0.00274, expected_after=0.000312)
+    assert "0.27 % of pieces where 0.031 % would be usual" in message(flag, LISBON)

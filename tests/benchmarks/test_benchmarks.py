@@ -47,4 +47,7 @@ def test_flags_are_measured(capsys: pytest.CaptureFixture[str]) -> None:
     from tests.benchmarks import flags
 
     assert flags.measure_shop(2_000, 1) > 0
-    assert "2,000 rows" in capsys.readouterr().out
+    assert flags.measure_demo() > 0
+    said = capsys.readouterr().out
+    assert "2,000 rows" in said
+    assert "demo shop" in said

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from qc.cli.shared import AsOf, Json, Store, answer, as_of_us, open_store
+from qc.errors import InputError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -14,13 +15,34 @@ if TYPE_CHECKING:
     from qc.desk.shop import Shop
     from qc.domain.flags import FactorShare, Flag, FlagList
 
+Hold = Annotated[
+    str | None,
+    typer.Option(
+        "--hold", metavar="FLAG_ID", show_default=False,
+        help="Write the hold list of this flag to the file named by --out.",
+    ),
+]
+Out = Annotated[
+    str | None,
+    typer.Option(
+        "--out", metavar="FILE", show_default=False,
+        help="The hold list as .html (to print), .xlsx, or .csv (the pieces alone).",
+    ),
+]
+
 
 def register(app: typer.Typer) -> None:
     """Add the command to the application."""
 
     @app.command()
-    def flags(store: Store = None, as_of: AsOf = None, json: Json = False) -> None:
+    def flags(
+        store: Store = None, as_of: AsOf = None, json: Json = False, hold: Hold = None,
+        out: Out = None,
+    ) -> None:
         """What is off now, since when, what it touches and what to do first."""
+        if hold is not None or out is not None:
+            _write_hold_list(store, as_of, json, flag_id=hold, file=out)
+            return
         from qc.desk.flags import current_flags
 
         shop = open_store(store)
@@ -30,6 +52,29 @@ def register(app: typer.Typer) -> None:
             to_json=lambda result: [flag_json(flag, shop) for flag in result.flags],
             to_text=lambda result, console: _show(result, shop, console),
         )
+
+
+def _write_hold_list(
+    store: str | None, as_of: str | None, as_json: bool, *, flag_id: str | None, file: str | None
+) -> None:
+    if not flag_id or not file:
+        raise InputError("--hold FLAG_ID and --out FILE go together: which flag, and where to")
+    from qc.desk.cases import case_of
+    from reports.hold_list import hold_list
+    from reports.writing import check_place, write_document
+
+    check_place(file)
+    shop = open_store(store)
+    moment = as_of_us(as_of, shop)
+    case = case_of(shop, flag_id, as_of_us=moment)
+    document = hold_list(case, shop_name=shop.name, zone=shop.zone, as_of_us=moment)
+    place = write_document(document, file)
+    answer(
+        {"hold": flag_id, "file": str(place), "pieces": case.flag.pieces_at_risk},
+        as_json=as_json, to_json=lambda done: done,
+        to_text=lambda done, console: console.print(
+            f"{done['pieces']} pieces to hold: {done['file']}", highlight=False, markup=False),
+    )
 
 
 def flag_json(flag: Flag, shop: Shop) -> dict[str, Any]:

@@ -83,3 +83,17 @@ def plain_name(code: str) -> str:
     """A kind's name for people; a shop's own kind is its code with spaces."""
     kind = defect_kinds().get(code)
     return kind.name if kind else code.replace("_", " ").capitalize()
+
+
+def findings_in_words(findings: str) -> str:
+    """Findings as they are kept ('lifted_edge@top_left*2;scorch') as people read them."""
+    return "; ".join(filter(None, map(_finding_in_words, findings.split(";"))))
+
+
+def _finding_in_words(entry: str) -> str:
+    body, _, n = entry.strip().partition("*")
+    code, _, place = body.partition("@")
+    if not code:
+        return ""
+    zone = place.partition(":")[0].replace("_", " ")
+    return plain_name(code) + (f", {zone}" if zone else "") + (f" ({n})" if n else "")

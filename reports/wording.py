@@ -1,0 +1,100 @@
+"""All wording of the documents. Plain trade words; numbers and times come in already formatted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from qc.domain.flags import FactorShare
+from qc.domain.platens import HOT_PLATEN_CAUTION
+
+NOT_SAID = "not said"
+
+FACTOR_WORDS = {
+    "press": "press {}", "station": "station {}", "operator": "operator {}",
+    "transfer_lot": "transfer lot {}", "garment_lot": "garment lot {}", "fabric": "fabric {}",
+    "transfer": "transfer {}", "location": "place {}", "size": "size {}",
+    "zone": "{} of the print", "time_since_start": "time since start {}",
+}
+WHOLE_SHOP = "the whole shop"
+PLATEN_WORDS = {"upper": "upper platen", "lower": "lower platen"}
+DISPOSITION_WORDS = {
+    "pass": "passed", "press_again": "press again", "scrap": "scrap", "hold": "on hold",
+    "concession": "let through by agreement",
+}
+
+HOLD_TITLE = "Hold list: {where}"
+KNOWN_UP_TO = "As known on {when} ({zone}). Flag {flag}."
+
+WHAT, SINCE, SURE, STATE, SEEN, TOUCHED = (
+    "What is off", "Since", "How sure", "Now", "First seen", "Pieces",
+)
+SINCE_BETWEEN = "{when}; with 90 % confidence between {first} and {last}"
+STATE_OPEN, STATE_OVER = "still going on", "over since {when}"
+PIECES_FROM_TO = "{n}, pressed between {first} and {last}"
+PIECES_NONE = "none: no piece was pressed in the time concerned"
+SURE_MEASURED = "measured: the probe surveys of the platen show it"
+SURE_ONE = (
+    "{share} of the evidence is for {first}: one change explains the records far better than any "
+    "other"
+)
+SURE_NOT = "not settled: the records cannot yet tell {candidates} apart"
+CANDIDATE = "{where} ({share})"
+
+FIRST_STEP = "Do this first"
+ON_THE_SHELVES = "On the shelves"
+SHELVES = (
+    "Find each piece, tick it and put it with the held pieces. Nothing on this list ships or is "
+    "pressed again before the person who may release it has decided. If a piece is gone (shipped, "
+    "scrapped, not found), write that beside it.\n"
+    "Pieces that passed are on the list as well: they were pressed under the same conditions, and "
+    "a weak bond may show only after a day or a wash."
+)
+DOUBT = "The cause is not settled"
+DOUBT_WORDS = (
+    "This list holds the pieces of {listed}. Should {others} be the cause, pieces that are not on "
+    "it are touched too: look at the flag again before anything is released."
+)
+HOT = "Before anyone touches a press"
+HOT_WORDS = HOT_PLATEN_CAUTION
+WARM = "If a piece is pressed again or a press is checked"
+WARM_WORDS = (
+    "Going through the shelves needs no press. Pressing again and checking a setting do: platens "
+    "burn at the first touch and closing presses crush. Only people trained on that press, gloves "
+    "on, hands out of the closing path; fresh air where something smells or smokes. The press "
+    "maker's manual, the transfer supplier's sheet, local codes and your site rules come first."
+)
+
+BY_JOB, BY_PRESS, BY_DISPOSITION = "By job", "By press", "By what became of them"
+PIECES = "Pieces to hold"
+PIECES_NOTE = "Ordered by job, then by the time of pressing."
+PIECES_COUNT = "Pieces"
+WITH_DEFECT = "With a defect"
+FIRST_PRESSED, LAST_PRESSED = "First pressed", "Last pressed"
+FOUND = "Found"
+COLUMN_WORDS = {
+    "piece_id": "Piece", "location": "Place", "job": "Job", "press": "Press",
+    "operator": "Operator", "transfer_lot": "Transfer lot", "garment_lot": "Garment lot",
+    "pressed_at": "Pressed at ({zone})", "disposition": "What became of it", "defects": "Defects",
+}
+
+
+def where(share: FactorShare) -> str:
+    """A candidate cause as it stands inside a sentence."""
+    if share.level is None:
+        return WHOLE_SHOP if share.name == "shop" else f"{share.name.replace('_', ' ')} {NOT_SAID}"
+    level = share.level.replace("_", " ") if share.name == "zone" else share.level
+    return FACTOR_WORDS.get(share.name, share.name.replace("_", " ") + " {}").format(level)
+
+
+def listed(words: Iterable[str], last: str = "and") -> str:
+    """Words in a row: a, b and c."""
+    *head, end = words
+    return f"{', '.join(head)} {last} {end}" if head else end
+
+
+def disposition(code: str) -> str:
+    return DISPOSITION_WORDS.get(code, code.replace("_", " "))
+
+
+def place(code: str) -> str:
+    return code.replace("_", " ")

@@ -29,7 +29,7 @@ from qc.monitor.windows import (
 
 PRIOR = {
     "press": 0.0, "transfer_lot": 0.0, "garment_lot": -0.5, "operator": 0.0, "station": -1.0,
-    "fabric": -2.0, "transfer": -2.0, "location": -2.0, "size": -2.0, "shop": -3.5,
+    "fabric": -2.0, "transfer": -2.0, "location": -2.0, "size": -2.0, "shop": -5.0,
 }
 """Log prior of each factor being the cause; the specific before the general. Proposed starting
 values, no source."""
@@ -114,6 +114,17 @@ def shares(found: list[Candidate]) -> Floats:
     score = np.array([candidate.score for candidate in found])
     weight = np.exp(score - score.max())
     return weight / weight.sum()
+
+
+def likeliest(found: list[Candidate]) -> Candidate:
+    """The best candidate of the level with the largest share; zones of a level are one level."""
+    total: dict[tuple[str, int], float] = {}
+    for candidate, share in zip(found, shares(found), strict=True):
+        key = (candidate.stream.factor, candidate.stream.level)
+        total[key] = total.get(key, 0.0) + float(share)
+    best = max(total, key=lambda key: total[key])
+    mine = [c for c in found if (c.stream.factor, c.stream.level) == best]
+    return max(mine, key=lambda c: c.score)
 
 
 def _rough(

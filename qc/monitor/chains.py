@@ -57,7 +57,7 @@ def _one_change(a: Finding, b: Finding) -> bool:
     if (a.factor.name, a.factor.level) != (b.factor.name, b.factor.level):
         return _on_the_same_pieces(a, b)
     if a.kind == "calibration" and b.kind == "calibration":
-        return a.platen == b.platen and a.characteristic == b.characteristic and _close(a, b)
+        return a.platen == b.platen and _close(a, b)
     if a.kind == b.kind:
         return a.kind in ("defect_rate", "placement", "setting") and _close(a, b)
     cause, effect = (a, b) if DEPTH[a.kind] > DEPTH[b.kind] else (b, a)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from qc.monitor.attribution import Candidate
+from qc.monitor.detection import log_likelihood_ratio
 from qc.monitor.evidence import Bools, Floats, Ints, sum_by
 from qc.monitor.streams import StreamCounts
 from qc.monitor.windows import Stream
@@ -14,15 +15,20 @@ from qc.monitor.windows import Stream
 END_GAIN = 5.0
 """Gain in log likelihood of "it has ended" before a change is called ended."""
 
-N_JOBS_A_CHANGE = 4
-"""Jobs that the pieces after an end are taken to come from, at the least: they clump."""
+LOST_GAIN = 1.5
+"""Gain below which a whole stretch has lost its evidence."""
+
+N_JOBS = 4
+"""Jobs that the pieces of a change are taken to come from, at the least: they clump."""
 
 
 @dataclass(slots=True, eq=False)
 class Change:
-    """One change of rate. ``first`` is the stream it was signalled as (its identity never
-    changes); ``stream`` what explains it best now, with ``rivals``. Slots are numbers."""
+    """One change of rate. ``alarm`` is the window that gave the signal and ``first`` the stream it
+    was then explained by (its identity never changes); ``stream`` what explains it best now, with
+    ``rivals``. Slots are numbers."""
 
+    alarm: Candidate
     first: Stream
     stream: Stream
     start: int
@@ -44,6 +50,19 @@ def touched_by(state: StreamCounts, change: Change) -> Bools:
     if change.end is not None:
         inside &= b.pressed <= change.end
     return inside
+
+
+def explains_alarm(state: StreamCounts, change: Change, candidate: Candidate) -> bool:
+    """Does a candidate account for most of the faults that gave the signal?"""
+    b, alarm, kind = state.blocks, change.alarm, change.kind
+    level = b.level[alarm.stream.factor][: state.n_visible]
+    pressed = b.pressed[: state.n_visible]
+    mine = (level == alarm.stream.level) & (pressed >= alarm.start)
+    at = np.flatnonzero(mine & (pressed <= change.signalled))
+    seen = state.block_y[at, kind]
+    covered = b.level[candidate.stream.factor][at] == candidate.stream.level
+    covered &= pressed[at] >= candidate.start
+    return bool(seen[covered].sum() >= 0.5 * seen.sum())
 
 
 def fold_in(state: StreamCounts, changes: list[Change], kind: int) -> None:
@@ -90,22 +109,32 @@ def refresh_ratio(state: StreamCounts, change: Change) -> bool:
 def look_for_end(state: StreamCounts, change: Change, clump_variance: float) -> bool:
     """Has the rate come back? Sets ``end`` to the last slot of the change and says so.
 
-    What came after must speak for the usual rate even against half the rise, since a rise is
-    overestimated when it is first seen.
+    Either what came after speaks for the usual rate even against half the rise (a rise is
+    overestimated when it is first seen), or the whole stretch has lost its evidence and a shorter
+    one keeps it.
     """
     slot, seen, expected = inside(state, change)
-    half = 1.0 + (change.ratio - 1.0) / 2.0
-    if len(slot) == 0 or half <= 1.05:
+    if len(slot) == 0:
         return False
     width = int(slot.max()) - change.start + 1
-    after_seen, after_mean = (
-        np.append(np.cumsum(sum_by(slot - change.start, array, width)[::-1])[::-1], 0.0)[1:]
-        for array in (seen, expected)
+    count, mean = (
+        np.cumsum(sum_by(slot - change.start, array, width)) for array in (seen, expected)
     )
-    gain = (half - 1.0) * after_mean - after_seen * np.log(half)
-    gain = gain / (1.0 + clump_variance * after_mean / N_JOBS_A_CHANGE)
-    best = int(gain.argmax())
-    if gain[best] < END_GAIN:
-        return False
-    change.end = change.start + best
-    return True
+    back = _back_gain(change.ratio, count[-1] - count, mean[-1] - mean, clump_variance)
+    if back.max() >= END_GAIN:
+        change.end = change.start + int(back.argmax())
+        return True
+    gain = log_likelihood_ratio(count, mean, np.asarray(clump_variance / N_JOBS))
+    if gain[-1] < LOST_GAIN and gain.max() - gain[-1] >= END_GAIN / 2:
+        change.end = change.start + int(gain.argmax())
+        return True
+    return False
+
+
+def _back_gain(ratio: float, seen: Floats, mean: Floats, clump_variance: float) -> Floats:
+    """Gain of the usual rate over half the rise, for what came after each slot."""
+    half = 1.0 + (ratio - 1.0) / 2.0
+    if half <= 1.05:
+        return np.zeros_like(seen)
+    gain = (half - 1.0) * mean - seen * np.log(half)
+    return gain / (1.0 + clump_variance * mean / N_JOBS)

@@ -63,7 +63,7 @@ def level_name(evidence: Evidence, factor: str, level: int) -> str | None:
 
 
 def factor_shares(evidence: Evidence, found: list[Candidate]) -> tuple[FactorShare, ...]:
-    """Candidates as shares of the evidence, the chosen one first; zones of a level united."""
+    """Candidates as shares of the evidence, the largest first; zones of a level united."""
     total: dict[tuple[str, str | None], float] = {}
     for candidate, share in zip(found, shares(found), strict=True):
         stream = candidate.stream
@@ -71,7 +71,7 @@ def factor_shares(evidence: Evidence, found: list[Candidate]) -> tuple[FactorSha
         total[key] = total.get(key, 0.0) + float(share)
     return tuple(
         FactorShare(name=name, level=level, weight=weight)
-        for (name, level), weight in total.items()
+        for (name, level), weight in sorted(total.items(), key=lambda item: -item[1])
     )
 
 

@@ -16,6 +16,10 @@ ONSET_LOOK_BACK = 60
 """Readings before the best start that the interval of the start may reach into."""
 
 
+CALIBRATION_GAIN = 20.0
+"""What a platen at its tolerance weighs beside other findings; only their order matters."""
+
+
 def measured_findings(
     evidence: Evidence, measurements: tuple[Measurements, ...], budget: AlarmBudget, *,
     as_of_us: int,
@@ -124,5 +128,6 @@ def calibration_finding(evidence: Evidence, signal: CalibrationSignal) -> Findin
         high_us=signal.changed_between_us[1], ended_at_us=signal.ended_at_us,
         factor=FactorShare(name="press", level=signal.press, weight=1.0), other_factors=(),
         before=signal.before, after=signal.after, expected_after=signal.before, unit="degC",
-        gain=20.0, units=units, detail=signal.reason,
+        gain=CALIBRATION_GAIN * abs(signal.after) / max(signal.tolerance_c, 0.1), units=units,
+        detail=signal.reason,
     )

@@ -12,9 +12,16 @@ import numpy as np
 
 from qc.domain.instants import DAY_US
 from qc.monitor.alarms import alarms
-from qc.monitor.attribution import Candidate, candidates, judge
+from qc.monitor.attribution import Candidate, candidates, likeliest
 from qc.monitor.budget import AlarmBudget
-from qc.monitor.changes import Change, fold_in, look_for_end, refresh_ratio, touched_by
+from qc.monitor.changes import (
+    Change,
+    explains_alarm,
+    fold_in,
+    look_for_end,
+    refresh_ratio,
+    touched_by,
+)
 from qc.monitor.dispersion import DEFAULT_SD, FITTED_SD, between_levels_sd
 from qc.monitor.evidence import SLOT_US, Bools, Evidence, Ints, gather_blocks
 from qc.monitor.streams import StreamCounts, sum_rows
@@ -25,7 +32,7 @@ REFIT_DAYS = ((7, 0.5), (14, 1.0), (28, 3.0), (10**6, 7.0))
 """Up to so many days of history the usual rates are fitted again every so many days."""
 
 WARM_UP_PIECES = 500
-WARM_UP_DAYS = 5
+WARM_UP_DAYS = 10
 """Nothing is flagged before so much is known."""
 
 ATTRIBUTE_AFTER = frozenset({1, 2, 3, 4, 6, 8, 11, 15, 20, 27, 36, 48, 64})
@@ -180,18 +187,19 @@ class _Replay:
         return candidates(self.state, kind, slot, self.spread)
 
     def _attribute(self, change: Change, slot: int) -> None:
-        found = self._without([change], slot)
-        found = [c for c in found if c.start <= change.signalled]
+        found = self._fitting(change, self._without([change], slot))
         change.attributed = slot
         if found:
-            mine = [c for c in found if c.stream == change.stream]
-            current = mine[0] if mine else judge(
-                self.state, change.stream, change.start, 1, self.spread
-            )
-            best = found[0] if found[0].score > current.score + 1.0 else current
-            self._adopt(change, best, found if best in found else [best, *found])
+            self._adopt(change, likeliest(found), found)
         fold_in(self.state, self.changes, change.kind)
         self._drop_twins(change)
+
+    def _fitting(self, change: Change, found: list[Candidate]) -> list[Candidate]:
+        """Candidates that began before the signal and account for it."""
+        return [
+            c for c in found
+            if c.start <= change.signalled and explains_alarm(self.state, change, c)
+        ]
 
     def _adopt(self, change: Change, best: Candidate, found: list[Candidate]) -> None:
         change.stream, change.start = best.stream, best.start
@@ -217,12 +225,14 @@ class _Replay:
     def _explain(self, alarm: Candidate, slot: int) -> int:
         """Make a change of an alarm, or let it correct one that was wrongly explained."""
         kind = alarm.stream.kind
-        found = candidates(self.state, kind, slot, self.spread) or [alarm]
-        best = found[0]
         change = Change(
-            first=best.stream, stream=best.stream, start=best.start, signalled=slot,
-            rivals=found, ratio=max(best.ratio, 1.0), attributed=slot,
+            alarm=alarm, first=alarm.stream, stream=alarm.stream, start=alarm.start,
+            signalled=slot, rivals=[alarm], ratio=max(alarm.ratio, 1.0), attributed=slot,
         )
+        found = self._fitting(change, candidates(self.state, kind, slot, self.spread))
+        if found:
+            self._adopt(change, likeliest(found), found)
+            change.first = change.stream
         earlier = [c for c in self._open(slot) if c.kind == kind]
         for old in earlier:
             if self._one_cause(old, change, slot):
@@ -236,7 +246,8 @@ class _Replay:
         """Does one cause explain the old change and the new alarm together?"""
         if slot - old.start >= LONGEST_WINDOW:
             return False
-        joint = self._without([old], slot)
+        joint = self._fitting(old, self._without([old], slot))
+        joint = [c for c in joint if explains_alarm(self.state, new, c)]
         fold_in(self.state, self.changes, old.kind)
         if not joint:
             return False
@@ -245,7 +256,7 @@ class _Replay:
             return False
         if joint[0].score < score_old + new.rivals[0].score - JOINT_PENALTY:
             return False
-        self._adopt(old, joint[0], joint)
+        self._adopt(old, likeliest(joint), joint)
         old.attributed = slot
         fold_in(self.state, self.changes, old.kind)
         self._drop_twins(old)

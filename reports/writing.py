@@ -30,9 +30,10 @@ def check_place(path: str | Path) -> Path:
     if place.suffix.lower() not in FORMS:
         raise InputError(f"{str(path)!r} must end in {', '.join(FORMS)}: the ending says what it "
                          "becomes")
-    if place.is_dir():
+    # os.path, since Path asks with an error where a name is too long
+    if os.path.isdir(place):  # noqa: PTH112
         raise InputError(f"{place} is a folder; name a file in it")
-    if not place.absolute().parent.is_dir():
+    if not os.path.isdir(place.absolute().parent):  # noqa: PTH112
         raise InputError(f"{place} cannot be written: its folder is not there; make it first")
     return place
 

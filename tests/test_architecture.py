@@ -48,6 +48,7 @@ def test_import_contracts_hold() -> None:
     ("place", "line"),
     [
         ("dashboard/breach.py", "import qc.store"),
+        ("reports/breach.py", "import dashboard"),
         ("qc/monitor/breach.py", "import qc.store"),
         ("qc/store/breach.py", "import qc.stats"),
         ("qc/stats/breach.py", "import qc.units"),

@@ -73,7 +73,8 @@ def _write_hold_list(
         {"hold": flag_id, "file": str(place), "pieces": case.flag.pieces_at_risk},
         as_json=as_json, to_json=lambda done: done,
         to_text=lambda done, console: console.print(
-            f"{done['pieces']} pieces to hold: {done['file']}", highlight=False, markup=False),
+            f"{done['pieces']} pieces to hold: {done['file']}", highlight=False, markup=False,
+            soft_wrap=True),
     )
 
 

@@ -15,6 +15,7 @@ from demo_data.building import build_store
 from qc.config import zone_of
 from tests.browser.finding import QUIET, find_browser
 from tests.browser.serving import served
+from tests.browser.test_dashboard import READY
 
 PICTURE = Path(__file__).parents[2] / "demo_data" / "pictures" / "cases.png"
 WAIT_MS = 60_000
@@ -26,7 +27,7 @@ def take(address: str, picture: Path) -> None:
         browser = playwright.chromium.launch(executable_path=find_browser(), args=list(QUIET))
         page = browser.new_page(viewport={"width": 1280, "height": 1180})
         page.goto(f"{address}/cases")
-        page.locator(".js-plotly-plot").first.wait_for(timeout=WAIT_MS)
+        page.wait_for_function(READY, timeout=WAIT_MS)
         page.wait_for_load_state("networkidle")
         picture.parent.mkdir(exist_ok=True)
         page.screenshot(path=picture)

@@ -54,6 +54,13 @@ def test_the_page_never_scrolls_sideways(page: Page, width: int) -> None:
     assert (plain.bounding_box() or {})["height"] < 45  # one line: a name stays whole
 
 
+def test_a_very_long_name_stays_in_its_cell(page: Page) -> None:
+    spilt = page.evaluate("""() => [...document.querySelectorAll('th, td')].filter(
+        c => c.scrollWidth > c.clientWidth + 1).map(c => c.textContent.slice(0, 40))""")
+    assert spilt == []
+    assert page.evaluate("document.querySelector('.list table').offsetWidth") < 3_000
+
+
 def test_a_policy_forbids_even_a_script_put_in_by_hand(page: Page) -> None:
     page.evaluate("""() => { const s = document.createElement('script');
         s.textContent = 'document.title = "run"'; document.body.append(s); }""")

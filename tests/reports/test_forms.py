@@ -110,6 +110,12 @@ def test_a_workbook_reads_back_by_type() -> None:
     assert rows[1] == ["J1-001", 1234.0, datetime(2026, 11, 20, 20, 0), "PASS", ""]
 
 
+def test_a_workbook_shows_the_time_on_the_wall() -> None:
+    summer = datetime(2026, 7, 1, 6, 5, tzinfo=AS_OF.tzinfo)
+    rows = _sheets(render_xlsx(document("x", as_of=summer)))["Pieces to hold"]
+    assert rows[1][2] == datetime(2026, 7, 1, 6, 5)
+
+
 def test_the_first_sheet_says_all_the_words() -> None:
     said = {cell for row in _sheets(render_xlsx(document("J1-001")))["Summary"] for cell in row}
     assert {"Lantern Yard Prints", "Hold list: J1-001", "As known", "What is off",

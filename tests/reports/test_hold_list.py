@@ -99,8 +99,9 @@ def test_blocks_of_pieces_count_as_many_as_they_stand_for() -> None:
 @pytest.mark.parametrize(
     ("changes", "hot"),
     [
-        ({"kind": "calibration", "platen": "upper"}, True), ({"kind": "setting"}, True),
-        ({}, True), ({"factor": FactorShare(name="shop", level=None, weight=1.0)}, True),
+        ({"kind": "calibration", "platen": "upper"}, True), ({}, True),
+        ({"kind": "setting", "factor": FactorShare(name="fabric", level="rib", weight=1.0)}, True),
+        ({"factor": FactorShare(name="shop", level=None, weight=1.0)}, True),
         ({"factor": FactorShare(name="transfer_lot", level="T-1", weight=1.0)}, False),
         ({"kind": "placement", "factor": FactorShare(name="operator", level="Ana", weight=1.0)},
          False),

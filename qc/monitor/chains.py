@@ -13,6 +13,7 @@ import numpy as np
 
 from qc.domain.instants import DAY_US
 from qc.domain.kinds import causes_of
+from qc.monitor.evidence import Ints
 from qc.monitor.findings import Finding
 
 NEAR_US = 7 * DAY_US
@@ -116,5 +117,11 @@ def _together(earlier: Finding, later: Finding) -> Finding:
     return replace(
         main.with_also(more), id_text=earlier.id_text, signalled_at_us=earlier.signalled_at_us,
         zone=main.zone or other.zone,
-        units=main.units if len(main.units) >= len(other.units) else other.units,
+        units=_units(main, other),
     )
+
+
+def _units(main: Finding, other: Finding) -> Ints:
+    """The pieces at risk: a platen's from its last good survey on, else the longer list."""
+    longer = main if len(main.units) >= len(other.units) else other
+    return main.units if main.kind == "calibration" else longer.units

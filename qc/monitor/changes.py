@@ -53,16 +53,19 @@ def touched_by(state: StreamCounts, change: Change) -> Bools:
 
 
 def explains_alarm(state: StreamCounts, change: Change, candidate: Candidate) -> bool:
-    """Does a candidate account for most of the faults that gave the signal?"""
+    """Does a candidate account for most of the excess that gave the signal?
+
+    The expectation must not contain the change when this is asked.
+    """
     b, alarm, kind = state.blocks, change.alarm, change.kind
     level = b.level[alarm.stream.factor][: state.n_visible]
     pressed = b.pressed[: state.n_visible]
     mine = (level == alarm.stream.level) & (pressed >= alarm.start)
     at = np.flatnonzero(mine & (pressed <= change.signalled))
-    seen = state.block_y[at, kind]
+    excess = state.block_y[at, kind] - state.block_expected(at, np.array([kind]))[:, 0]
     covered = b.level[candidate.stream.factor][at] == candidate.stream.level
     covered &= pressed[at] >= candidate.start
-    return bool(seen[covered].sum() >= 0.5 * seen.sum())
+    return bool(excess[covered].sum() >= 0.5 * excess.sum())
 
 
 def fold_in(state: StreamCounts, changes: list[Change], kind: int) -> None:

@@ -54,7 +54,7 @@ def stream_series(scan: Scan, finding: Finding) -> Series | None:
     state = scan.outcome.state
     b, factor = state.blocks, finding.factor.name
     at = np.flatnonzero(b.level[factor][: state.n_visible] == level)
-    rate = state.block_rate(at, np.array([kind]), factor=factor)[0][:, 0]
+    rate = state.block_rate(at, np.array([kind]), factor=factor).rate[:, 0]
     day = b.slot_start_us[b.pressed[at]] // DAY_US
     days, which = np.unique(day, return_inverse=True)
     return Series(
@@ -76,7 +76,7 @@ def compare_levels(scan: Scan, finding: Finding) -> tuple[LevelComparison, ...]:
     if finding.ended_at_us is not None:
         inside &= slot_us <= finding.ended_at_us
     at = np.flatnonzero(inside & (b.level[factor][: state.n_visible] >= 0))
-    rate = state.block_rate(at, np.array([kind]), factor=factor)[0][:, 0]
+    rate = state.block_rate(at, np.array([kind]), factor=factor).rate[:, 0]
     size = state.n_levels[factor]
     sums = [
         sum_by(b.level[factor][at], weight, size)

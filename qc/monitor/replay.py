@@ -12,7 +12,7 @@ import numpy as np
 
 from qc.domain.instants import DAY_US
 from qc.monitor.alarms import alarms
-from qc.monitor.attribution import Candidate, candidates, likeliest
+from qc.monitor.attribution import Candidate, candidates, judge, likeliest
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.changes import (
     Change,
@@ -188,9 +188,10 @@ class _Replay:
 
     def _attribute(self, change: Change, slot: int) -> None:
         found = self._fitting(change, self._without([change], slot))
+        if all(c.stream != change.stream for c in found):  # it stays in the running as it is
+            found.append(judge(self.state, change.stream, change.start, 1, self.spread))
         change.attributed = slot
-        if found:
-            self._adopt(change, likeliest(found), found)
+        self._adopt(change, likeliest(found), found)
         fold_in(self.state, self.changes, change.kind)
         self._drop_twins(change)
 

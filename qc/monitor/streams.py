@@ -13,7 +13,7 @@ import numpy as np
 
 from qc.domain.kinds import ZONES
 from qc.monitor.evidence import Blocks, Bools, Evidence, Floats, Ints, sum_by
-from qc.monitor.usual import UsualRates, rescaled_main
+from qc.monitor.usual import CellRates, UsualRates, rescaled_main
 
 ZONED_FACTORS = ("press", "station")
 """Factors that can spoil one zone of the print: a corner of a platen, a jig, a pad."""
@@ -204,7 +204,7 @@ class StreamCounts:
 
     def _plain_expected(self, at: Ints, kind: int, factor: str) -> Floats:
         """Expected faults of a kind without what sits in one zone, (blocks,)."""
-        rate = self.block_rate(at, np.array([kind]), factor=factor)[0][:, 0]
+        rate = self.block_rate(at, np.array([kind]), factor=factor).rate[:, 0]
         return self.blocks.n[at] * rate * self.multiplier[at, kind]
 
     # -- expectations --------------------------------------------------------------------------
@@ -216,25 +216,33 @@ class StreamCounts:
 
         As the streams of ``factor`` see it: the level's own pieces are left out of its rate.
         """
-        rate = self.block_rate(at, kinds, factor=factor)[0]
+        rate = self.block_rate(at, kinds, factor=factor).rate
         explained = self.multiplier[at][:, kinds] * self._zone_total(at)[:, kinds]
         return self.blocks.n[at][:, None] * rate * explained
 
     def block_rate(
         self, at: Ints, kinds: slice | Ints = slice(None), *, factor: str = "shop"
-    ) -> tuple[Floats, Floats]:
-        """Usual rate of blocks and its squared coefficient of variation, (blocks, kinds)."""
+    ) -> CellRates:
+        """Usual rates of blocks, (blocks, kinds), with what they are uncertain by.
+
+        Raises
+        ------
+        ValueError
+            No usual rates have been set yet.
+        """
         if self.usual is None:
-            width = np.zeros(self.n_kinds)[kinds].size
-            return np.zeros((len(at), width)), np.ones((len(at), width))
+            raise ValueError("usual is None; rates must be set before they are asked for")
         cell = self.blocks.cell[at]
         if factor not in self.level_y:
             return self.usual.at(kinds, cell)
         level = self.blocks.level[factor][at]
         chosen = np.arange(self.n_kinds)[kinds]
         where = (level[:, None], chosen[None, :], cell[:, None])
-        tables = (self.level_y, self.level_n, self.level_scale, self.level_variance)
-        return self.usual.at(kinds, cell, *(table[factor][where] for table in tables))
+        return self.usual.at(
+            kinds, cell, y_out=self.level_y[factor][where], n_out=self.level_n[factor][where],
+            scale=self.level_scale[factor][where],
+            main_variance=self.level_variance[factor][(slice(None), *where)],
+        )
 
     def _zone_total(self, at: Ints) -> Floats:
         total = np.ones((len(at), self.n_kinds))

@@ -31,9 +31,9 @@ N_SWEEPS = 12
 class UsualRates:
     """Expected faults per piece, and what they rest on; arrays are (kinds, cells).
 
-    ``main``: rate from main effects alone, with ``main_variance`` its squared coefficient of
-    variation; ``y`` and ``n``: the faults and pieces fitted. ``pairing_shape``: how much pairings
-    differ beyond their main effects (large: hardly).
+    ``main``: rate from main effects alone, with ``main_variance`` (effects, kinds, cells) the
+    squared coefficient of variation of each effect; ``y`` and ``n``: the faults and pieces fitted.
+    ``pairing_shape``: how much pairings differ beyond their main effects (large: hardly).
     """
 
     main: Floats
@@ -46,22 +46,34 @@ class UsualRates:
         self, kind: Ints | slice, cell: Ints, y_out: Floats | float = 0.0,
         n_out: Floats | float = 0.0, scale: Floats | float = 1.0,
         main_variance: Floats | None = None,
-    ) -> tuple[Floats, Floats]:
-        """Rate and its squared coefficient of variation, (len(cell), kinds).
+    ) -> CellRates:
+        """Rates of cells, (len(cell), kinds), with what they are uncertain by.
 
         ``y_out`` and ``n_out`` are taken out of the cell's counts first: a level is not to be
-        measured by a rate that it made itself. ``scale`` and ``main_variance`` (see
-        `rescaled_main`) correct the main effects for the same.
+        measured by a rate that it made itself. ``scale`` and ``main_variance`` (effects,
+        len(cell), kinds; see `rescaled_main`) correct the main effects for the same.
         """
         shape = self.pairing_shape
         main = self.main[kind][:, cell].T * scale
         y = np.maximum(self.y[kind][:, cell].T - y_out, 0.0)
         exposure = np.maximum(self.n[kind][:, cell].T - n_out, 0.0) * main
-        borrowed = shape / (shape + exposure)
         if main_variance is None:
-            main_variance = self.main_variance[kind][:, cell].T
-        variance = 1.0 / (shape + y) + borrowed**2 * main_variance
-        return main * (shape + y) / (shape + exposure), variance
+            main_variance = self.main_variance[:, kind][:, :, cell].transpose(0, 2, 1)
+        return CellRates(
+            rate=main * (shape + y) / (shape + exposure), pairing_variance=1.0 / (shape + y),
+            main_variance=(shape / (shape + exposure)) ** 2 * main_variance,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CellRates:
+    """Rates (cells, kinds). Squared coefficients of variation of the pairing, each cell's own,
+    and of the main effects (effects, cells, kinds), shared by all cells of a fabric, transfer,
+    place or look group."""
+
+    rate: Floats
+    pairing_variance: Floats
+    main_variance: Floats
 
 
 def usual_rates(y: Floats, n: Floats, cell_codes: Ints) -> UsualRates:
@@ -92,10 +104,11 @@ def _main_effects(y: Floats, n: Floats, cell_codes: Ints) -> tuple[Floats, Float
             effects[i] = (EFFECT_SHAPE[i] + observed) / (EFFECT_SHAPE[i] + exposure)
             product = without * (effects[i] @ member.T)
         base = (y.sum(axis=1) + 0.5) / np.maximum((n * product).sum(axis=1), 1e-9)
-    variance = np.zeros((n_kinds, n_cells))
-    for i, member in enumerate(members):
-        variance += (1.0 / (EFFECT_SHAPE[i] + y @ member)) @ member.T
-    return base[:, None] * product, variance
+    variance = [
+        (1.0 / (shape + y @ member)) @ member.T
+        for shape, member in zip(EFFECT_SHAPE, members, strict=True)
+    ]
+    return base[:, None] * product, np.stack(variance)
 
 
 def rescaled_main(
@@ -110,8 +123,9 @@ def rescaled_main(
 
     Returns
     -------
-    Factors on the main effects, 1 where the level had no part in a fabric, transfer or place,
-    and the main effects' squared coefficient of variation; each (levels, kinds, cells).
+    Factors on the main effects, (levels, kinds, cells), 1 where the level had no part in a
+    fabric, transfer or place; and the squared coefficient of variation of each effect,
+    (effects, levels, kinds, cells).
     """
     rest_y = np.maximum(usual.y - y, 0.0)
     rest = np.maximum(usual.n - n, 0.0) * usual.main
@@ -121,11 +135,11 @@ def rescaled_main(
             member = _one_hot(codes)
             factor = (rest_y @ member + shape) / ((rest * scale) @ member + shape)
             scale = scale * (factor @ member.T)
-    variance = np.zeros_like(rest)
-    for shape, codes in zip(EFFECT_SHAPE, cell_codes.T, strict=True):
-        member = _one_hot(codes)
-        variance += (1.0 / (shape + rest_y @ member)) @ member.T
-    return scale, variance
+    variance = [
+        (1.0 / (shape + rest_y @ member)) @ member.T
+        for shape, member in zip(EFFECT_SHAPE, map(_one_hot, cell_codes.T), strict=True)
+    ]
+    return scale, np.stack(variance)
 
 
 def _one_hot(codes: Ints) -> Floats:

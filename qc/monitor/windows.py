@@ -163,7 +163,15 @@ def _observed_of(state: StreamCounts, stream: Stream, at: Ints) -> Floats:
 def _cell_variance(
     state: StreamCounts, stream: Stream, at: Ints, expected: Floats
 ) -> float:
-    """Variance of a window's expectation from the uncertainty of its cells' rates."""
-    variance = state.block_rate(at, np.array([stream.kind]), factor=stream.factor)[1][:, 0]
-    cell = state.blocks.cell[at]
-    return float(np.sum(sum_by(cell, expected * np.sqrt(variance)) ** 2))
+    """Variance of a window's expectation from the uncertainty of the usual rates.
+
+    A pairing errs for itself; a main effect errs the same way in all its cells.
+    """
+    rates = state.block_rate(at, np.array([stream.kind]), factor=stream.factor)
+    codes = state.evidence.cell_codes[state.blocks.cell[at]]
+    groups = [state.blocks.cell[at], *(codes.T + 1)]
+    parts = [rates.pairing_variance[:, 0], *rates.main_variance[..., 0]]
+    return sum(
+        float(np.sum(sum_by(group, expected * np.sqrt(variance)) ** 2))
+        for group, variance in zip(groups, parts, strict=True)
+    )

@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 
 from qc.monitor.dispersion import between_levels_sd
-from qc.monitor.usual import gamma_poisson_log_likelihood, usual_rates
+from qc.monitor.usual import gamma_poisson_log_likelihood, rescaled_main, usual_rates
 
 
 def grid(n_fabrics=6, n_transfers=5):
@@ -24,9 +24,9 @@ def test_a_rate_with_much_data_is_its_own():
     truth = rng.uniform(0.005, 0.08, len(codes))
     n = np.full((1, len(codes)), 20_000.0)
     y = rng.poisson(n * truth).astype(float)
-    rate, variance = usual_rates(y, n, codes).at(slice(None), all_cells(codes))
-    assert rate[:, 0] == pytest.approx(truth, rel=0.15)
-    assert np.all(variance < 0.02)
+    found = usual_rates(y, n, codes).at(slice(None), all_cells(codes))
+    assert found.rate[:, 0] == pytest.approx(truth, rel=0.15)
+    assert np.all(found.pairing_variance + found.main_variance.sum(axis=0) < 0.02)
 
 
 def test_a_new_pairing_borrows_from_its_fabric_and_its_transfer():
@@ -38,26 +38,27 @@ def test_a_new_pairing_borrows_from_its_fabric_and_its_transfer():
     n[0, unseen] = 0
     y = np.round(n * truth)
     usual = usual_rates(y, n, codes)
-    rate, variance = usual.at(slice(None), np.array([unseen]))
+    new, known = (usual.at(slice(None), np.array([cell])) for cell in (unseen, 10))
     assert truth[unseen] == pytest.approx(0.04)
-    assert rate[0, 0] == pytest.approx(0.04, rel=0.2)
-    assert variance[0, 0] > usual.at(slice(None), np.array([10]))[1][0, 0]
+    assert new.rate[0, 0] == pytest.approx(0.04, rel=0.2)
+    assert new.pairing_variance[0, 0] > known.pairing_variance[0, 0]
+    assert np.all(new.main_variance[:, 0, 0] > known.main_variance[:, 0, 0])
 
 
 def test_leaving_a_level_out_undoes_what_it_put_in():
     codes = grid(2, 2)
     n, y = np.full((1, 4), 1000.0), np.array([[10.0, 10.0, 10.0, 40.0]])
     usual = usual_rates(y, n, codes)
-    with_it = usual.at(slice(None), np.array([3]))[0][0, 0]
-    without = usual.at(slice(None), np.array([3]), y_out=36.0, n_out=600.0)[0][0, 0]
+    with_it = usual.at(slice(None), np.array([3])).rate[0, 0]
+    without = usual.at(slice(None), np.array([3]), y_out=36.0, n_out=600.0).rate[0, 0]
     assert without < 0.6 * with_it
 
 
 def test_scaling_the_pieces_scales_the_rates():
     codes = grid(3, 3)
     y = np.arange(9.0)[None, :] + 20
-    one = usual_rates(y, np.full((1, 9), 1000.0), codes).at(slice(None), all_cells(codes))[0]
-    ten = usual_rates(y, np.full((1, 9), 10_000.0), codes).at(slice(None), all_cells(codes))[0]
+    one = usual_rates(y, np.full((1, 9), 1000.0), codes).at(slice(None), all_cells(codes)).rate
+    ten = usual_rates(y, np.full((1, 9), 10_000.0), codes).at(slice(None), all_cells(codes)).rate
     assert one == pytest.approx(10 * ten, rel=1e-6)
 
 
@@ -79,3 +80,15 @@ def test_the_spread_between_levels_is_found_and_one_bad_level_does_not_inflate_i
     spoilt = between_levels_sd(count, mean, zero, default=0.2)
     assert clean == pytest.approx(true_sd, abs=0.06)
     assert spoilt <= clean + 0.1
+
+
+def test_main_effects_without_a_level_are_those_of_the_others():
+    codes = grid(2, 2)
+    n, y = np.full((1, 4), 1000.0), np.array([[10.0, 30.0, 10.0, 30.0]])
+    usual = usual_rates(y, n, codes)
+    bad_y, bad_n = np.zeros((1, 1, 4)), np.zeros((1, 1, 4))
+    bad_y[..., [1, 3]], bad_n[..., [1, 3]] = 25.0, 500.0  # transfer 1: half of it is one bad lot
+    scale, variance = rescaled_main(usual, bad_y, bad_n, codes)
+    assert usual.main[0, 1] * scale[0, 0, 1] < 0.6 * usual.main[0, 1]
+    assert scale[0, 0, 0] == pytest.approx(1.0, abs=0.3)
+    assert np.all(variance[:, 0, 0] >= usual.main_variance[:, 0])

@@ -272,18 +272,6 @@ def factor_name(name: str, level: str | None) -> str:
     return f"{words[:1].upper()}{words[1:]} {shown}"
 
 
-def defects_in_words(findings: str) -> str:
-    """Findings as they are kept ('lifted_edge@top_left*2') in words."""
-    said = []
-    for entry in filter(None, (part.strip() for part in findings.split(";"))):
-        body, _, n = entry.partition("*")
-        code, _, zone = body.partition("@")
-        place = f", {zone.partition(':')[0].replace('_', ' ')}" if zone else ""
-        many = f" ({n})" if n else ""
-        said.append(f"{plain_name(code)}{place}{many}")
-    return "; ".join(said)
-
-
 def with_capital(sentence: str) -> str:
     return sentence[:1].upper() + sentence[1:]
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,9 +15,8 @@ from qc.stats.intervals import wilson_interval
 
 Floats = npt.NDArray[np.float64]
 
-CSV_COLUMNS = ("piece_id", "location", "press", "operator", "fabric", "transfer", "transfer_lot",
-               "garment_lot", "job", "pressed_at", "disposition", "n", "defects")
-_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+PIECE_TEXTS = ("piece_id", "location", "press", "operator", "fabric", "transfer", "transfer_lot",
+               "garment_lot", "job", "disposition")
 MEASURED = ("_c", "_s", "_kpa", "_dial", "_mm", "_deg")
 
 
@@ -91,23 +88,6 @@ def case_of(shop: Shop, flag_id: str, *, as_of_us: int) -> Case:
     )
 
 
-def pieces_csv(shop: Shop, case: Case) -> str:
-    """The pieces of a case as CSV: times in the shop's zone; no cell can act as a formula."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(CSV_COLUMNS)
-    for piece in case.pieces:
-        row = [getattr(piece, name, None) for name in CSV_COLUMNS]
-        row[CSV_COLUMNS.index("pressed_at")] = shop.iso(piece.pressed_at_us)
-        writer.writerow([_harmless(value) for value in row])
-    return out.getvalue()
-
-
-def _harmless(value: object) -> str:
-    text = "" if value is None else str(value)
-    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
-
-
 def _days(evidence: FlagEvidence) -> CaseDays | None:
     series = evidence.series
     if series is None or len(series.day_start_us) == 0:
@@ -133,7 +113,7 @@ def _levels(evidence: FlagEvidence) -> tuple[CaseLevel, ...]:
 def _pieces(frame: pd.DataFrame) -> tuple[CasePiece, ...]:
     newest = frame.sort_values("pressed_at", ascending=False, kind="stable")
     said = {name: newest[name].astype(object).where(newest[name].notna(), None).tolist()
-            for name in CSV_COLUMNS if name not in ("pressed_at", "n", "defects")}
+            for name in PIECE_TEXTS}
     names = list(said)
     rows = zip(*said.values(), newest["pressed_at"], newest["n"], newest["defects"], strict=True)
     return tuple(

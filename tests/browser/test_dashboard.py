@@ -204,8 +204,8 @@ def test_the_list_of_pieces_is_downloaded(watch) -> None:
     page = watch().go("/cases")
     with page.expect_download() as waiting:
         page.click("#case-take")
-    content = Path(waiting.value.path()).read_text(encoding="utf-8")
-    assert content.startswith("piece_id,location,press") and content.count("\n") > 500
+    content = Path(waiting.value.path()).read_text(encoding="utf-8-sig")
+    assert content.startswith("piece_id,location,job") and content.count("\n") > 500
 
 
 def test_first_load_is_light_enough(watch) -> None:

@@ -125,7 +125,8 @@ def test_an_unknown_case_is_said_to_be_unknown(app: Dash) -> None:
 def test_the_list_of_pieces_can_be_taken(app: Dash) -> None:
     answer = callback(app, "case-file.data", **{"case-take__n_clicks": 1, "address__search": ""})
     data = answer["case-file"]["data"]
-    assert data["filename"].endswith(".csv") and data["content"].startswith("piece_id,location")
+    assert data["filename"].endswith(".csv")
+    assert data["content"].lstrip("\ufeff").startswith("piece_id,location")
     assert data["content"].count("\r\n") > 500
 
 

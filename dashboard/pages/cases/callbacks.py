@@ -13,7 +13,8 @@ from dashboard.components.states import guarded
 from dashboard.formats import Clock
 from dashboard.pages.cases.layout import body, detail
 from dashboard.view import CasesView, read_view
-from qc.desk.cases import pieces_csv
+from reports.csv import render_csv
+from reports.hold_list import hold_list
 
 
 def register(app: Dash, answers: Answers) -> None:
@@ -42,5 +43,9 @@ def register(app: Dash, answers: Answers) -> None:
             raise PreventUpdate
         flags = answers.flags().flags
         chosen = read_view(CasesView, search).flag or flags[0].id
-        content = pieces_csv(answers.shop, answers.case(chosen))
-        return {"filename": f"pieces-{chosen}.csv", "content": content, "type": "text/csv"}
+        document = hold_list(
+            answers.case(chosen), shop_name=answers.shop.name, zone=answers.shop.zone,
+            as_of_us=answers.slow_as_of_us(),
+        )
+        content = render_csv(document).decode("utf-8")
+        return {"filename": f"hold-{chosen}.csv", "content": content, "type": "text/csv"}

@@ -17,6 +17,7 @@ from dashboard.formats import Clock
 from dashboard.view import CasesView, PressesView, address
 from qc.desk.cases import Case
 from qc.domain.flags import FactorShare, Flag, FlagList
+from qc.domain.kinds import findings_in_words
 
 MOST_PIECES = 200
 HEAT_KINDS = ("calibration",)
@@ -208,7 +209,7 @@ def _pieces(case: Case, clock: Clock) -> Component:
     rows = [
         (piece.piece_id, clock.short_minute(piece.pressed_at_us), piece.press or "",
          piece.job or "", piece.transfer_lot or "", piece.operator or "",
-         text.defects_in_words(piece.defects),
+         findings_in_words(piece.defects),
          text.DISPOSITION_WORDS.get(piece.disposition or "", ""))
         for piece in pieces[:MOST_PIECES]
     ]

@@ -16,7 +16,7 @@ from dashboard.figures.trend import rate_figure
 from dashboard.formats import Clock
 from dashboard.view import TrendsView, address, read_view
 from qc.desk.trends import PieceRecords, RateTrend
-from qc.domain.kinds import defect_kinds
+from qc.domain.kinds import defect_kinds, findings_in_words
 from qc.domain.ranking import DIMENSIONS, Pareto, ParetoRow
 
 NOT_SAID_LEVEL = "~"
@@ -223,7 +223,7 @@ def records_panel(found: PieceRecords, clock: Clock) -> Component:
         (r.piece_id + (f" ({r.n})" if r.n > 1 else ""), clock.short_minute(r.pressed_at_us),
          r.press, r.fabric, r.transfer,
          text.level_name("location", r.location) if r.location else "", r.operator or "",
-         r.transfer_lot or "", r.garment_lot or "", r.job or "", text.defects_in_words(r.defects),
+         r.transfer_lot or "", r.garment_lot or "", r.job or "", findings_in_words(r.defects),
          text.DISPOSITION_WORDS.get(r.disposition or "", ""))
         for r in found.rows
     ]

@@ -64,19 +64,26 @@ def _check_counts(frame: pd.DataFrame, findings: pd.DataFrame, problems: Problem
     largest, total = _kind_counts(frame, findings)
     has = _any_finding(len(frame), findings)
     block = pieces > 1
-    largest_ok = block & told & (defective < largest)
-    problems.where(block & has & ~told,
-                   "defective is blank; a block with defects needs the number of bad pieces")
-    problems.where(told & (defective > pieces), "defective is more than pieces")
-    problems.where(block & (largest > pieces),
-                   "a kind is counted on more pieces than the block has")
-    problems.where(largest_ok, "defective is less than the largest count of a kind")
-    problems.where(told & ~has & (defective > 0),
-                   "defective is above 0, but no defect is named; name what was seen")
-    problems.where(block & told & has & (defective > total),
-                   "defective is more than all defects counted together")
-    problems.where(~block & told & has & (defective == 0),
-                   "defective is 0, but defects are named")
+    counts = {"pieces": pieces, "defective": defective, "largest": largest, "total": total}
+    wrong = {
+        "defective is blank; a block with defects needs the number of bad pieces":
+            block & has & ~told,
+        "defective is {defective}, more than the {pieces} pieces of the row; correct one of them":
+            told & (defective > pieces),
+        "a kind is counted on {largest} pieces, more than the block's {pieces}; put one right":
+            block & (largest > pieces),
+        "defective is {defective}, less than the largest count of a kind, {largest}; correct one of"
+        " them": block & told & (defective < largest),
+        "defective is {defective}, but no defect is named; name what was seen":
+            told & ~has & (defective > 0),
+        "defective is {defective}, more than all defects counted together, {total}; name every"
+        " defect": block & told & has & (defective > total),
+        "defective is 0, but defects are named; correct one of them":
+            ~block & told & has & (defective == 0),
+    }
+    for message, rows in wrong.items():
+        for row in np.flatnonzero(rows).tolist():
+            problems.add(row, message.format(**{name: n[row] for name, n in counts.items()}))
 
 
 def _kind_counts(frame: pd.DataFrame, findings: pd.DataFrame) -> tuple[Ints, Ints]:

@@ -144,7 +144,9 @@ def _refusals(
     names = [name for _, name in used]
     missing = [spelled(field) for field in _missing(kind, set(names))]
     if missing:
-        yield f"{kind.name} needs the column {_listed(missing)}; the file does not have it"
+        columns, it = ("column", "it") if len(missing) == 1 else ("columns", "them")
+        yield (f"{kind.name} needs the {columns} {_listed(missing)}, and the file does not have"
+               f" {it}; add {it} to its header row")
     yield from _twice(kind, names)
     yield from _wrong_units(kind, names)
     if kind is INSPECTIONS:

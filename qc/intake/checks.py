@@ -113,13 +113,13 @@ def check_machine(
             continue
         for name in ("set_value", "measured_value"):
             values = frame[name].to_numpy(dtype=np.float64, copy=True)
+            as_written = values.copy()
             if quantity in CHECK_UNITS:
                 values[rows] = to_stored(values[rows], "gauge_pressure", CHECK_UNITS[quantity])
                 frame[name] = values
-            wrong = np.zeros(len(frame), dtype=bool)
-            wrong[rows] = outside(source.field, values[rows])
-            problems.where(wrong, f"{headers[name]} is out of range for {quantity}; allowed:"
-                                  f" {allowed_range(source)}")
+            for row in rows[outside(source.field, values[rows])].tolist():
+                problems.add(row, f"{headers[name]} is {as_written[row]:.6g}, out of range for"
+                                  f" {quantity}; allowed: {allowed_range(source)}")
     return frame
 
 

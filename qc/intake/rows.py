@@ -10,8 +10,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from qc.domain.records import Field
-from qc.intake.columns import Source
+from qc.domain.records import CHECK_QUANTITIES, Field
+from qc.intake.columns import CHECK_UNITS, Source
 from qc.intake.numbers import not_a_number, numbers_of
 from qc.intake.texts import Problems, Texts, quoted
 from qc.intake.times import AHEAD_US, NO_TIME, times_of
@@ -90,7 +90,8 @@ def _text_problem(source: Source, text: str, rules: Rules) -> str | None:
         return f"{name} has {len(text)} characters; at most {LONGEST_TEXT}"
     choices = ("yes", "no") if field.kind == "yes_no" else field.choices
     if choices and text not in choices:
-        return f"{name} is {quoted(text)}; allowed: {', '.join(choices)}"
+        extra = tuple(CHECK_UNITS) if choices == CHECK_QUANTITIES else ()
+        return f"{name} is {quoted(text)}; allowed: {', '.join(choices + extra)}"
     if field.listed and not rules.new_codes and text not in rules.known[field.listed]:
         return (f"{LIST_WORDS[field.listed]} {quoted(text)} is not on the list of"
                 f" {field.listed}; correct it, load it with the {field.listed} first, or use"

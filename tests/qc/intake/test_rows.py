@@ -179,9 +179,11 @@ def test_machine_checks_in_every_pressure_unit(tmp_path: Path) -> None:
     assert found.frame["set_value"].tolist() == pytest.approx([275.79029, 300, 12, 5])
     assert found.frame["state"].tolist() == ["routine"] * 4
     said = dict(found.rejects.values())
-    assert "set_value is out of range for dwell_s, allowed: 0 to 600 s" in said[6]
-    assert "out of range for pressure_psi, allowed: 0 to 290.075 psi" in said[7]
-    assert "quantity is 'heat'" in said[8]
+    assert "set_value is -1, out of range for dwell_s, allowed: 0 to 600 s" in said[6]
+    assert ("measured_value is 400, out of range for pressure_psi, allowed: 0 to 290.075 psi"
+            in said[7])
+    assert said[8].endswith("quantity is 'heat', allowed: dwell_s, pressure_kpa, pressure_dial,"
+                            " pressure_psi, pressure_bar")
 
 
 def test_recipes_and_fabrics_that_contradict_themselves(tmp_path: Path) -> None:

@@ -151,7 +151,7 @@ EVIDENCE_TITLE = "Seen against usual"
 EVIDENCE_UNIT = "% of pieces with {what}, by day pressed"
 EVIDENCE_SOURCE = (
     "Usual: the shop's rates for the same fabric, transfer and place, from its baseline period."
-    " Shaded: when the change began, 90 % interval (profile likelihood of a step)."
+    " Shaded: when the change began, 90 % interval (start of a defect rate: Raftery & Akman, 1986)."
 )
 PEERS_TITLE = "Beside the others since then"
 PEERS_UNIT = "times what the same work usually gives; the bar is the 95 % interval"

@@ -68,9 +68,6 @@ class Clock:
     def day(self, us: int | None) -> str:
         return NOT_KNOWN if us is None else self._moment(us).strftime("%a %d %b %Y")
 
-    def short_day(self, us: int) -> str:
-        return self._moment(us).strftime("%d %b")
-
     def minute(self, us: int | None) -> str:
         return NOT_KNOWN if us is None else self._moment(us).strftime("%a %d %b %Y, %H:%M")
 

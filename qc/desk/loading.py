@@ -220,7 +220,7 @@ def _load(run: _Run, path: str, kind: str) -> FileReport:
         file=path, kind=kind, n_read=parsed.n_read, n_loaded=added.n_loaded,
         n_already_there=int(added.already_there.sum()), n_rejected=len(rejects),
         rejects_file=str(target) if rejects else None, exit_code=1 if rejects else 0,
-        warnings=(*parsed.warnings, *_stale(run, target, bool(rejects))),
+        warnings=(*parsed.warnings, *_no_rows(parsed), *_stale(run, target, bool(rejects))),
     )
 
 
@@ -234,6 +234,10 @@ def _rejects_target(run: _Run, path: str) -> Path:
         raise InputError(f"{path}: no rejects file can be written to {target.absolute().parent};"
                          " name one elsewhere with --rejects")
     return target
+
+
+def _no_rows(parsed: Parsed) -> tuple[str, ...]:
+    return () if parsed.n_read else ("there are no rows below the header; nothing was loaded",)
 
 
 def _stale(run: _Run, target: Path, rejected: bool) -> tuple[str, ...]:

@@ -54,6 +54,15 @@ def test_files_that_cannot_be_used_are_one_line_and_exit_2(
     assert said in entry["error"]
 
 
+def test_a_header_without_rows_is_said_to_have_none(shell: Shell, tmp_path: Path) -> None:
+    path = write(tmp_path, f"{HEADER}\n")
+    done = shell.run("load", path, "--store", tmp_path / "shop.db", "--json")
+    assert (done.code, done.json["files"][0]["read"]) == (0, 0)
+    assert "no rows below the header" in done.err
+    assert done.json["files"][0]["warnings"] == [
+        "there are no rows below the header; nothing was loaded"]
+
+
 def test_only_files_that_are_not_there_make_no_store(shell: Shell, tmp_path: Path) -> None:
     done = shell.run("load", tmp_path / "none.csv", "--store", tmp_path / "shop.db", "--json")
     assert done.code == 2

@@ -26,6 +26,9 @@ PRIOR_OF = {
 LONGEST = 120
 """Readings a window may reach back over."""
 
+REMEMBERED = 1000
+"""Readings of a level that its past is made of; more would say nothing new and cost time."""
+
 BETWEEN_LEVELS = 0.5
 """Honest spread between levels, in sigmas of a reading; proposed starting value, no source."""
 
@@ -176,7 +179,8 @@ class _Watch:
     def _fit(self, factor: str, level: int, stop: int) -> Rival | None:
         """The best start of a shift of this level that goes on to the newest reading."""
         mine = self.of_level[factor, level]
-        mine = mine[: int(np.searchsorted(mine, stop))]
+        upto = int(np.searchsorted(mine, stop))
+        mine = mine[max(upto - REMEMBERED, 0) : upto]
         known = any((s.factor, s.level, s.end) == (factor, level, None) for s in self.shifts)
         least = 1 if known else LEAST_READINGS  # an end shows at once; a beginning takes more
         if len(mine) == 0:

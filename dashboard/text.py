@@ -48,7 +48,7 @@ PLATEN_STATE_WORDS = {
 }
 FLAG_KIND_WORDS = {
     "defect_rate": "More defects", "placement": "Print sits off", "setting": "Setting moved",
-    "calibration": "Platen drifts",
+    "calibration": "Platen heat",
 }
 
 CHARACTERISTIC_WORDS = {

@@ -51,7 +51,6 @@ class Finding:
     gain: float
     units: Ints
     also: tuple[str, ...] = ()
-    detail: str = ""
 
     def with_also(self, more: tuple[str, ...]) -> Finding:
         return replace(self, also=tuple(dict.fromkeys((*self.also, *more))))

@@ -129,5 +129,4 @@ def calibration_finding(evidence: Evidence, signal: CalibrationSignal) -> Findin
         factor=FactorShare(name="press", level=signal.press, weight=1.0), other_factors=(),
         before=signal.before, after=signal.after, expected_after=signal.before, unit="degC",
         gain=CALIBRATION_GAIN * abs(signal.after) / max(signal.tolerance_c, 0.1), units=units,
-        detail=signal.reason,
     )

@@ -87,7 +87,6 @@ class Readings:
     pressed_us: Ints
     level: Mapping[str, Ints]
     n_levels: Mapping[str, int]
-    of_unit: Ints
 
 
 def gather_readings(evidence: Evidence, measurements: Measurements) -> Readings:
@@ -113,8 +112,6 @@ def gather_readings(evidence: Evidence, measurements: Measurements) -> Readings:
     _, first_of = np.unique(work, axis=0, return_index=True)
     again = np.ones(len(order), dtype=bool)
     again[first_of] = False
-    rank = np.empty(len(order), dtype=np.int64)
-    rank[order] = np.arange(len(order))
     return Readings(
         value=mean[order], n=n[order], within=_within(measurements.deviation, mean, n, group),
         again=again,
@@ -122,7 +119,6 @@ def gather_readings(evidence: Evidence, measurements: Measurements) -> Readings:
         pressed_us=pressed_us[order],
         level={name: evidence.factors[name].codes[unit][first][order] for name in names},
         n_levels={name: len(evidence.factors[name].levels) for name in names},
-        of_unit=rank[group],
     )
 
 

@@ -217,7 +217,7 @@ class _Replay:
             return
         keep, *drop = sorted([change, *twins], key=lambda c: c.signalled)
         keep.start = min(c.start for c in [keep, *drop])
-        self.changes = [c for c in self.changes if not any(c is d for d in drop)]
+        self.changes = [c for c in self.changes if c not in drop]
         refresh_ratio(self.state, keep)
         fold_in(self.state, self.changes, keep.kind)
 

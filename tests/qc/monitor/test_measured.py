@@ -28,7 +28,6 @@ def readings(rng, n=600, sigma=0.02):
         pressed_us=slot * SLOT_US,
         level={"press": press, "operator": operator},
         n_levels={"press": 6, "operator": 7},
-        of_unit=np.arange(n),
     )
 
 

@@ -8,6 +8,7 @@ from enum import Enum
 import numpy as np
 import numpy.typing as npt
 
+from qc.stats.baselines import Baseline
 from qc.stats.checks import Floats, read_only
 
 SIGNALS = (
@@ -42,7 +43,8 @@ class Chart:
 
     ``value``, ``lower``, ``upper`` : float64, one for each point, in the unit of the data,
     read-only; nan where a limit does not exist. ``signals`` : uint8, bits as in `SIGNALS`.
-    ``first_at`` : 1-based position of the first point (2 for a moving range).
+    ``first_at`` : 1-based position of the first point (2 for a moving range). ``centres`` : the
+    centre line at each point where it follows the point's size; ``centre`` is nan then.
     """
 
     name: str
@@ -52,6 +54,7 @@ class Chart:
     upper: Floats
     signals: Signals
     first_at: int = 1
+    centres: Floats | None = None
 
     @property
     def at(self) -> npt.NDArray[np.int64]:
@@ -68,15 +71,15 @@ class ControlChart:
     """A control chart: its main statistic first, then the one that goes with it.
 
     ``sigma`` : standard deviation of a single value in the unit of the data; None for counts,
-    whose spread follows from the centre. ``baseline`` : first and last plotted point (1-based)
-    the limits come from; None where both centre and spread were given.
+    whose spread follows from the centre. ``baseline`` : the plotted points the limits come from;
+    None where both centre and spread were given.
     """
 
     kind: str
     source: str
     sigma: float | None
     charts: tuple[Chart, ...]
-    baseline: tuple[int, int] | None
+    baseline: Baseline | None
     cautions: tuple[Caution, ...]
 
 
@@ -91,16 +94,18 @@ def names_of(signals: int) -> tuple[str, ...]:
 
 
 def make_chart(
-    name: str, centre: float, value: Floats, lower: Floats | float, upper: Floats | float, *,
-    patterns: Signals | None = None, first_at: int = 1,
+    name: str, centre: Floats | float, value: Floats, lower: Floats | float,
+    upper: Floats | float, *, patterns: Signals | None = None, first_at: int = 1,
 ) -> Chart:
     """A chart from its line and limits; marks what is beyond them and adds ``patterns``."""
-    signals = outside(value, centre, lower, upper)
+    several = isinstance(centre, np.ndarray) and centre.ndim == 1
+    signals = outside(value, float(np.mean(centre)), lower, upper)
     if patterns is not None:
         signals |= patterns
     return Chart(
-        name=name, centre=float(centre), value=read_only(value), lower=_each(lower, value),
-        upper=_each(upper, value), signals=read_only(signals), first_at=first_at,
+        name=name, centre=np.nan if several else float(centre), value=read_only(value),
+        lower=_each(lower, value), upper=_each(upper, value), signals=read_only(signals),
+        first_at=first_at, centres=_each(centre, value) if several else None,
     )
 
 
@@ -139,22 +144,6 @@ def standardised(value: Floats, centre: float, sigma: Floats | float) -> Floats:
 def rounding(centre: float, width: float) -> float:
     """Distance below which two numbers of this size are one number computed in two ways."""
     return 1e-13 * (abs(centre) + abs(float(width)))
-
-
-def baseline_slice(baseline: tuple[int, int] | None, n_points: int) -> slice:
-    """The plotted points the limits come from.
-
-    Raises
-    ------
-    ValueError
-        The baseline is not inside 1..n_points or ends before it begins.
-    """
-    if baseline is None:
-        return slice(0, n_points)
-    first, last = baseline
-    if not 1 <= first <= last <= n_points:
-        raise ValueError(f"baseline is {first}:{last}; it must lie inside 1:{n_points}")
-    return slice(first - 1, last)
 
 
 def _each(limit: Floats | float, value: Floats) -> Floats:

@@ -6,7 +6,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.signal import lfilter
 
-from qc.stats.charts import ControlChart, baseline_slice, make_chart
+from qc.stats.baselines import BaselineLike, BasePoints, base_points
+from qc.stats.charts import ControlChart, make_chart
 from qc.stats.checks import Floats, finite_array, positive
 from qc.stats.known import Known, cautions, span
 from qc.stats.spread import Subgroups, moving_range_sigma, subgroup_sigma, subgroups
@@ -18,7 +19,7 @@ SOURCE = "ISO 7870-6:2016, EWMA control charts"
 def ewma_chart(
     values: npt.ArrayLike, *, subgroup: npt.ArrayLike | None = None, weight: float = 0.2,
     width: float = 3.0, limits: str = "exact", centre: float | None = None,
-    sigma: float | None = None, baseline: tuple[int, int] | None = None,
+    sigma: float | None = None, baseline: BaselineLike = None,
 ) -> ControlChart:
     """EWMA of single values or of subgroup means.
 
@@ -30,7 +31,7 @@ def ewma_chart(
     width : distance of the limits in standard deviations of the EWMA, above 0
     limits : 'exact' (narrower at the start) or 'steady'
     centre, sigma : known values instead of estimates; sigma is of a single value, above 0
-    baseline : first and last plotted point (1-based, inclusive) that estimates come from
+    baseline : plotted points that estimates come from, first and last or a `Baseline`; all
 
     Raises
     ------
@@ -50,14 +51,14 @@ def ewma_chart(
     Introduction to Statistical Quality Control, Table 9.10.
     """
     x = finite_array("values", values, at_least=2)
-    known = Known(centre=centre, sigma=sigma, baseline=baseline)
+    known = Known(centre=centre, sigma=sigma)
     if not 0 < weight <= 1:
         raise ValueError(f"weight is {weight:g}; it must be inside (0, 1]")
     if limits not in LIMITS:
         raise ValueError(f"limits is {limits!r}; allowed: {', '.join(LIMITS)}")
     groups = None if subgroup is None else subgroups(x, subgroup)
     points = x if groups is None else groups.mean
-    base = baseline_slice(baseline, len(points))
+    base = base_points(baseline, len(points))
     middle = _mean(x, groups, base) if centre is None else centre
     spread = _sigma(x, groups, base) if sigma is None else sigma
     relative = _relative_deviation(points, groups, weight, exact=limits == "exact")
@@ -102,21 +103,16 @@ def _settled(weight: float, n: int) -> Floats:
     return share
 
 
-def _mean(x: Floats, groups: Subgroups | None, base: slice) -> float:
+def _mean(x: Floats, groups: Subgroups | None, base: BasePoints) -> float:
     if groups is None:
-        return float(x[base].mean())
-    return float(np.average(groups.mean[base], weights=groups.size[base]))
+        return float(x[base.at].mean())
+    return float(np.average(groups.mean[base.at], weights=groups.size[base.at]))
 
 
-def _sigma(x: Floats, groups: Subgroups | None, base: slice) -> float:
+def _sigma(x: Floats, groups: Subgroups | None, base: BasePoints) -> float:
     if groups is None or (groups.size == 1).all():
-        points = x[base] if groups is None else groups.mean[base]
-        if len(points) < 2:
-            raise ValueError("baseline has 1 point; a moving range needs at least 2")
-        return moving_range_sigma(points)
-    chosen = Subgroups(size=groups.size[base], mean=groups.mean[base],
-                       spread_range=groups.spread_range[base], deviation=groups.deviation[base])
-    sigma = subgroup_sigma(chosen)
+        return moving_range_sigma(x if groups is None else groups.mean, base)
+    sigma = subgroup_sigma(groups.chosen(base))
     if np.isnan(sigma):
         raise ValueError("subgroup has one value in each subgroup of the baseline; sigma needs two")
     return sigma

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-from qc.stats.charts import Chart, ControlChart, baseline_slice, make_chart
+from qc.stats.baselines import BaselineLike, base_points
+from qc.stats.charts import Chart, ControlChart, make_chart
 from qc.stats.checks import Floats, finite_array
 from qc.stats.constants import d2, d3
 from qc.stats.known import Known, cautions, span
@@ -17,7 +18,7 @@ SOURCE = "ISO 7870-2:2013, individuals and moving range chart; sigma = MR-bar / 
 
 def individuals_chart(
     values: npt.ArrayLike, *, centre: float | None = None, sigma: float | None = None,
-    baseline: tuple[int, int] | None = None, rules: str = "limits",
+    baseline: BaselineLike = None, rules: str = "limits",
 ) -> ControlChart:
     """Single values with three-sigma limits, and their moving ranges.
 
@@ -25,7 +26,7 @@ def individuals_chart(
     ----------
     values : n values in time order, any unit, finite, n >= 2
     centre, sigma : known values in the unit of the data instead of estimates; sigma > 0
-    baseline : first and last point (1-based, inclusive) that estimates come from; all points
+    baseline : points that estimates come from, first and last or a `Baseline`; all points
     rules : name in `qc.stats.rules.RULE_SETS`; patterns are looked for among the values only
 
     Returns
@@ -50,10 +51,10 @@ def individuals_chart(
     Statistics and Probability for Engineers, Table 16-3.
     """
     x = finite_array("values", values, at_least=2)
-    known, wanted = Known(centre=centre, sigma=sigma, baseline=baseline), rule_set(rules)
-    base = baseline_slice(baseline, len(x))
-    middle = float(x[base].mean()) if centre is None else centre
-    spread = _sigma(x[base]) if sigma is None else sigma
+    known, wanted = Known(centre=centre, sigma=sigma), rule_set(rules)
+    base = base_points(baseline, len(x))
+    middle = float(x[base.at].mean()) if centre is None else centre
+    spread = moving_range_sigma(x, base) if sigma is None else sigma
     main = make_chart("individuals", middle, x, middle - 3 * spread, middle + 3 * spread,
                       patterns=patterns_on(x, middle, spread, wanted))
     return ControlChart(
@@ -61,12 +62,6 @@ def individuals_chart(
         sigma=float(spread), charts=(main, _moving_range(x, spread)),
         baseline=span(base, known), cautions=cautions(base, known, spread),
     )
-
-
-def _sigma(baseline: Floats) -> float:
-    if len(baseline) < 2:
-        raise ValueError("baseline has 1 point; a moving range needs at least 2")
-    return moving_range_sigma(baseline)
 
 
 def _moving_range(x: Floats, sigma: float) -> Chart:

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from qc.stats.baselines import Baseline, BasePoints
 from qc.stats.charts import FEW_POINTS, Caution
 from qc.stats.checks import finite, positive
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:
-    """What is given instead of estimated, and where estimates come from."""
+    """What is given instead of estimated."""
 
     centre: float | None = None
     sigma: float | None = None
-    baseline: tuple[int, int] | None = None
 
     def __post_init__(self) -> None:
         if self.centre is not None:
@@ -23,17 +23,17 @@ class Known:
             positive("sigma", self.sigma)
 
 
-def span(base: slice, known: Known) -> tuple[int, int] | None:
-    """First and last point the estimates come from; None when nothing was estimated."""
+def span(base: BasePoints, known: Known) -> Baseline | None:
+    """The points the estimates come from; None when nothing was estimated."""
     if known.centre is not None and known.sigma is not None:
         return None
-    return base.start + 1, base.stop
+    return base.baseline
 
 
-def cautions(base: slice, known: Known, sigma: float) -> tuple[Caution, ...]:
+def cautions(base: BasePoints, known: Known, sigma: float) -> tuple[Caution, ...]:
     """What limits estimated from these points must be read with."""
     found = []
-    if span(base, known) is not None and base.stop - base.start < FEW_POINTS:
+    if span(base, known) is not None and base.n < FEW_POINTS:
         found.append(Caution.TOO_FEW_POINTS)
     if sigma == 0:
         found.append(Caution.NO_VARIATION)

@@ -6,13 +6,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import chdtri
 
-from qc.stats.charts import (
-    FEW_POINTS,
-    Caution,
-    ControlChart,
-    baseline_slice,
-    make_chart,
-)
+from qc.stats.baselines import BaselineLike, BasePoints, base_points
+from qc.stats.charts import FEW_POINTS, Caution, ControlChart, make_chart
 from qc.stats.checks import Floats, finite_array, refuse_where, same_length, whole_array
 from qc.stats.rules import patterns_on, rule_set
 
@@ -22,7 +17,7 @@ _SURE = 0.001  # chance of calling ordinary counts too variable
 
 def p_chart(
     n_defective: npt.ArrayLike, n_inspected: npt.ArrayLike, *, centre: float | None = None,
-    baseline: tuple[int, int] | None = None, rules: str = "limits",
+    baseline: BaselineLike = None, rules: str = "limits",
 ) -> ControlChart:
     """Share of nonconforming pieces in samples of any size.
 
@@ -31,7 +26,7 @@ def p_chart(
     n_defective : whole pieces, 0..n_inspected, one for each sample
     n_inspected : whole pieces, 1 and up
     centre : known share, 0..1, instead of the pooled share of the baseline
-    baseline : first and last sample (1-based, inclusive) the centre comes from; all samples
+    baseline : samples the centre comes from, first and last or a `Baseline`; all samples
     rules : name in `qc.stats.rules.RULE_SETS`
 
     Raises
@@ -50,8 +45,8 @@ def p_chart(
     Guide to Quality Control, pp. 77-79.
     """
     d, n = _defective(n_defective, n_inspected)
-    base = baseline_slice(baseline, len(d))
-    middle = float(d[base].sum() / n[base].sum()) if centre is None else _known_share(centre)
+    base = base_points(baseline, len(d))
+    middle = float(d[base.at].sum() / n[base.at].sum()) if centre is None else _known_share(centre)
     sigma = np.sqrt(middle * (1 - middle) / n)
     return _count_chart("p", "fraction nonconforming", d / n, sigma, centre=middle, most=1.0,
                         base=base, known=centre is not None, rules=rules)
@@ -59,7 +54,7 @@ def p_chart(
 
 def np_chart(
     n_defective: npt.ArrayLike, n_inspected: npt.ArrayLike, *, centre: float | None = None,
-    baseline: tuple[int, int] | None = None, rules: str = "limits",
+    baseline: BaselineLike = None, rules: str = "limits",
 ) -> ControlChart:
     """Number of nonconforming pieces in samples of one size; as `p_chart`, times the size.
 
@@ -73,8 +68,8 @@ def np_chart(
     d, n = _defective(n_defective, n_inspected)
     refuse_where("n_inspected", n, n != n[0], f"one size for all samples, as {n[0]:g} at the first;"
                  " use a p chart for unequal sizes")
-    base = baseline_slice(baseline, len(d))
-    middle = float(d[base].mean()) if centre is None else float(centre)
+    base = base_points(baseline, len(d))
+    middle = float(d[base.at].mean()) if centre is None else float(centre)
     if not 0 <= middle <= n[0]:
         raise ValueError(f"centre is {middle:g}; it must be a number of pieces, 0..{n[0]:g}")
     sigma = np.sqrt(middle * (1 - middle / n))
@@ -84,7 +79,7 @@ def np_chart(
 
 def u_chart(
     n_defects: npt.ArrayLike, n_units: npt.ArrayLike, *, centre: float | None = None,
-    baseline: tuple[int, int] | None = None, rules: str = "limits",
+    baseline: BaselineLike = None, rules: str = "limits",
 ) -> ControlChart:
     """Nonconformities per unit in samples of any size.
 
@@ -112,15 +107,15 @@ def u_chart(
     n = finite_array("n_units", n_units)
     same_length("n_defects", c, "n_units", n)
     refuse_where("n_units", n, n <= 0, "numbers above 0")
-    base = baseline_slice(baseline, len(c))
-    middle = float(c[base].sum() / n[base].sum()) if centre is None else _known_rate(centre)
+    base = base_points(baseline, len(c))
+    middle = float(c[base.at].sum() / n[base.at].sum()) if centre is None else _known_rate(centre)
     return _count_chart("u", "nonconformities per unit", c / n, np.sqrt(middle / n), centre=middle,
                         most=np.inf, base=base, known=centre is not None, rules=rules)
 
 
 def c_chart(
     n_defects: npt.ArrayLike, *, centre: float | None = None,
-    baseline: tuple[int, int] | None = None, rules: str = "limits",
+    baseline: BaselineLike = None, rules: str = "limits",
 ) -> ControlChart:
     """Number of nonconformities in samples of one size; c-bar +- 3 sqrt(c-bar), cut at 0.
 
@@ -128,8 +123,8 @@ def c_chart(
     6.3.3.1.
     """
     c = whole_array("n_defects", n_defects)
-    base = baseline_slice(baseline, len(c))
-    middle = float(c[base].mean()) if centre is None else _known_rate(centre)
+    base = base_points(baseline, len(c))
+    middle = float(c[base.at].mean()) if centre is None else _known_rate(centre)
     return _count_chart("c", "number of nonconformities", c, np.full(len(c), np.sqrt(middle)),
                         centre=middle, most=np.inf, base=base, known=centre is not None,
                         rules=rules)
@@ -137,7 +132,7 @@ def c_chart(
 
 def _count_chart(
     kind: str, name: str, value: Floats, sigma: Floats, *, centre: float, most: float,
-    base: slice, known: bool, rules: str,
+    base: BasePoints, known: bool, rules: str,
 ) -> ControlChart:
     wanted = rule_set(rules)
     lower, upper = centre - 3 * sigma, centre + 3 * sigma
@@ -147,8 +142,8 @@ def _count_chart(
                        patterns=patterns_on(value, centre, sigma, wanted))
     return ControlChart(
         kind=kind, source="; ".join(filter(None, (SOURCE.format(kind), wanted.source))),
-        sigma=None, charts=(chart,), baseline=None if known else (base.start + 1, base.stop),
-        cautions=_cautions(value[base], centre, sigma[base], known),
+        sigma=None, charts=(chart,), baseline=None if known else base.baseline,
+        cautions=_cautions(value[base.at], centre, sigma[base.at], known),
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from qc.stats.baselines import BasePoints, neighbours
 from qc.stats.checks import Floats, read_only, same_length
 from qc.stats.constants import c4, d2
 
@@ -26,6 +27,13 @@ class Subgroups:
     mean: Floats
     spread_range: Floats
     deviation: Floats
+
+    def chosen(self, base: BasePoints) -> Subgroups:
+        """The subgroups of a baseline."""
+        return Subgroups(
+            size=self.size[base.at], mean=self.mean[base.at],
+            spread_range=self.spread_range[base.at], deviation=self.deviation[base.at],
+        )
 
 
 def subgroups(values: Floats, member_of: npt.ArrayLike) -> Subgroups:
@@ -60,16 +68,29 @@ def subgroups(values: Floats, member_of: npt.ArrayLike) -> Subgroups:
     )
 
 
-def moving_range_sigma(values: Floats) -> float:
-    """MR-bar / d2(2) of single values in time order; nan with fewer than two.
+def moving_range_sigma(values: Floats, base: BasePoints) -> float:
+    """MR-bar / d2(2) of the baseline's single values in time order.
+
+    Raises
+    ------
+    ValueError
+        No two neighbours are in the baseline.
+
+    Notes
+    -----
+    A moving range never reaches over a point that was left out.
 
     Source
     ------
     ISO 7870-2:2013, individuals and moving range.
     """
-    if len(values) < 2:
-        return float("nan")
-    return float(np.abs(np.diff(values)).mean()) / d2(2)
+    at = neighbours(base)
+    ranges = np.diff(values[base.at]) if isinstance(at, slice) else values[at] - values[at - 1]
+    if len(ranges) == 0:
+        points = "1 point" if base.n == 1 else f"{base.n} points, no two of them neighbours"
+        raise ValueError(f"baseline has {points}; a moving range needs at least 2 in a row")
+    np.abs(ranges, out=ranges)
+    return float(ranges.mean()) / d2(2)
 
 
 def subgroup_sigma(groups: Subgroups) -> float:

@@ -3,6 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from qc.stats.baselines import base_points
 from qc.stats.charts import Caution
 from qc.stats.constants import c4, d2
 from qc.stats.ewma import ewma_chart
@@ -100,7 +101,8 @@ def test_subgroups_come_in_order_of_first_appearance() -> None:
 def test_subgroups_of_one_are_single_values() -> None:
     x = [3.0, 5.0, 4.0, 8.0]
     assert ewma_chart(x, subgroup=[1, 2, 3, 4]).sigma == ewma_chart(x).sigma
-    assert np.isnan(moving_range_sigma(np.array([1.0])))
+    with pytest.raises(ValueError, match="baseline has 1 point; a moving range needs at least 2"):
+        moving_range_sigma(np.array([1.0]), base_points(None, 1))
 
 
 def test_equal_values_do_not_signal() -> None:

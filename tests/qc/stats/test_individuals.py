@@ -3,6 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from qc.stats.baselines import Baseline
 from qc.stats.charts import Caution
 from qc.stats.constants import d2, d3
 from qc.stats.individuals import individuals_chart
@@ -63,7 +64,7 @@ def test_a_baseline_holds_the_limits_still() -> None:
     assert with_baseline.charts[0].upper[0] == alone.charts[0].upper[0]
     assert with_baseline.charts[0].signalled().tolist() == [21, 22]
     assert with_baseline.charts[1].signalled().tolist() == [21, 22]
-    assert with_baseline.baseline == (1, 20)
+    assert with_baseline.baseline == Baseline(first=1, last=20)
 
 
 @pytest.mark.parametrize("value", [0.1, 155.3, -7.7])

@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from qc.stats.charts import SLACK, Signals, bit, standardised
+from qc.stats.charts import SIGNALS, SLACK, Signals, bit, standardised
 from qc.stats.checks import Floats
 
 Hits = npt.NDArray[np.bool_]
+
+PATTERNS = SIGNALS[1:]
+"""The rules that can be switched: all but ``outside_limits``, which is always on."""
+
+COUNTS = range(3, 101)
+"""How many points a rule of one's own may ask for."""
+
+BLOCK = 1 << 16
+"""Points looked at in one go: what a pattern needs then stays in the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +40,24 @@ class RuleSet:
     stratification: int | None = None
     mixture: int | None = None
 
+    @property
+    def patterns(self) -> tuple[str, ...]:
+        """Names of the rules that are on, beside ``outside_limits``."""
+        return tuple(name for name in PATTERNS if getattr(self, name))
 
+    @property
+    def reach(self) -> int:
+        """How many points before the newest one can decide about it."""
+        return max((_n_points(name, getattr(self, name)) for name in self.patterns), default=1) - 1
+
+    def in_words(self) -> dict[str, str]:
+        """What each rule that is on looks for."""
+        return {"outside_limits": WORDS["outside_limits"]} | {
+            name: WORDS[name].format(n=getattr(self, name)) for name in self.patterns
+        }
+
+
+NELSON = "rules: Nelson (1984), J. Quality Technology 16(4), 237-239"
 RULE_SETS: dict[str, RuleSet] = {
     rules.name: rules
     for rules in (
@@ -41,28 +68,113 @@ RULE_SETS: dict[str, RuleSet] = {
             two_of_three=True, four_of_five=True, one_side=8,
         ),
         RuleSet(
-            name="nelson", source="rules: Nelson (1984), J. Quality Technology 16(4), 237-239",
-            two_of_three=True, four_of_five=True, one_side=9, trend=6, alternating=14,
-            stratification=15, mixture=8,
+            name="nelson", source=NELSON, two_of_three=True, four_of_five=True, one_side=9,
+            trend=6, alternating=14, stratification=15, mixture=8,
         ),
     )
 }
 
+WORDS: dict[str, str] = {
+    "outside_limits": "a point beyond a control limit",
+    "two_of_three": "two of three points beyond 2 sigma on one side, the newest among them",
+    "four_of_five": "four of five points beyond 1 sigma on one side, the newest among them",
+    "one_side": "{n} points in a row on one side of the centre line",
+    "trend": "{n} points in a row, each above the one before, or each below it",
+    "alternating": "{n} points in a row going up and down in turn",
+    "stratification": "{n} points in a row within 1 sigma of the centre line",
+    "mixture": "{n} points in a row beyond 1 sigma, on both sides of the centre line",
+}
 
-def rule_set(name: str) -> RuleSet:
-    """The rule set of this name; ValueError names the known ones."""
-    if name not in RULE_SETS:
-        raise ValueError(f"rules is {name!r}; allowed: {', '.join(RULE_SETS)}")
-    return RULE_SETS[name]
+_ANY = frozenset(SIGNALS)
+_NO_ZONES = frozenset({"outside_limits", "one_side", "trend", "alternating"})
+_LIMITS = frozenset({"outside_limits"})
+RECOMMENDED: dict[str, frozenset[str]] = {
+    **dict.fromkeys(("individuals", "xbar-r", "xbar-s", "deviation", "standardised", "q", "t"),
+                    _ANY),
+    **dict.fromkeys(("p", "np", "c", "u", "p-prime", "u-prime", "g"), _NO_ZONES),
+    **dict.fromkeys(("ewma", "cusum", "t2", "mewma"), _LIMITS),
+}
+"""The rules that suit the main statistic of each kind of chart.
+
+All of them where it is roughly normal and its points are independent. Counts are skewed, so what
+lies between one and two sigma is not what the rules suppose: Nelson (1984) recommends only his
+tests 1 to 4 for them. A point that remembers those before it (EWMA, CUSUM) or measures a distance
+(T2) makes runs by itself: its limit alone counts. The second chart of a pair (ranges, standard
+deviations) is held against its limits alone.
+"""
+
+
+def rule_set(names: str) -> RuleSet:
+    """The rules of a set by its name, or single rules by theirs.
+
+    Parameters
+    ----------
+    names : a name in `RULE_SETS`, or several names joined by commas, of sets and of single rules
+        as in `PATTERNS`; a single rule counts as Nelson's does, or as told: ``one_side=8,trend``
+
+    Raises
+    ------
+    ValueError
+        A name is not known, a count is not one a rule can have, or two counts contradict.
+    """
+    if names in RULE_SETS:
+        return RULE_SETS[names]
+    counts: dict[str, int] = {}
+    sources = dict.fromkeys(_source(item) for item in _items(names))
+    for item in _items(names):
+        for name, count in _counts(names, item).items():
+            if counts.setdefault(name, count) != count:
+                raise ValueError(f"rules is {names!r}; it has {name} with {counts[name]} and with"
+                                 f" {count} points: give it once")
+    return RuleSet(name=names, source="; ".join(filter(None, sources)), **counts)
+
+
+def _items(names: str) -> list[str]:
+    return [item.strip() for item in names.split(",")]
+
+
+def _source(item: str) -> str:
+    name, _, count = item.partition("=")
+    if name in RULE_SETS:
+        return RULE_SETS[name].source
+    if name not in PATTERNS:
+        return ""
+    return f"{NELSON}, but {item}" if count else NELSON
+
+
+def _counts(names: str, item: str) -> dict[str, int]:
+    name, own, count = item.partition("=")
+    if name in RULE_SETS and not own:
+        return {rule: getattr(RULE_SETS[name], rule) for rule in RULE_SETS[name].patterns}
+    if name == "outside_limits" and not own:
+        return {}
+    if name not in PATTERNS:
+        raise ValueError(f"rules is {names!r}; allowed: {', '.join(RULE_SETS)}, or any of"
+                         f" {', '.join(PATTERNS)} joined by commas, not {item!r}")
+    return {name: _own_count(name, count) if own else getattr(RULE_SETS["nelson"], name)}
+
+
+def _own_count(name: str, count: str) -> int:
+    if name in ("two_of_three", "four_of_five"):
+        raise ValueError(f"rules has {name}={count}; its counts are in its name")
+    if not (count.isascii() and count.isdigit() and int(count) in COUNTS):
+        raise ValueError(f"rules has {name}={count}; allowed: a whole number of points,"
+                         f" {COUNTS[0]}..{COUNTS[-1]}")
+    return int(count)
 
 
 def patterns_on(
     value: Floats, centre: float, sigma: Floats | float, rules: RuleSet
 ) -> Signals | None:
     """Patterns among plotted points; None, without a pass over them, where no rule is on."""
-    if rules.name == "limits":
+    if not rules.patterns:
         return None
-    return pattern_signals(standardised(value, centre, sigma), rules)
+
+    def z(at: slice) -> Floats:
+        each = sigma[at] if isinstance(sigma, np.ndarray) and sigma.ndim else sigma
+        return standardised(value[at], centre, each)
+
+    return _in_blocks(len(value), z, rules)
 
 
 def pattern_signals(z: Floats, rules: RuleSet) -> Signals:
@@ -88,30 +200,40 @@ def pattern_signals(z: Floats, rules: RuleSet) -> Signals:
     ------
     Western Electric (1956), pp. 25-28; Nelson (1984), J. Quality Technology 16(4), 237-239.
     """
-    signals = np.zeros(len(z), dtype=np.uint8)
-    for name, hits in _patterns(z, rules):
-        signals |= hits.view(np.uint8) * np.uint8(bit(name))
+    return _in_blocks(len(z), lambda at: z[at], rules)
+
+
+def _in_blocks(n: int, z: Callable[[slice], Floats], rules: RuleSet) -> Signals:
+    """Signals of n points, block by block; each block looks back as far as a rule can reach."""
+    signals = np.zeros(n, dtype=np.uint8)
+    for start in range(0, n, BLOCK):
+        early = max(0, start - rules.reach)
+        stop = min(n, start + BLOCK)
+        found = signals[start:stop]
+        for name, hits in _patterns(z(slice(early, stop)), rules):
+            found |= hits[start - early:].view(np.uint8) * np.uint8(bit(name))
     return signals
 
 
-def _patterns(z: Floats, rules: RuleSet) -> list[tuple[str, Hits]]:
-    found: list[tuple[str, Hits]] = []
+def _patterns(z: Floats, rules: RuleSet) -> Iterator[tuple[str, Hits]]:
     if rules.two_of_three:
-        found.append(("two_of_three", _share_beyond(z, 2, needed=2, window=3)))
+        yield "two_of_three", _share_beyond(z, 2, needed=2, window=3)
     if rules.four_of_five:
-        found.append(("four_of_five", _share_beyond(z, 1, needed=4, window=5)))
+        yield "four_of_five", _share_beyond(z, 1, needed=4, window=5)
     if rules.one_side:
-        found.append(("one_side", _one_side(z, 0.0, rules.one_side)))
+        yield "one_side", _one_side(z, 0.0, rules.one_side)
     if rules.trend:
-        found.append(("trend", _trend(z, rules.trend)))
+        yield "trend", _trend(z, rules.trend)
     if rules.alternating:
-        found.append(("alternating", _alternating(z, rules.alternating)))
+        yield "alternating", _alternating(z, rules.alternating)
     if rules.stratification:
-        hugging = np.abs(z) < 1 - SLACK
-        found.append(("stratification", _in_a_row(hugging, rules.stratification)))
+        yield "stratification", _in_a_row(np.abs(z) < 1 - SLACK, rules.stratification)
     if rules.mixture:
-        found.append(("mixture", _mixture(z, rules.mixture)))
-    return found
+        yield "mixture", _mixture(z, rules.mixture)
+
+
+def _n_points(name: str, count: int) -> int:
+    return {"two_of_three": 3, "four_of_five": 5}.get(name, count)
 
 
 def _share_beyond(z: Floats, line: float, *, needed: int, window: int) -> Hits:
@@ -150,7 +272,9 @@ def _mixture(z: Floats, length: int) -> Hits:
 
 def _steps(z: Floats) -> tuple[Hits, Hits]:
     up, down = np.zeros(len(z), dtype=bool), np.zeros(len(z), dtype=bool)
-    up[1:], down[1:] = z[1:] > z[:-1], z[1:] < z[:-1]
+    with np.errstate(invalid="ignore"):  # from one infinite distance to the next is no step
+        step = np.diff(z)
+    up[1:], down[1:] = step > SLACK, step < -SLACK
     return up, down
 
 

@@ -47,23 +47,25 @@ def _mixture(z: list[float], t: int, length: int) -> bool:
     return any(v > 0 for v in run) and any(v < 0 for v in run)
 
 
-def nelson(z: list[float]) -> list[set[str]]:
-    """The signals of each point under the eight tests of Nelson (1984)."""
-    return [_named({
-        "outside_limits": abs(z[t]) > 3, "one_side": _one_side(z, t, 9), "trend": _trend(z, t, 6),
-        "alternating": _alternating(z, t, 14), "two_of_three": _r_of_m(z, t, 2, 2, 3),
-        "four_of_five": _r_of_m(z, t, 1, 4, 5), "stratification": _stratification(z, t, 15),
-        "mixture": _mixture(z, t, 8),
-    }) for t in range(len(z))]
+NELSON = {"two_of_three": 3, "four_of_five": 5, "one_side": 9, "trend": 6, "alternating": 14,
+          "stratification": 15, "mixture": 8}
+WESTERN_ELECTRIC = {"two_of_three": 3, "four_of_five": 5, "one_side": 8}
 
 
-def western_electric(z: list[float]) -> list[set[str]]:
-    """The signals of each point under the four tests of Western Electric (1956)."""
-    return [_named({
-        "outside_limits": abs(z[t]) > 3, "two_of_three": _r_of_m(z, t, 2, 2, 3),
-        "four_of_five": _r_of_m(z, t, 1, 4, 5), "one_side": _one_side(z, t, 8),
-    }) for t in range(len(z))]
-
-
-def _named(hits: dict[str, bool]) -> set[str]:
-    return {name for name, hit in hits.items() if hit}
+def marked(z: list[float], points: dict[str, int]) -> list[set[str]]:
+    """The signals of each point under limits at 3 and rules with these numbers of points."""
+    look = {
+        "two_of_three": lambda t, n: _r_of_m(z, t, 2, 2, n),
+        "four_of_five": lambda t, n: _r_of_m(z, t, 1, 4, n),
+        "one_side": lambda t, n: _one_side(z, t, n),
+        "trend": lambda t, n: _trend(z, t, n),
+        "alternating": lambda t, n: _alternating(z, t, n),
+        "stratification": lambda t, n: _stratification(z, t, n),
+        "mixture": lambda t, n: _mixture(z, t, n),
+    }
+    signals = [{"outside_limits"} if abs(v) > 3 else set() for v in z]
+    for name, n in points.items():
+        for t, found in enumerate(signals):
+            if look[name](t, n):
+                found.add(name)
+    return signals

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -119,7 +120,7 @@ def rule_set(names: str) -> RuleSet:
     """
     if names in RULE_SETS:
         return RULE_SETS[names]
-    counts: dict[str, int] = {}
+    counts: dict[str, Any] = {}
     sources = dict.fromkeys(_source(item) for item in _items(names))
     for item in _items(names):
         for name, count in _counts(names, item).items():

@@ -35,6 +35,21 @@ class Caution(Enum):
         "counts vary more than chance allows: these limits are too narrow and cry wolf"
     )
     NOTHING_COUNTED = "nothing was counted in the points the limits come from"
+    UNSTABLE = (
+        "more of the points these limits come from are beyond them than chance gives: find the"
+        " causes, leave those points out with their reasons, and chart again"
+    )
+    LEVEL_MOVED = (
+        "the level moved inside the points the limits come from: take the part after the step"
+    )
+    NEIGHBOURS_ALIKE = (
+        "neighbouring points are alike, so these limits are too narrow and cry wolf: take points"
+        " further apart, or chart what each adds to the one before"
+    )
+    NEIGHBOURS_OPPOSED = (
+        "neighbouring points swing to and fro, so these limits are too wide: somebody may be"
+        " adjusting after every point"
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -6,11 +6,11 @@ import numpy as np
 import numpy.typing as npt
 from scipy.signal import lfilter
 
-from qc.stats.baselines import BaselineLike, BasePoints, base_points
+from qc.stats.baselines import BaselineLike
 from qc.stats.charts import ControlChart, make_chart
-from qc.stats.checks import Floats, finite_array, positive
-from qc.stats.known import Known, cautions, span
-from qc.stats.spread import Subgroups, moving_range_sigma, subgroup_sigma, subgroups
+from qc.stats.checks import Floats, positive
+from qc.stats.known import Known
+from qc.stats.plotted import plotted_means
 
 LIMITS = ("exact", "steady")
 SOURCE = "ISO 7870-6:2016, EWMA control charts"
@@ -25,7 +25,7 @@ def ewma_chart(
 
     Parameters
     ----------
-    values : n values in time order, any unit, finite, n >= 2
+    values : n values in time order, any unit, finite
     subgroup : label of each value's subgroup; subgroups are plotted in order of first appearance
     weight : lambda, weight of the newest point, inside (0, 1]
     width : distance of the limits in standard deviations of the EWMA, above 0
@@ -50,24 +50,17 @@ def ewma_chart(
     Roberts (1959), Technometrics 1, 239-250; ISO 7870-6:2016. Checked against Montgomery,
     Introduction to Statistical Quality Control, Table 9.10.
     """
-    x = finite_array("values", values, at_least=2)
     known = Known(centre=centre, sigma=sigma)
-    if not 0 < weight <= 1:
-        raise ValueError(f"weight is {weight:g}; it must be inside (0, 1]")
-    if limits not in LIMITS:
-        raise ValueError(f"limits is {limits!r}; allowed: {', '.join(LIMITS)}")
-    groups = None if subgroup is None else subgroups(x, subgroup)
-    points = x if groups is None else groups.mean
-    base = base_points(baseline, len(points))
-    middle = _mean(x, groups, base) if centre is None else centre
-    spread = _sigma(x, groups, base) if sigma is None else sigma
-    relative = _relative_deviation(points, groups, weight, exact=limits == "exact")
-    reach = positive("width", width) * spread * relative
-    chart = make_chart("EWMA", middle, smoothed(points, weight, middle),
-                       middle - reach, middle + reach)
+    _check_design(weight, width, limits)
+    plot = plotted_means(values, subgroup, known, baseline)
+    n, middle = len(plot.points), plot.centre
+    variance = squared_weights(plot.size, n, weight, exact=limits == "exact")
+    reach = width * plot.sigma * np.sqrt(variance)
+    chart = make_chart("EWMA", middle, smoothed(plot.points, weight, middle),
+                       carried_on(middle - reach, n), carried_on(middle + reach, n))
     return ControlChart(
-        kind="ewma", source=f"{SOURCE}, {limits} limits", sigma=float(spread), charts=(chart,),
-        baseline=span(base, known), cautions=cautions(base, known, spread),
+        kind="ewma", source=f"{SOURCE}, {limits} limits", sigma=plot.sigma, charts=(chart,),
+        baseline=plot.baseline, cautions=plot.cautions,
     )
 
 
@@ -78,41 +71,48 @@ def smoothed(points: Floats, weight: float, start: float) -> Floats:
     return smooth
 
 
-def _relative_deviation(
-    points: Floats, groups: Subgroups | None, weight: float, *, exact: bool
-) -> Floats | float:
-    """Standard deviation of each EWMA value in units of a single value's sigma."""
+def squared_weights(size: Floats | None, n_points: int, weight: float, *, exact: bool) -> Floats:
+    """Variance of each EWMA value in units of a single value's; one number where it is constant.
+
+    ``size`` : values in each subgroup, None for single values. Exact variances begin narrow and
+    settle; of equal sizes only those are given that have not settled to the last digit, and the
+    last one goes on.
+    """
     steady = weight / (2 - weight)
-    if exact and groups is not None and np.ptp(groups.size) > 0:
-        variance, _ = lfilter([weight**2], [1, -((1 - weight) ** 2)], 1 / groups.size, zi=[0.0])
-        uneven: Floats = np.sqrt(variance)
+    if size is not None and np.ptp(size) > 0:
+        if not exact:
+            return steady / size
+        variance, _ = lfilter([weight**2], [1, -((1 - weight) ** 2)], 1 / size, zi=[0.0])
+        uneven: Floats = variance
         return uneven
-    scale = 1.0 if groups is None else 1 / groups.size
-    if not exact:
-        return np.sqrt(steady * scale)
-    return np.sqrt(steady * scale * _settled(weight, len(points)))
+    one = steady if size is None else steady / size[0]
+    return one * _settling(weight, n_points) if exact else np.array([one])
 
 
-def _settled(weight: float, n: int) -> Floats:
-    # 1 - (1 - weight)^(2 i) by a running product until it is 1 to the last bit: a power for each
-    # of ten million points would cost more than the chart
-    share = np.ones(n)
-    if weight < 1:
-        n_early = min(n, int(np.ceil(-20 / np.log1p(-weight))) + 1)
-        share[:n_early] = -np.expm1(2 * np.log1p(-weight) * np.arange(1, n_early + 1))
+def _settling(weight: float, n_points: int) -> Floats:
+    # 1 - (1 - weight)^(2 i) until it is 1 to the last bit: a power for each of ten million
+    # points would cost more than the chart
+    if weight == 1:
+        return np.ones(1)
+    n_early = min(n_points, int(np.ceil(-20 / np.log1p(-weight))) + 1)
+    share: Floats = -np.expm1(2 * np.log1p(-weight) * np.arange(1, n_early + 1))
     return share
 
 
-def _mean(x: Floats, groups: Subgroups | None, base: BasePoints) -> float:
-    if groups is None:
-        return float(x[base.at].mean())
-    return float(np.average(groups.mean[base.at], weights=groups.size[base.at]))
+def _check_design(weight: float, width: float, limits: str) -> None:
+    if not 0 < weight <= 1:
+        raise ValueError(f"weight is {weight:g}; it must be inside (0, 1]")
+    if limits not in LIMITS:
+        raise ValueError(f"limits is {limits!r}; allowed: {', '.join(LIMITS)}")
+    positive("width", width)
 
 
-def _sigma(x: Floats, groups: Subgroups | None, base: BasePoints) -> float:
-    if groups is None or (groups.size == 1).all():
-        return moving_range_sigma(x if groups is None else groups.mean, base)
-    sigma = subgroup_sigma(groups.chosen(base))
-    if np.isnan(sigma):
-        raise ValueError("subgroup has one value in each subgroup of the baseline; sigma needs two")
-    return sigma
+def carried_on(values: Floats, n_points: int) -> Floats | float:
+    """As many values as there are points: the last one goes on. One value is a constant line."""
+    if len(values) == 1:
+        return float(values[0])
+    if len(values) == n_points:
+        return values
+    each = np.full(n_points, values[-1])
+    each[:len(values)] = values
+    return each

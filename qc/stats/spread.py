@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +15,9 @@ from qc.stats.constants import c4, d2
 
 LARGEST_FOR_RANGE = 10
 """Above this size the range wastes too much of a subgroup and the standard deviation serves."""
+
+BLOCK = 1 << 15
+"""Values summed up in one go."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,30 +47,102 @@ def subgroups(values: Floats, member_of: npt.ArrayLike) -> Subgroups:
     Parameters
     ----------
     values : float64, one for each value
-    member_of : label of each value's subgroup (any hashable type, no blanks)
+    member_of : label of each value's subgroup (any type that can be told apart, no blanks)
 
     Raises
     ------
     ValueError
-        The two have different lengths.
+        The two have different lengths, or a label is missing.
+
     """
-    labels = np.asarray(member_of)
+    return _summaries(*gathered(values, member_of))
+
+
+def gathered(
+    values: Floats, member_of: npt.ArrayLike
+) -> tuple[Floats, npt.NDArray[np.int64]]:
+    """Values (or rows of values) with the members of each subgroup together; where each begins.
+
+    Parameters and errors as for `subgroups`.
+
+    Notes
+    -----
+    Subgroups stand in order of first appearance. Where members stand together already, as they
+    mostly come, nothing is sorted or copied.
+    """
+    labels = _labels(member_of)
     same_length("values", values, "subgroup", labels)
-    _, first, code = np.unique(labels, return_index=True, return_inverse=True)
-    code = np.argsort(np.argsort(first))[code]
-    size = np.bincount(code).astype(np.float64)
-    mean = np.bincount(code, weights=values) / size
-    squares = np.bincount(code, weights=(values - mean[code]) ** 2)
+    starts = _run_starts(labels)
+    if _each_once(labels[starts]):
+        return values, starts
+    by_label = np.argsort(labels, kind="stable")
+    starts = _run_starts(labels[by_label])
+    first = np.argsort(by_label[starts])  # labels in order of first appearance
+    size = np.diff(starts, append=len(labels))[first]
+    new_starts = np.cumsum(size) - size
+    order = by_label[np.arange(len(labels)) + np.repeat(starts[first] - new_starts, size)]
+    return values[order], new_starts
+
+
+def equal_subgroups(values: Floats) -> Subgroups:
+    """As `subgroups`, of a table with a row of values for each subgroup."""
+    n_subgroups, size = values.shape
+    return _summaries(values.ravel(), np.arange(0, n_subgroups * size, size))
+
+
+def _labels(member_of: npt.ArrayLike) -> npt.NDArray[Any]:
+    """The labels in one dimension, as numbers where they have no order of their own."""
+    labels = np.asarray(member_of)
+    if labels.ndim != 1:
+        raise ValueError(f"subgroup has {labels.ndim} dimensions; it must be one-dimensional")
+    missing = labels != labels  # nan and not-a-time are the labels that differ from themselves
+    if labels.dtype == object:
+        missing = missing | np.array([label is None for label in labels], dtype=bool)
+    if np.any(missing):
+        at = int(np.argmax(missing))
+        raise ValueError(f"subgroup is {labels[at]} at position {at + 1}; every value needs one")
+    if labels.dtype != object:
+        return labels
+    numbers = {label: number for number, label in enumerate(dict.fromkeys(labels.tolist()))}
+    return np.array([numbers[label] for label in labels.tolist()], dtype=np.int64)
+
+
+def _run_starts(labels: npt.NDArray[Any]) -> npt.NDArray[np.int64]:
+    """Where a label differs from the one before, the first position included."""
+    return np.r_[0, np.flatnonzero(labels[1:] != labels[:-1]) + 1]
+
+
+def _each_once(labels: npt.NDArray[Any]) -> bool:
+    if labels.dtype.kind in "iufmM" and (labels[1:] > labels[:-1]).all():
+        return True
+    return len(np.unique(labels)) == len(labels)
+
+
+def _summaries(values: Floats, starts: npt.NDArray[np.int64]) -> Subgroups:
+    """The subgroups that begin at these positions, each up to the next."""
+    size = np.diff(starts, append=len(values))
+    mean, spread_range, squares = (np.empty(len(starts)) for _ in range(3))
+    for part in _parts(starts):
+        own, n = values[starts[part][0]:starts[part][-1] + size[part][-1]], size[part]
+        at = starts[part] - starts[part][0]
+        mean[part] = np.add.reduceat(own, at) / n
+        spread_range[part] = np.maximum.reduceat(own, at) - np.minimum.reduceat(own, at)
+        off = own - np.repeat(mean[part], n)
+        squares[part] = np.add.reduceat(off * off, at)
+    squares[spread_range == 0] = 0.0  # the mean of equal values may differ from them by rounding
     with np.errstate(invalid="ignore", divide="ignore"):
         deviation = np.sqrt(squares / (size - 1))
-    order = np.argsort(code, kind="stable")
-    starts = np.r_[0, np.cumsum(size[:-1])].astype(np.int64)
-    ordered = values[order]
-    spread_range = np.maximum.reduceat(ordered, starts) - np.minimum.reduceat(ordered, starts)
     return Subgroups(
-        size=read_only(size), mean=read_only(mean), spread_range=read_only(spread_range),
-        deviation=read_only(deviation),
+        size=read_only(size.astype(np.float64)), mean=read_only(mean),
+        spread_range=read_only(spread_range), deviation=read_only(deviation),
     )
+
+
+def _parts(starts: npt.NDArray[np.int64]) -> Iterator[slice]:
+    # of about BLOCK values: what is computed of them stays in the processor's cache
+    cuts = np.unique(np.searchsorted(starts, np.arange(0, starts[-1] + 1, BLOCK)))
+    for first, last in zip(cuts, np.r_[cuts[1:], len(starts)], strict=True):
+        yield slice(int(first), int(last))
 
 
 def moving_range_sigma(values: Floats, base: BasePoints) -> float:
@@ -110,12 +187,24 @@ def subgroup_sigma(groups: Subgroups) -> float:
         return float("nan")
     size = groups.size[several]
     if size.max() <= LARGEST_FOR_RANGE:
-        return float((groups.spread_range[several] / _factor_each(size, use_range=True)).mean())
-    return float((groups.deviation[several] / _factor_each(size, use_range=False)).mean())
+        return range_sigma(groups.spread_range[several], size)
+    return deviation_sigma(groups.deviation[several], size)
 
 
-def _factor_each(size: Floats, *, use_range: bool) -> Floats:
-    factor = d2 if use_range else c4
+def range_sigma(spread_range: Floats, size: Floats) -> float:
+    """R-bar / d2, each range over the factor of its own size (2 and up) before averaging."""
+    return float((spread_range / factor_each(d2, size)).mean())
+
+
+def deviation_sigma(deviation: Floats, size: Floats) -> float:
+    """s-bar / c4, each deviation over the factor of its own size (2 and up) before averaging."""
+    return float((deviation / factor_each(c4, size)).mean())
+
+
+def factor_each(factor: Callable[[int], float], size: Floats) -> Floats | float:
+    """A factor for each subgroup's size; one number where all have one size."""
+    if size.min() == size.max():
+        return factor(int(size[0]))
     sizes, code = np.unique(size, return_inverse=True)
     each: Floats = np.array([factor(int(n)) for n in sizes])[code]
     return each

@@ -35,6 +35,13 @@ class Caution(Enum):
         "counts vary more than chance allows: these limits are too narrow and cry wolf"
     )
     NOTHING_COUNTED = "nothing was counted in the points the limits come from"
+    LARGE_FOR_RANGE = (
+        "the range wastes much of a subgroup of more than 10 values: take standard deviations"
+    )
+    RULES_FOR_OTHERS = (
+        "some of the rules asked for suppose a normal statistic and do not suit this chart: their"
+        " false signals come more often or more seldom than is said of them"
+    )
     UNSTABLE = (
         "more of the points these limits come from are beyond them than chance gives: find the"
         " causes, leave those points out with their reasons, and chart again"

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from qc.stats.charts import SIGNALS, SLACK, Signals, bit, standardised
+from qc.stats.charts import SIGNALS, SLACK, Caution, Signals, bit, standardised
 from qc.stats.checks import Floats
 
 Hits = npt.NDArray[np.bool_]
@@ -128,6 +128,13 @@ def rule_set(names: str) -> RuleSet:
                 raise ValueError(f"rules is {names!r}; it has {name} with {counts[name]} and with"
                                  f" {count} points: give it once")
     return RuleSet(name=names, source="; ".join(filter(None, sources)), **counts)
+
+
+def rule_cautions(kind: str, rules: RuleSet) -> tuple[Caution, ...]:
+    """A caution where rules are on that do not suit this kind of chart; they are applied all the
+    same, because they were asked for."""
+    suiting = RECOMMENDED[kind]
+    return () if suiting.issuperset(rules.patterns) else (Caution.RULES_FOR_OTHERS,)
 
 
 def _items(names: str) -> list[str]:

@@ -48,3 +48,23 @@ def ewma(
         reach = width * math.sqrt(variance)
         rows.append((value, centre - reach, centre + reach))
     return rows
+
+
+def subgroup_rows(
+    groups: list[list[float]], base: list[int], factor: dict[int, tuple[float, float]], spread
+) -> tuple[float, list[tuple[float, ...]]]:
+    """sigma, and of each subgroup: mean, lower, centre, upper, then the same of its spread.
+
+    ``factor`` : mean and standard deviation of the spread of n standard normal values by n;
+    ``base`` : positions (1-based) of the subgroups the estimates come from.
+    """
+    chosen = [groups[k - 1] for k in base]
+    sigma = fmean(spread(own) / factor[len(own)][0] for own in chosen)
+    centre = fmean(value for own in chosen for value in own)
+    rows = []
+    for own in groups:
+        reach = 3 * sigma / math.sqrt(len(own))
+        middle, wide = (sigma * part for part in factor[len(own)])
+        rows.append((fmean(own), centre - reach, centre, centre + reach,
+                     spread(own), max(0.0, middle - 3 * wide), middle, middle + 3 * wide))
+    return sigma, rows

@@ -8,10 +8,12 @@ from datetime import datetime
 from typing import Literal
 
 Cell = str | int | datetime | None
-ColumnKind = Literal["text", "count", "moment", "tick"]
+ColumnKind = Literal["text", "figure", "count", "moment", "tick"]
 
-CELL_TYPES: dict[str, type] = {"text": str, "count": int, "moment": datetime}
-"""What a cell of each kind holds; None is not said, and a tick is always left to the reader."""
+CELL_TYPES: dict[str, type] = {"text": str, "figure": str, "count": int, "moment": datetime}
+"""What a cell of each kind holds; None is not said, and a tick is always left to the reader.
+
+A figure is a number already written out as people read it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

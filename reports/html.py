@@ -22,32 +22,38 @@ TALL_ROWS = 12
 def render_html(document: Document) -> bytes:
     """The whole page, UTF-8."""
     blocks = "\n".join(_block(block) for block in document.blocks)
+    return whole_page(document.title.text, paper_style(), f"""{_title(document.title)}
+<main>
+<div class="blocks">
+{blocks}
+</div>
+{table_html(document.main, main=True)}
+</main>""")
+
+
+def whole_page(title: str, style: str, body: str, *, policy: str = POLICY) -> bytes:
+    """A page that needs no other file, around a body whose texts are escaped already."""
     return f"""<!DOCTYPE html>
 <html lang="en">
 <head>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
-<meta http-equiv="Content-Security-Policy" content="{POLICY}">
+<meta http-equiv="Content-Security-Policy" content="{policy}">
 <meta name="referrer" content="no-referrer">
-<title>{_text(document.title.text)}</title>
+<title>{_text(title)}</title>
 <style>
-{_style()}</style>
+{style}</style>
 </head>
 <body>
-{_title(document.title)}
-<main>
-<div class="blocks">
-{blocks}
-</div>
-{_table(document.main, main=True)}
-</main>
+{body}
 </body>
 </html>
 """.encode()
 
 
 @cache
-def _style() -> str:
+def paper_style() -> str:
+    """The style sheet all pages share."""
     return files("reports").joinpath("paper.css").read_text(encoding="utf-8")
 
 
@@ -76,10 +82,11 @@ def _block(block: Block) -> str:
             )
             return f"<dl>{pairs}</dl>"
         case Table():
-            return _table(block)
+            return table_html(block)
 
 
-def _table(table: Table, *, main: bool = False) -> str:
+def table_html(table: Table, *, main: bool = False) -> str:
+    """A table with its caption, in a region that scrolls by itself."""
     heads = "".join(
         f'<th scope="col" class="{column.kind}">{_text(column.name)}</th>'
         for column in table.columns

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from uuid import uuid4
 
@@ -26,9 +26,14 @@ def check_place(path: str | Path) -> Path:
     InputError
         With what is wrong and what to write instead.
     """
+    return place_for(path, tuple(FORMS))
+
+
+def place_for(path: str | Path, endings: Sequence[str]) -> Path:
+    """The path, if a file with one of these endings can be put there."""
     place = Path(path)
-    if place.suffix.lower() not in FORMS:
-        raise InputError(f"{str(path)!r} must end in {', '.join(FORMS)}: the ending says what it "
+    if place.suffix.lower() not in endings:
+        raise InputError(f"{str(path)!r} must end in {', '.join(endings)}: the ending says what it "
                          "becomes")
     # os.path, since Path asks with an error where a name is too long
     if os.path.isdir(place):  # noqa: PTH112
@@ -47,7 +52,11 @@ def write_document(document: Document, path: str | Path) -> Path:
         Another ending, a folder that cannot be written to, or more rows than the form can hold.
     """
     place = check_place(path)
-    content = FORMS[place.suffix.lower()](document)
+    return put_file(FORMS[place.suffix.lower()](document), place)
+
+
+def put_file(content: bytes, place: Path) -> Path:
+    """Put a whole file in its place, or nothing; InputError where that cannot be."""
     begun = place.with_name(f".{uuid4().hex}.part")
     try:
         with begun.open("xb") as out:

@@ -37,6 +37,7 @@ _FORMATS: dict[str, dict[str, object]] = {
     "caution": {"text_wrap": True, "border": 1, "valign": "top"},
     "column": {"bold": True, "bottom": 2, "text_wrap": True, "valign": "bottom"},
     "text": {"valign": "top", "num_format": "@"},
+    "figure": {"valign": "top", "num_format": "@", "align": "right"},
     "count": {"valign": "top", "num_format": "#,##0"},
     "moment": {"valign": "top", "num_format": "yyyy-mm-dd hh:mm", "align": "left"},
     "tick": {"border": 1},

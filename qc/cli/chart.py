@@ -56,6 +56,8 @@ def chart(
     width: Annotated[float | None, typer.Option(
         help="Limits of an EWMA in its sigma; default 3.", show_default=False)] = None,
     sheet: Annotated[str | None, _text_option("--sheet", "Sheet of an XLSX.", "NAME")] = None,
+    picture: Annotated[str | None, _text_option(
+        "--picture", "Write a picture too: .svg, .png or .html by the ending.", "FILE")] = None,
     as_json: Json = False,
 ) -> None:
     """Chart a table: centre line, limits, and the points that signal a change."""
@@ -70,7 +72,11 @@ def chart(
     checked_kind(request)
     if context.args:
         raise InputError(f"qc chart does not know {context.args[0]!r}; see qc chart --help")
+    if picture is not None:
+        _check_picture(picture)
     result = chart_file(file, request)
+    if picture is not None:
+        _write_picture(result, picture)
     for caution in result.chart.cautions:
         say(f"note: {caution.value}")
     if as_json:
@@ -79,6 +85,19 @@ def chart(
         from rich.console import Console
 
         _text(result, Console())
+
+
+def _check_picture(place: str) -> None:
+    """Say what is wrong with the place of the picture before a large file is read."""
+    from reports.picture.writing import check_picture_place
+
+    check_picture_place(place)
+
+
+def _write_picture(result: FileChart, place: str) -> None:
+    from reports.picture.writing import write_picture
+
+    say(f"picture: {write_picture(result, place)}")
 
 
 def _write_json(result: FileChart, out: TextIO) -> None:

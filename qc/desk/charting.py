@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from qc.errors import InputError
 from qc.intake.numbers import column_numbers
 from qc.intake.reading import read_table
 from qc.intake.table import RawTable
-from qc.stats.charts import Chart, ControlChart, names_of
+from qc.stats.charts import Chart, ControlChart, bit, names_of
 from qc.stats.ewma import ewma_chart
 from qc.stats.individuals import individuals_chart
 from qc.stats.rules import rule_set
@@ -27,6 +28,7 @@ class ChartRequest:
 
     kind: str
     value: str | None = None
+    values: tuple[str, ...] | None = None
     subgroup: str | None = None
     count: str | None = None
     size: str | None = None
@@ -64,10 +66,15 @@ class PlottedPoint:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FileChart:
-    """A chart with the labels of its points (of the subgroups, or their position)."""
+    """A chart with the labels of its points (of the subgroups, or their position).
+
+    ``file`` : name of the file, without its folder. ``request`` : what was asked for.
+    """
 
     chart: ControlChart
     labels: tuple[str, ...] | None
+    file: str
+    request: ChartRequest
 
     def points(self, chart: Chart) -> Iterator[PlottedPoint]:
         """The points of one of the charts, in order."""
@@ -125,7 +132,7 @@ def chart_file(path: str, request: ChartRequest) -> FileChart:
         chart = kind.make(**columns, **_options(kind, request))
     except ValueError as wrong:
         raise InputError(_in_words(str(wrong), kind, request)) from None
-    return FileChart(chart=chart, labels=labels)
+    return FileChart(chart=chart, labels=labels, file=Path(path).name, request=request)
 
 
 def checked_kind(request: ChartRequest) -> ChartKind:
@@ -183,3 +190,9 @@ def _in_words(message: str, kind: ChartKind, request: ChartRequest) -> str:
         if name == argument:
             return f"column {getattr(request, field)!r} {rest}".replace("position", "row")
     return f"--{_option(argument)} {rest}"
+
+
+__all__ = [
+    "KINDS", "Chart", "ChartKind", "ChartRequest", "ControlChart", "FileChart", "PlottedPoint",
+    "bit", "chart_file", "checked_kind", "names_of", "parse_baseline",
+]

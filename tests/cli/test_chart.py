@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from qc.cli.chart import _write_json
-from qc.desk.charting import FileChart
+from qc.desk.charting import ChartRequest, FileChart
 from qc.stats.charts import ControlChart, make_chart
 from tests.cli.running import Outcome, Shell
 from tests.published import case
@@ -142,7 +142,7 @@ def test_a_limit_that_does_not_exist_is_null() -> None:
     out = StringIO()
     _write_json(FileChart(chart=ControlChart(
         kind="any", source="none", sigma=None, charts=(chart,), baseline=None, cautions=(),
-    ), labels=None), out)
+    ), labels=None, file="any.csv", request=ChartRequest(kind="any")), out)
     points = json.loads(out.getvalue())["charts"][0]["points"]
     assert [point["lower"] for point in points] == [None, None]
     assert [point["signals"] for point in points] == [[], ["outside_limits"]]

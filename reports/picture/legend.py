@@ -1,0 +1,125 @@
+"""The words below the panels: what every mark means, and what to know before trusting it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from reports.picture import svg, words
+from reports.picture.panel import BODY
+from reports.picture.ticks import grouped, short
+
+if TYPE_CHECKING:
+    from reports.picture.palette import Palette
+    from reports.picture.setting import Page
+    from reports.picture.view import Panel, View
+
+INDENT = 58.0
+SWATCH = 22.0
+
+
+def draw(page: Page, view: View, *, crowded: bool) -> None:
+    """One entry for each mark that is in the picture, then the cautions."""
+    page.y += 6
+    for shape, text in entries(view, page.colours, crowded=crowded):
+        _entry(page, shape, text)
+    for caution in view.chart.chart.cautions:
+        mark = svg.element("path", d=svg.diamond(0, 0, 5.5), fill=page.colours["watch"])
+        _entry(page, mark, f"Note: {caution.value}.", fill="watch")
+
+
+def entries(view: View, colours: Palette, *, crowded: bool) -> list[tuple[str, str]]:
+    """Each mark (drawn about 0, 0) with its words."""
+    found = [(_mark(view, name, colours), _signal(view, name, at)) for name, at in view.said()]
+    found.append((_band(colours), _band_words(view.panels[0])))
+    found.append((_stitch(colours["accent"]), _centre_words(view.panels[0])))
+    found += _baseline(view, colours)
+    if crowded:
+        found += [(_box(colours["ink"], "0.3"), words.CROWDED),
+                  (_box(colours["ink"], "0.75"), words.CROWDED_HALF)]
+    return found
+
+
+def data_line(view: View) -> str:
+    """Which file and columns the chart was made from."""
+    request = view.chart.request
+    names = [request.value, request.count, request.size, request.subgroup,
+             *(request.values or ())]
+    columns = ", ".join(name for name in names if name)
+    return words.DATA.format(file=view.chart.file, columns=columns,
+                             n=grouped(view.n_points, 0))
+
+
+def _entry(page: Page, shape: str, text: str, *, fill: str = "ink") -> None:
+    if shape:
+        page.parts.append(svg.element(
+            "g", shape, transform=f"translate(36 {svg.number(page.y + 10)})"))
+    page.lines(text, size=BODY, fill=fill, left=INDENT)
+    page.y += 2
+
+
+def _signal(view: View, name: str, at: np.ndarray) -> str:
+    labels = [view.label(int(k)) for k in at[:words.SHOWN_AT_MOST]]
+    return f"{words.SIGNAL_WORDS[name]}: {words.listed(labels, len(at))}"
+
+
+def _mark(view: View, name: str, colours: Palette) -> str:
+    if name != "outside_limits":
+        return svg.element("path", d=svg.diamond(0, 0, 6.4), fill=colours["watch-soft"],
+                           stroke=colours["watch"], stroke_width="2")
+    up = any(panel.above.any() for panel in view.panels)
+    down = any(panel.below.any() for panel in view.panels)
+    apart = 8.5 if up and down else 0.0
+    shapes = [svg.triangle(-apart, 0, 6.4, up=True)] if up else []
+    shapes += [svg.triangle(apart, 0, 6.4, up=False)] if down else []
+    return svg.element("path", d="".join(shapes), fill=colours["alarm"])
+
+
+def _band(colours: Palette) -> str:
+    return svg.element("rect", x=-SWATCH / 2, y="-6", width=SWATCH, height="12",
+                       fill=colours["accent-soft"], stroke=colours["accent"], stroke_width="0.6")
+
+
+def _box(colour: str, opacity: str) -> str:
+    return svg.element("rect", x=-SWATCH / 2, y="-6", width=SWATCH, height="12", fill=colour,
+                       opacity=opacity)
+
+
+def _stitch(colour: str) -> str:
+    return svg.element("path", d=f"M{svg.number(-SWATCH / 2)} 0h{svg.number(SWATCH)}",
+                       stroke=colour, stroke_width="2", stroke_dasharray="6 3")
+
+
+def _band_words(panel: Panel) -> str:
+    unit = f" {panel.unit}" if panel.unit else ""
+    if panel.steady:
+        span = words.span(float(panel.lower[0]), float(panel.upper[0]))
+        return f"{words.BAND}, {span}{unit}"
+    return words.BAND_VARYING
+
+
+def _centre_words(panel: Panel) -> str:
+    unit = f" {panel.unit}" if panel.unit else ""
+    low, high = float(np.min(panel.centre)), float(np.max(panel.centre))
+    if low == high:
+        return f"{words.CENTRE} {short(low)}{unit}"
+    return f"{words.CENTRE}, {short(low)} to {short(high)}{unit}"
+
+
+def _baseline(view: View, colours: Palette) -> list[tuple[str, str]]:
+    baseline = view.chart.chart.baseline
+    if baseline is None:
+        return [("", words.BASELINE_GIVEN)]
+    whole = (baseline.first, baseline.last) == (1, view.n_points)
+    if whole:
+        found = [("", words.BASELINE_ALL.format(n=grouped(view.n_points, 0)))]
+    else:
+        text = words.BASELINE_PART.format(first=view.label(baseline.first),
+                                          last=view.label(baseline.last))
+        found = [(_stitch(colours["thread"]), text)]
+    if baseline.excluded:
+        mark = svg.element("path", d="M-7 7l14 -14", stroke=colours["edge"], stroke_width="2.2")
+        points = "; ".join(f"{view.label(left.at)} ({left.reason})" for left in baseline.excluded)
+        found.append((mark, words.LEFT_OUT.format(points=points)))
+    return found

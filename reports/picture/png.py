@@ -1,0 +1,29 @@
+"""The picture as PNG, drawn from the SVG with the bundled font: no browser, no system library."""
+
+from __future__ import annotations
+
+from importlib.resources import as_file, files
+
+from qc.desk.charting import FileChart
+from reports.picture.sheet import chart_svg
+from reports.picture.type import FAMILY, covered
+
+PIXELS = 1440
+"""Pixels across: 3 for each unit of the drawing."""
+FONTS = ("atkinson-hyperlegible-next-regular.ttf", "atkinson-hyperlegible-next-bold.ttf")
+
+
+def chart_png(chart: FileChart) -> bytes:
+    """The picture of a chart as a PNG file.
+
+    Fonts of the machine are looked at only where a name has letters the bundled font lacks.
+    """
+    from resvg_py import svg_to_bytes
+
+    drawing = chart_svg(chart, carry_font=False)
+    known = covered(drawing.replace("\n", ""))
+    with as_file(files("reports") / "fonts") as folder:
+        return bytes(svg_to_bytes(
+            svg_string=drawing, width=PIXELS, skip_system_fonts=known, font_family=FAMILY,
+            sans_serif_family=FAMILY, font_files=[str(folder / name) for name in FONTS],
+        ))

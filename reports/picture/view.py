@@ -1,0 +1,121 @@
+"""A chart of a file as what a picture shows: panels of numbers in the unit they are read in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.desk.charting import Chart, FileChart, bit, names_of
+from reports.picture import words
+from reports.picture.plot import Bools, Floats, Ints
+from reports.picture.ticks import grouped
+
+OUTSIDE = bit("outside_limits")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Panel:
+    """One statistic to draw. ``centre`` has one value for each point."""
+
+    name: str
+    unit: str
+    value: Floats
+    lower: Floats
+    upper: Floats
+    centre: Floats
+    signals: Ints
+    first_at: int
+    whole: bool
+
+    @property
+    def at(self) -> Ints:
+        return np.arange(self.first_at, self.first_at + len(self.value))
+
+    @property
+    def above(self) -> Bools:
+        """Points beyond the upper limit."""
+        return ((self.signals & OUTSIDE) != 0) & ~(self.value < self.lower)
+
+    @property
+    def below(self) -> Bools:
+        """Points beyond the lower limit."""
+        return ((self.signals & OUTSIDE) != 0) & (self.value < self.lower)
+
+    @property
+    def patterned(self) -> Bools:
+        """Points that are inside the limits and complete a pattern."""
+        return (self.signals != 0) & ((self.signals & OUTSIDE) == 0)
+
+    @property
+    def steady(self) -> bool:
+        """Whether the limits are the same at every point."""
+        return _same(self.lower) and _same(self.upper)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class View:
+    """All a picture shows; ``labels`` of positions, None where a position is its own label."""
+
+    kind: str
+    title: str
+    panels: tuple[Panel, ...]
+    labels: tuple[str, ...] | None
+    chart: FileChart
+
+    @property
+    def n_points(self) -> int:
+        """Positions along the foot of the picture."""
+        first = self.panels[0]
+        return first.first_at + len(first.value) - 1
+
+    def label(self, at: int) -> str:
+        return grouped(at, 0) if self.labels is None else self.labels[at - 1]
+
+    def signalling(self) -> Ints:
+        """Positions where any panel signals."""
+        marked = [panel.at[panel.signals != 0] for panel in self.panels]
+        return np.unique(np.concatenate(marked))
+
+    def said(self) -> list[tuple[str, Ints]]:
+        """Each kind of signal with the positions that have it."""
+        found = []
+        for name in words.SIGNAL_WORDS:
+            marked = [panel.at[(panel.signals & bit(name)) != 0] for panel in self.panels]
+            at = np.unique(np.concatenate(marked))
+            if len(at):
+                found.append((name, at))
+        return found
+
+
+def view_of(chart: FileChart) -> View:
+    """What a picture of this chart shows."""
+    kind = chart.chart.kind
+    column = chart.request.value or chart.request.count or ", ".join(chart.request.values or ())
+    name, unit = words.quantity(column)
+    factor = 100.0 if kind in words.SHARE_KINDS else 1.0
+    return View(
+        kind=kind, title=name, labels=chart.labels, chart=chart,
+        panels=tuple(_panel(part, kind, unit, factor) for part in chart.chart.charts),
+    )
+
+
+def _panel(part: Chart, kind: str, unit: str, factor: float) -> Panel:
+    centres = part.centres
+    if centres is None:
+        centres = np.broadcast_to(np.float64(part.centre), part.value.shape)
+    value, lower, upper, centre = (
+        line if factor == 1 else factor * line
+        for line in (part.value, part.lower, part.upper, centres))
+    return Panel(
+        name=part.name, unit="%" if factor == 100 else unit, value=value, lower=lower, upper=upper,
+        centre=centre, signals=part.signals.astype(np.int64), first_at=part.first_at,
+        whole=bool((value[:1000] == np.round(value[:1000])).all()),
+    )
+
+
+def _same(line: Floats) -> bool:
+    return bool(np.isnan(line).all() or (line == line[0]).all())
+
+
+__all__ = ["OUTSIDE", "Panel", "View", "names_of", "view_of"]

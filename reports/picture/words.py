@@ -1,0 +1,91 @@
+"""All wording of the pictures. Plain trade words; no sentence here computes anything."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from qc.units import UNITS
+from reports.picture.ticks import grouped, short
+
+MAKER = "Peelcheck"
+KIND_WORDS = {
+    "individuals": "Individuals and moving range", "xbar-r": "Means and ranges of subgroups",
+    "xbar-s": "Means and standard deviations of subgroups", "p": "Share nonconforming (p)",
+    "np": "Number nonconforming (np)", "c": "Number of defects (c)",
+    "u": "Defects per unit (u)", "p-prime": "Share nonconforming, with the usual scatter (p')",
+    "u-prime": "Defects per unit, with the usual scatter (u')",
+    "g": "Units between events (g)", "t": "Time between events (t)",
+    "ewma": "Weighted moving average (EWMA)", "cusum": "Cumulative sums (CUSUM)",
+    "t2": "Several values at once (T²)", "mewma": "Several moving averages at once (MEWMA)",
+    "deviation": "Deviation from nominal", "standardised": "Standardised deviation, many parts",
+    "q": "Q statistics, no history needed",
+}
+SHARE_KINDS = ("p", "p-prime")
+SIGNAL_WORDS = {
+    "outside_limits": "outside the limits",
+    "two_of_three": "two of three far out on one side",
+    "four_of_five": "four of five well out on one side",
+    "one_side": "a long run on one side of the centre",
+    "trend": "a steady rise or fall",
+    "alternating": "up and down in turn, too regular for luck",
+    "stratification": "a long run close to the centre",
+    "mixture": "a run away from the centre on both sides",
+}
+POINT_WORDS = {"subgroup": "subgroup", "row": "row"}
+CALM = "No point signals a change."
+BAND = "within the limits"
+BAND_VARYING = "within the limits, which differ from point to point"
+CENTRE = "centre"
+BASELINE_ALL = "limits come from all {n} points"
+BASELINE_PART = "limits come from points {first} to {last}"
+BASELINE_GIVEN = "centre and spread were given, not estimated from these points"
+BASELINE_MARK = "limits from here"
+LEFT_OUT = "left out of the limits: {points}"
+CHANGE_MARK = "change from {at}"
+CHANGE = "the change most likely began at {at} (90 % between {first} and {last})"
+CROWDED = "so many points that they share columns: the span of those in each"
+CROWDED_HALF = "the middle half of the points in each column"
+LOWER, UPPER, SAYS = "lower limit", "upper limit", "what it says"
+CENTRE_IS = "Centre {centre}."
+NOT_ALL_ROWS = (
+    "{rows} of {n} points, {marked} of them points that signal; qc chart --json has all points."
+)
+METHOD, DATA = "Method: {source}.", "Data: {file}, {columns}; {n} points."
+SHOWN_AT_MOST = 6
+_SUFFIXES = {unit.suffix: unit.symbol for unit in UNITS}
+
+
+def quantity(column: str) -> tuple[str, str]:
+    """A column's name as words, and the unit its ending names (may be empty)."""
+    name, _, suffix = column.rpartition("_")
+    if name and suffix in _SUFFIXES:
+        return name.replace("_", " "), _SUFFIXES[suffix]
+    return column.replace("_", " "), ""
+
+
+def listed(labels: Sequence[str], n: int) -> str:
+    """The first few of n labels, and how many more there are."""
+    shown = labels[:SHOWN_AT_MOST]
+    more = n - len(shown)
+    if more > 0:
+        return f"{', '.join(shown)} and {grouped(more, 0)} more"
+    return f"{', '.join(shown[:-1])} and {shown[-1]}" if len(shown) > 1 else shown[0]
+
+
+def verdict(n: int, n_points: int, first: str) -> str:
+    """What the chart says, in one sentence."""
+    if n == 0:
+        return CALM
+    if n == 1:
+        return f"One of {grouped(n_points, 0)} points signals a change: {first}."
+    return (f"{grouped(n, 0)} of {grouped(n_points, 0)} points signal a change, the first at"
+            f" {first}.")
+
+
+def span(low: float, high: float) -> str:
+    """Two limits in words; one that does not exist is not said."""
+    if low != low:
+        return f"up to {short(high)}"
+    if high != high:
+        return f"from {short(low)}"
+    return f"{short(low)} to {short(high)}"

@@ -34,6 +34,29 @@ class Caution(Enum):
     MORE_VARIATION = (
         "counts vary more than chance allows: these limits are too narrow and cry wolf"
     )
+    LESS_VARIATION = (
+        "counts vary less than chance allows: see how samples are made up and counted before these"
+        " limits are trusted"
+    )
+    NARROWED = (
+        "sigma_z is below 1, so these limits are narrower than chance alone sets them: where no"
+        " cause for that is known, take the chart without the prime"
+    )
+    SMALL_COUNTS = (
+        "fewer than 5 are expected in some samples: three-sigma limits give several times as many"
+        " false signals above as meant; take probability limits"
+    )
+    SKEWED = (
+        "units between events are skewed: nearly 2 points in 100 lie above a three-sigma limit by"
+        " chance alone; take probability limits"
+    )
+    BLIND_BELOW = (
+        "no point can lie below the lower limit, so events that come closer together do not cross"
+        " it: add the rule one_side, or watch their rate with a CUSUM"
+    )
+    ZERO_TIMES = (
+        "some times between events are 0: they were recorded too coarsely, or one event twice"
+    )
     NOTHING_COUNTED = "nothing was counted in the points the limits come from"
     LARGE_FOR_RANGE = (
         "the range wastes much of a subgroup of more than 10 values: take standard deviations"

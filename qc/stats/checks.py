@@ -7,6 +7,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from qc.stats.blocks import blocks
+
 Floats = npt.NDArray[np.float64]
 Numbers = Any
 """A float for scalar input, a float64 array for array input."""
@@ -52,10 +54,36 @@ def whole_array(name: str, values: npt.ArrayLike, *, low: int = 0) -> Floats:
     return whole_counts(name, finite_array(name, array), low=low)
 
 
+def given_counts(name: str, values: npt.ArrayLike, *, low: int = 0) -> npt.NDArray[Any]:
+    """One-dimensional counts as they came, not copied: integers stay integers.
+
+    Whole, finite, at least ``low``, at least one; for what is only read, and may be large.
+    """
+    array = np.asarray(values)
+    if array.ndim == 1 and len(array) and array.dtype.kind in "iu" and array.min() >= low:
+        return array
+    floats = np.asarray(array, dtype=np.float64)
+    if floats.ndim == 1 and _sound_counts(floats, low):
+        return floats
+    return whole_array(name, floats, low=low)
+
+
+def given_sizes(name: str, values: npt.ArrayLike) -> npt.NDArray[Any]:
+    """One-dimensional finite numbers above 0 as they came, not copied."""
+    array = np.asarray(values)
+    if array.dtype.kind not in "iu":
+        array = np.asarray(array, dtype=np.float64)
+    if not (array.ndim == 1 and len(array) and array.min() > 0 and array.max() < np.inf):
+        array = finite_array(name, array)
+        refuse_where(name, array, array <= 0, "numbers above 0")
+    return array
+
+
 def _sound_counts(array: Floats, low: int) -> bool:
     if not array.size or not (array.min() >= low and array.max() < np.inf):
         return False
-    return bool((np.floor(array) == array).all())
+    flat = array.reshape(-1)
+    return all(bool((np.floor(flat[at]) == flat[at]).all()) for at in blocks(flat.size))
 
 
 def positive(name: str, value: float) -> float:
@@ -77,6 +105,12 @@ def inside_unit(name: str, value: float) -> float:
     if not 0 < value < 1:
         raise ValueError(f"{name} is {value:g}; it must be inside (0, 1)")
     return float(value)
+
+
+def varies(values: Floats) -> bool:
+    """Whether values differ by more than the last bits of one number computed in two ways."""
+    low, high = float(values.min()), float(values.max())
+    return high - low > 1e-13 * max(abs(low), abs(high))
 
 
 def same_length(name: str, array: Floats, other_name: str, other: Floats) -> None:

@@ -2,22 +2,47 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
 import numpy as np
 import numpy.typing as npt
-from scipy.special import chdtri
 
-from qc.stats.baselines import BaselineLike, BasePoints, base_points
-from qc.stats.charts import FEW_POINTS, Caution, ControlChart, make_chart
-from qc.stats.checks import Floats, finite_array, refuse_where, same_length, whole_array
-from qc.stats.rules import patterns_on, rule_set
+from qc.stats.baselines import BaselineLike, base_points
+from qc.stats.charts import Caution, ControlChart, make_chart
+from qc.stats.checks import Floats, refuse_where, whole_array
+from qc.stats.counts import (
+    Counted,
+    known_rate,
+    nonconforming,
+    rates,
+    shares,
+    spread_cautions,
+    three_sigma,
+)
+from qc.stats.probability_limits import (
+    ALPHA,
+    Band,
+    binomial_limits,
+    poisson_limits,
+    tail_chance,
+)
+from qc.stats.rules import RuleSet, rule_set
 
 SOURCE = "ISO 7870-2:2013, {} chart with the limits of each sample's own size"
-_SURE = 0.001  # chance of calling ordinary counts too variable
+EXACT_TAILS = "limits from exact {} tails: a chance of at most {:g} beyond each"
+ENOUGH_EXPECTED = 5
+"""Fewer expected and three-sigma limits mislead; rule of thumb, common practice, no source.
+
+At 5 a Poisson count lies above its limit with chance 0.0055, four times what three sigma means.
+"""
 
 
 def p_chart(
     n_defective: npt.ArrayLike, n_inspected: npt.ArrayLike, *, centre: float | None = None,
-    baseline: BaselineLike = None, rules: str = "limits",
+    baseline: BaselineLike = None, rules: str = "limits", limits: str = "sigma",
+    alpha: float = ALPHA,
 ) -> ControlChart:
     """Share of nonconforming pieces in samples of any size.
 
@@ -28,6 +53,8 @@ def p_chart(
     centre : known share, 0..1, instead of the pooled share of the baseline
     baseline : samples the centre comes from, first and last or a `Baseline`; all samples
     rules : name in `qc.stats.rules.RULE_SETS`
+    limits : ``sigma`` or ``probability``
+    alpha : chance of a point beyond either limit, both together; for ``probability``
 
     Raises
     ------
@@ -36,25 +63,32 @@ def p_chart(
 
     Notes
     -----
-    p-bar +- 3 sqrt(p-bar (1 - p-bar) / n_i), cut at 0 and 1. Pieces must fail independently; a
-    caution says when shares vary more than that allows.
+    ``sigma``: p-bar +- 3 sqrt(p-bar (1 - p-bar) / n_i), cut at 0 and 1; a caution says where too
+    few are expected for that. ``probability``: the upper limit is the smallest share d / n_i
+    whose chance of a larger one is at most alpha / 2, the lower limit the largest whose chance of
+    a smaller one is at most alpha / 2, both binomial with p-bar; a share on a limit does not
+    signal. Counts come in steps, so the chance reached is mostly below alpha / 2. Where less than
+    alpha / 2 of samples have any nonconforming piece, the upper limit is 0, below p-bar. Other
+    rules stay in sigma. Pieces must fail independently; a caution says when shares vary more or
+    less than that allows.
 
     Source
     ------
     ISO 7870-2:2013, p chart. Checked against Montgomery & Runger, Example 16-4, and Ishikawa,
-    Guide to Quality Control, pp. 77-79.
+    Guide to Quality Control, pp. 77-79; probability limits against scipy.
     """
-    d, n = _defective(n_defective, n_inspected)
-    base = base_points(baseline, len(d))
-    middle = float(d[base.at].sum() / n[base.at].sum()) if centre is None else _known_share(centre)
-    sigma = np.sqrt(middle * (1 - middle) / n)
-    return _count_chart("p", "fraction nonconforming", d / n, sigma, centre=middle, most=1.0,
-                        base=base, known=centre is not None, rules=rules)
+    counted = shares(n_defective, n_inspected, centre=centre, baseline=baseline)
+    return _count_chart(
+        "p", "fraction nonconforming", counted, rules=rule_set(rules),
+        tails=_tails("binomial", tail_chance(limits, alpha),
+                     lambda n, tail: binomial_limits(n, counted.centre, tail=tail)),
+    )
 
 
 def np_chart(
     n_defective: npt.ArrayLike, n_inspected: npt.ArrayLike, *, centre: float | None = None,
-    baseline: BaselineLike = None, rules: str = "limits",
+    baseline: BaselineLike = None, rules: str = "limits", limits: str = "sigma",
+    alpha: float = ALPHA,
 ) -> ControlChart:
     """Number of nonconforming pieces in samples of one size; as `p_chart`, times the size.
 
@@ -65,21 +99,29 @@ def np_chart(
     ValueError
         As for `p_chart`, or sizes differ (one centre line would not fit them all).
     """
-    d, n = _defective(n_defective, n_inspected)
-    refuse_where("n_inspected", n, n != n[0], f"one size for all samples, as {n[0]:g} at the first;"
-                 " use a p chart for unequal sizes")
+    d, size = nonconforming(n_defective, n_inspected)
+    n = float(size[0])
+    refuse_where("n_inspected", size, size != size[0],
+                 f"one size for all samples, as {n:g} at the first; use a p chart for unequal"
+                 " sizes")
     base = base_points(baseline, len(d))
     middle = float(d[base.at].mean()) if centre is None else float(centre)
-    if not 0 <= middle <= n[0]:
-        raise ValueError(f"centre is {middle:g}; it must be a number of pieces, 0..{n[0]:g}")
-    sigma = np.sqrt(middle * (1 - middle / n))
-    return _count_chart("np", "number nonconforming", d, sigma, centre=middle, most=float(n[0]),
-                        base=base, known=centre is not None, rules=rules)
+    if not 0 <= middle <= n:
+        raise ValueError(f"centre is {middle:g}; it must be a number of pieces, 0..{n:g}")
+    counted = Counted(value=np.array(d, dtype=np.float64), size=1.0, centre=middle,
+                      variance=middle * (1 - middle / n), most=n, base=base,
+                      known=centre is not None)
+    return _count_chart(
+        "np", "number nonconforming", counted, rules=rule_set(rules),
+        tails=_tails("binomial", tail_chance(limits, alpha),
+                     lambda _, tail: binomial_limits(n, middle / n, tail=tail)),
+    )
 
 
 def u_chart(
     n_defects: npt.ArrayLike, n_units: npt.ArrayLike, *, centre: float | None = None,
-    baseline: BaselineLike = None, rules: str = "limits",
+    baseline: BaselineLike = None, rules: str = "limits", limits: str = "sigma",
+    alpha: float = ALPHA,
 ) -> ControlChart:
     """Nonconformities per unit in samples of any size.
 
@@ -87,7 +129,7 @@ def u_chart(
     ----------
     n_defects : whole, 0 and up, one for each sample
     n_units : area of opportunity (pieces, metres, hours), above 0
-    centre, baseline, rules : as for `p_chart`; the centre is 0 and up
+    centre, baseline, rules, limits, alpha : as for `p_chart`; the centre is 0 and up
 
     Raises
     ------
@@ -96,92 +138,89 @@ def u_chart(
 
     Notes
     -----
-    u-bar +- 3 sqrt(u-bar / n_i), cut at 0. Nonconformities must be rare and independent.
+    ``sigma``: u-bar +- 3 sqrt(u-bar / n_i), cut at 0. ``probability``: as for `p_chart`, with the
+    Poisson tails of n_i u-bar. Nonconformities must be rare and independent.
 
     Source
     ------
     ISO 7870-2:2013, u chart. Checked against Montgomery & Runger, Example 16-5, and Ishikawa,
-    Guide to Quality Control, pp. 81-83.
+    Guide to Quality Control, pp. 81-83; probability limits against scipy.
     """
-    c = whole_array("n_defects", n_defects)
-    n = finite_array("n_units", n_units)
-    same_length("n_defects", c, "n_units", n)
-    refuse_where("n_units", n, n <= 0, "numbers above 0")
-    base = base_points(baseline, len(c))
-    middle = float(c[base.at].sum() / n[base.at].sum()) if centre is None else _known_rate(centre)
-    return _count_chart("u", "nonconformities per unit", c / n, np.sqrt(middle / n), centre=middle,
-                        most=np.inf, base=base, known=centre is not None, rules=rules)
+    counted = rates(n_defects, n_units, centre=centre, baseline=baseline)
+    return _count_chart(
+        "u", "nonconformities per unit", counted, rules=rule_set(rules),
+        tails=_tails("Poisson", tail_chance(limits, alpha),
+                     lambda n, tail: poisson_limits(n * counted.centre, tail=tail)),
+    )
 
 
 def c_chart(
     n_defects: npt.ArrayLike, *, centre: float | None = None,
-    baseline: BaselineLike = None, rules: str = "limits",
+    baseline: BaselineLike = None, rules: str = "limits", limits: str = "sigma",
+    alpha: float = ALPHA,
 ) -> ControlChart:
     """Number of nonconformities in samples of one size; c-bar +- 3 sqrt(c-bar), cut at 0.
 
-    Parameters, errors and source as for `u_chart`. Checked against NIST/SEMATECH e-Handbook,
-    6.3.3.1.
+    Parameters, errors, probability limits and source as for `u_chart`. Checked against
+    NIST/SEMATECH e-Handbook, 6.3.3.1.
     """
     c = whole_array("n_defects", n_defects)
     base = base_points(baseline, len(c))
-    middle = float(c[base.at].mean()) if centre is None else _known_rate(centre)
-    return _count_chart("c", "number of nonconformities", c, np.full(len(c), np.sqrt(middle)),
-                        centre=middle, most=np.inf, base=base, known=centre is not None,
-                        rules=rules)
-
-
-def _count_chart(
-    kind: str, name: str, value: Floats, sigma: Floats, *, centre: float, most: float,
-    base: BasePoints, known: bool, rules: str,
-) -> ControlChart:
-    wanted = rule_set(rules)
-    lower, upper = centre - 3 * sigma, centre + 3 * sigma
-    np.maximum(lower, 0.0, out=lower)
-    np.minimum(upper, most, out=upper)
-    chart = make_chart(name, centre, value, lower, upper,
-                       patterns=patterns_on(value, centre, sigma, wanted))
-    return ControlChart(
-        kind=kind, source="; ".join(filter(None, (SOURCE.format(kind), wanted.source))),
-        sigma=None, charts=(chart,), baseline=None if known else base.baseline,
-        cautions=_cautions(value[base.at], centre, sigma[base.at], known),
+    middle = float(c[base.at].mean()) if centre is None else known_rate(centre)
+    counted = Counted(value=c, size=1.0, centre=middle, variance=middle, most=np.inf, base=base,
+                      known=centre is not None)
+    return _count_chart(
+        "c", "number of nonconformities", counted, rules=rule_set(rules),
+        tails=_tails("Poisson", tail_chance(limits, alpha),
+                     lambda _, tail: poisson_limits(middle, tail=tail)),
     )
 
 
-def _cautions(value: Floats, centre: float, sigma: Floats, known: bool) -> tuple[Caution, ...]:
-    found = []
-    if not known and len(value) < FEW_POINTS:
-        found.append(Caution.TOO_FEW_POINTS)
-    if not sigma.any():
-        found.append(Caution.NO_VARIATION if centre > 0 else Caution.NOTHING_COUNTED)
-    elif _too_variable(value, centre, sigma, n_free=len(value) - (not known)):
-        found.append(Caution.MORE_VARIATION)
-    return tuple(found)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Tails:
+    """Exact limits of the count in samples of given sizes, and the chance beyond each."""
+
+    law: str
+    chance: float
+    band: Callable[[Any, float], Band]
+
+    def limits(self, size: Any) -> tuple[Floats | float, Floats | float]:
+        """Limits of count over size at each point, worked out once for each size there is."""
+        sizes = np.unique(size)
+        few = 2 * len(sizes) <= np.size(size)
+        band = self.band(sizes if few else size, self.chance)
+        lower, upper = (ends / (sizes if few else size) for ends in (band.lower, band.upper))
+        if len(sizes) == 1:
+            return float(lower[0]), float(upper[0])
+        if few:
+            which = np.searchsorted(sizes, size)
+            lower, upper = lower[which], upper[which]
+        return lower, upper
 
 
-def _too_variable(value: Floats, centre: float, sigma: Floats, *, n_free: int) -> bool:
-    # index of dispersion against chi-square (Cochran 1954, Biometrics 10, 417-451)
-    if n_free < 1:
-        return False
-    z = value - centre
-    z /= sigma
-    return bool(z @ z > chdtri(n_free, _SURE))
+def _tails(
+    law: str, chance: float | None, band: Callable[[Any, float], Band]
+) -> _Tails | None:
+    return None if chance is None else _Tails(law=law, chance=chance, band=band)
 
 
-def _defective(n_defective: npt.ArrayLike, n_inspected: npt.ArrayLike) -> tuple[Floats, Floats]:
-    d = whole_array("n_defective", n_defective)
-    n = whole_array("n_inspected", n_inspected, low=1)
-    same_length("n_defective", d, "n_inspected", n)
-    refuse_where("n_defective", d, d > n, "0 to the number inspected")
-    return d, n
+def _count_chart(
+    kind: str, name: str, counted: Counted, *, rules: RuleSet, tails: _Tails | None
+) -> ControlChart:
+    lower, upper, patterns = three_sigma(counted, rules)
+    source = [SOURCE.format(kind), rules.source]
+    if tails is not None:
+        lower, upper = tails.limits(counted.size)
+        source.insert(1, EXACT_TAILS.format(tails.law, tails.chance))
+    chart = make_chart(name, counted.centre, counted.value, lower, upper, patterns=patterns)
+    return ControlChart(
+        kind=kind, source="; ".join(filter(None, source)), sigma=None, charts=(chart,),
+        baseline=counted.baseline, cautions=_cautions(counted, normal=tails is None),
+    )
 
 
-def _known_share(centre: float) -> float:
-    if not 0 <= centre <= 1:
-        raise ValueError(f"centre is {centre:g}; it must be a share, 0..1")
-    return float(centre)
-
-
-def _known_rate(centre: float) -> float:
-    if not (np.isfinite(centre) and centre >= 0):
-        raise ValueError(f"centre is {centre:g}; it must be a finite number, 0 and up")
-    return float(centre)
+def _cautions(counted: Counted, *, normal: bool) -> tuple[Caution, ...]:
+    found = spread_cautions(counted, estimated=not counted.known)
+    if normal and 0 < counted.least_expected < ENOUGH_EXPECTED:
+        found += (Caution.SMALL_COUNTS,)
+    return found

@@ -139,9 +139,10 @@ def test_the_warning_has_one_degree_of_freedom_less_for_an_estimated_centre() ->
 
 
 def test_few_samples_are_said_to_be_few() -> None:
-    assert p_chart([5] * 19, [50] * 19).cautions == (Caution.TOO_FEW_POINTS,)
-    assert p_chart([5] * 20, [50] * 20).cautions == ()
-    assert p_chart([5] * 3, [50] * 3, centre=0.1).cautions == ()
+    d = [3, 5, 7, 4, 9, 2, 6] * 3
+    assert p_chart(d[:19], [50] * 19).cautions == (Caution.TOO_FEW_POINTS,)
+    assert p_chart(d[:20], [50] * 20).cautions == ()
+    assert p_chart(d[:3], [50] * 3, centre=0.1).cautions == ()
 
 
 def test_the_warning_of_more_variation_is_rarely_false() -> None:

@@ -205,6 +205,9 @@ def factor_each(factor: Callable[[int], float], size: Floats) -> Floats | float:
     """A factor for each subgroup's size; one number where all have one size."""
     if size.min() == size.max():
         return factor(int(size[0]))
-    sizes, code = np.unique(size, return_inverse=True)
-    each: Floats = np.array([factor(int(n)) for n in sizes])[code]
+    n = size.astype(np.intp)
+    there = np.flatnonzero(np.bincount(n))
+    of_size = np.zeros(there[-1] + 1)
+    of_size[there] = [factor(int(k)) for k in there]
+    each: Floats = of_size[n]
     return each

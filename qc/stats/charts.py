@@ -61,6 +61,14 @@ class Caution(Enum):
     LARGE_FOR_RANGE = (
         "the range wastes much of a subgroup of more than 10 values: take standard deviations"
     )
+    UNEQUAL_SPREADS = (
+        "parts differ in their spread, so one pair of limits does not fit them all: take the"
+        " standardised chart"
+    )
+    NOTHING_VARIED = (
+        "the first values are all equal, so nothing could be said of the ones after them: record"
+        " finer"
+    )
     RULES_FOR_OTHERS = (
         "some of the rules asked for suppose a normal statistic and do not suit this chart: their"
         " false signals come more often or more seldom than is said of them"

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
+from qc.stats.blocks import blocks
 from qc.stats.charts import SIGNALS, SLACK, Caution, Signals, bit, standardised
 from qc.stats.checks import Floats
 
@@ -19,9 +20,6 @@ PATTERNS = SIGNALS[1:]
 
 COUNTS = range(3, 101)
 """How many points a rule of one's own may ask for."""
-
-BLOCK = 1 << 16
-"""Points looked at in one go: what a pattern needs then stays in the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +90,7 @@ _LIMITS = frozenset({"outside_limits"})
 RECOMMENDED: dict[str, frozenset[str]] = {
     **dict.fromkeys(("individuals", "xbar-r", "xbar-s", "deviation", "standardised", "q", "t"),
                     _ANY),
-    **dict.fromkeys(("p", "np", "c", "u", "p-prime", "u-prime", "g"), _NO_ZONES),
+    **dict.fromkeys(("p", "np", "c", "u", "p-prime", "u-prime", "g", "q-p", "q-u"), _NO_ZONES),
     **dict.fromkeys(("ewma", "cusum", "t2", "mewma"), _LIMITS),
 }
 """The rules that suit the main statistic of each kind of chart.
@@ -214,12 +212,11 @@ def pattern_signals(z: Floats, rules: RuleSet) -> Signals:
 def _in_blocks(n: int, z: Callable[[slice], Floats], rules: RuleSet) -> Signals:
     """Signals of n points, block by block; each block looks back as far as a rule can reach."""
     signals = np.zeros(n, dtype=np.uint8)
-    for start in range(0, n, BLOCK):
-        early = max(0, start - rules.reach)
-        stop = min(n, start + BLOCK)
-        found = signals[start:stop]
-        for name, hits in _patterns(z(slice(early, stop)), rules):
-            found |= hits[start - early:].view(np.uint8) * np.uint8(bit(name))
+    for at in blocks(n):
+        early = max(0, at.start - rules.reach)
+        found = signals[at]
+        for name, hits in _patterns(z(slice(early, at.stop)), rules):
+            found |= hits[at.start - early:].view(np.uint8) * np.uint8(bit(name))
     return signals
 
 

@@ -10,14 +10,12 @@ import numpy as np
 import numpy.typing as npt
 
 from qc.stats.baselines import BasePoints, neighbours
+from qc.stats.blocks import BLOCK
 from qc.stats.checks import Floats, read_only, same_length
 from qc.stats.constants import c4, d2
 
 LARGEST_FOR_RANGE = 10
 """Above this size the range wastes too much of a subgroup and the standard deviation serves."""
-
-BLOCK = 1 << 15
-"""Values summed up in one go."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -40,6 +38,13 @@ class Subgroups:
             spread_range=self.spread_range[base.at], deviation=self.deviation[base.at],
         )
 
+    def scaled(self, zero: Floats | float, unit: Floats | float) -> Subgroups:
+        """The subgroups of (value - zero) / unit, one of each for every subgroup."""
+        return Subgroups(
+            size=self.size, mean=(self.mean - zero) / unit,
+            spread_range=self.spread_range / unit, deviation=self.deviation / unit,
+        )
+
 
 def subgroups(values: Floats, member_of: npt.ArrayLike) -> Subgroups:
     """Size, mean, range and standard deviation of each subgroup.
@@ -59,19 +64,19 @@ def subgroups(values: Floats, member_of: npt.ArrayLike) -> Subgroups:
 
 
 def gathered(
-    values: Floats, member_of: npt.ArrayLike
-) -> tuple[Floats, npt.NDArray[np.int64]]:
+    values: npt.NDArray[Any], member_of: npt.ArrayLike, name: str = "subgroup"
+) -> tuple[npt.NDArray[Any], npt.NDArray[np.int64]]:
     """Values (or rows of values) with the members of each subgroup together; where each begins.
 
-    Parameters and errors as for `subgroups`.
+    Parameters and errors as for `subgroups`; ``name`` is what the labels are called in an error.
 
     Notes
     -----
     Subgroups stand in order of first appearance. Where members stand together already, as they
     mostly come, nothing is sorted or copied.
     """
-    labels = _labels(member_of)
-    same_length("values", values, "subgroup", labels)
+    labels = _labels(member_of, name)
+    same_length("values", values, name, labels)
     starts = _run_starts(labels)
     if _each_once(labels[starts]):
         return values, starts
@@ -90,17 +95,17 @@ def equal_subgroups(values: Floats) -> Subgroups:
     return _summaries(values.ravel(), np.arange(0, n_subgroups * size, size))
 
 
-def _labels(member_of: npt.ArrayLike) -> npt.NDArray[Any]:
+def _labels(member_of: npt.ArrayLike, name: str) -> npt.NDArray[Any]:
     """The labels in one dimension, as numbers where they have no order of their own."""
     labels = np.asarray(member_of)
     if labels.ndim != 1:
-        raise ValueError(f"subgroup has {labels.ndim} dimensions; it must be one-dimensional")
+        raise ValueError(f"{name} has {labels.ndim} dimensions; it must be one-dimensional")
     missing = labels != labels  # nan and not-a-time are the labels that differ from themselves
     if labels.dtype == object:
         missing = missing | np.array([label is None for label in labels], dtype=bool)
     if np.any(missing):
         at = int(np.argmax(missing))
-        raise ValueError(f"subgroup is {labels[at]} at position {at + 1}; every value needs one")
+        raise ValueError(f"{name} is {labels[at]} at position {at + 1}; every value needs one")
     if labels.dtype != object:
         return labels
     numbers = {label: number for number, label in enumerate(dict.fromkeys(labels.tolist()))}

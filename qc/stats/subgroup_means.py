@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from qc.stats.baselines import BaselineLike, base_points
 from qc.stats.charts import Caution, Chart, ControlChart, make_chart
-from qc.stats.checks import Floats, finite_array
+from qc.stats.checks import Floats, finite_array, positive
 from qc.stats.constants import LARGEST_SIZE, c4, d2, d3
 from qc.stats.known import Known, cautions, span
 from qc.stats.rules import patterns_on, rule_set
@@ -27,6 +27,7 @@ from qc.stats.spread import (
 def xbar_r_chart(
     values: npt.ArrayLike, subgroup: npt.ArrayLike | None = None, *, centre: float | None = None,
     sigma: float | None = None, baseline: BaselineLike = None, rules: str = "limits",
+    width: float = 3.0,
 ) -> ControlChart:
     """Means of subgroups with three-sigma limits, and their ranges.
 
@@ -39,6 +40,7 @@ def xbar_r_chart(
         single value, above 0
     baseline : subgroups that estimates come from, first and last or a `Baseline`; all
     rules : as `qc.stats.rules.rule_set` takes them; patterns are looked for among the means only
+    width : distance of the limits of the means in their standard error, above 0; 3 for the others
 
     Returns
     -------
@@ -54,9 +56,9 @@ def xbar_r_chart(
     -----
     sigma is the mean of R_i / d2(n_i), so R-bar / d2 where sizes are equal; the centre is the mean
     of all values in the baseline. Each subgroup is held against the limits of its own size n:
-    means centre +- 3 sigma / sqrt(n); ranges (d2 +- 3 d3) sigma, cut at 0, around d2 sigma. Values
-    must be roughly normal and independent; what varies between subgroups but not within them
-    (a warming platen, say) makes the limits too narrow.
+    means centre +- width sigma / sqrt(n); ranges (d2 +- 3 d3) sigma, cut at 0, around d2 sigma.
+    Values must be roughly normal and independent; what varies between subgroups but not within
+    them (a warming platen, say) makes the limits too narrow.
 
     Source
     ------
@@ -65,12 +67,13 @@ def xbar_r_chart(
     """
     groups = several_each(values, subgroup, most=LARGEST_SIZE)
     return means_chart(groups, RANGES, Known(centre=centre, sigma=sigma), baseline=baseline,
-                       rules=rules)
+                       rules=rules, width=width)
 
 
 def xbar_s_chart(
     values: npt.ArrayLike, subgroup: npt.ArrayLike | None = None, *, centre: float | None = None,
     sigma: float | None = None, baseline: BaselineLike = None, rules: str = "limits",
+    width: float = 3.0,
 ) -> ControlChart:
     """Means of subgroups with three-sigma limits, and their standard deviations.
 
@@ -93,7 +96,7 @@ def xbar_s_chart(
     """
     groups = several_each(values, subgroup)
     return means_chart(groups, DEVIATIONS, Known(centre=centre, sigma=sigma), baseline=baseline,
-                       rules=rules)
+                       rules=rules, width=width)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,9 +113,9 @@ class Within:
     unbiased: Callable[[int], float]
     error: Callable[[int], float]
 
-    def sigma(self, groups: Subgroups) -> float:
-        """Standard deviation of a single value, from subgroups of two and more."""
-        return float((self.of(groups) / factor_each(self.unbiased, groups.size)).mean())
+    def sigma_each(self, groups: Subgroups) -> Floats:
+        """What each subgroup, of two values and more, says of the sigma of a single value."""
+        return self.of(groups) / factor_each(self.unbiased, groups.size)
 
 
 RANGES = Within(
@@ -146,14 +149,16 @@ def several_each(
 
 def means_chart(
     groups: Subgroups, within: Within, known: Known, *, baseline: BaselineLike, rules: str,
+    width: float = 3.0,
 ) -> ControlChart:
     """Means and spreads of subgroups with limits of their sizes; sizes are 2 and up."""
     wanted, base = rule_set(rules), base_points(baseline, len(groups.mean))
     chosen = groups.chosen(base)
     middle = _mean(chosen) if known.centre is None else float(known.centre)
-    sigma = within.sigma(chosen) if known.sigma is None else float(known.sigma)
+    sigma = float(within.sigma_each(chosen).mean()) if known.sigma is None else float(known.sigma)
     error = factor_each(lambda n: sigma / math.sqrt(n), groups.size)
-    main = make_chart("mean", middle, groups.mean, middle - 3 * error, middle + 3 * error,
+    reach = positive("width", width) * error
+    main = make_chart("mean", middle, groups.mean, middle - reach, middle + reach,
                       patterns=patterns_on(groups.mean, middle, error, wanted))
     return ControlChart(
         kind=within.kind, source="; ".join(filter(None, (within.source, wanted.source))),

@@ -6,7 +6,7 @@ import tracemalloc
 import numpy as np
 import pytest
 
-from qc.stats import rules as rules_module
+from qc.stats import blocks
 from qc.stats.charts import SIGNALS, bit, names_of
 from qc.stats.individuals import individuals_chart
 from qc.stats.rules import (
@@ -92,7 +92,7 @@ def test_the_size_of_a_block_shows_nowhere(monkeypatch, block: int) -> None:
     z = _rich_in_patterns(9)
     sigma = np.linspace(0.5, 2, len(z))
     whole = patterns_on(z, 0.25, sigma, RULE_SETS["nelson"])
-    monkeypatch.setattr(rules_module, "BLOCK", block)
+    monkeypatch.setattr(blocks, "BLOCK", block)
     np.testing.assert_array_equal(patterns_on(z, 0.25, sigma, RULE_SETS["nelson"]), whole)
 
 

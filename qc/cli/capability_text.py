@@ -1,0 +1,133 @@
+"""What `qc capability` says to people: a short table, what it means, and what to beware of."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from rich.console import Console
+from rich.markup import escape
+from rich.table import Table
+
+if TYPE_CHECKING:
+    from qc.stats.capability import Capability
+    from qc.stats.indices import Index
+
+ROWS = (
+    ("cp", "best the spread could do, if centred"),
+    ("cpk", "best it could do where it stands"),
+    ("pp", "as it was, if centred"),
+    ("ppk", "as it was"),
+    ("cpm", "as it was, measured from the target"),
+)
+WORTH_MOVING = 0.1
+"""What centring must gain in ppk to be worth a line."""
+
+USUAL_WISH = "An index of 1 leaves 3 sigma to the limit; 1.33 is often asked for (common practice)."
+
+
+def print_capability(column: str, result: Capability, console: Console) -> None:
+    """The result as text for a terminal."""
+    console.print(_headline(column, result), highlight=False)
+    console.print(_table(result))
+    for line in meaning(result):
+        console.print(line, highlight=False)
+    for caution in result.cautions:
+        console.print(f"[bold]beware:[/bold] {caution.value}", highlight=False)
+    console.print(f"source: {result.source}", style="dim", highlight=False)
+
+
+def meaning(result: Capability) -> list[str]:
+    """Sentences on what the numbers say."""
+    lines = [USUAL_WISH] if result.ppk is not None else []
+    lines += _nearer(result) + _not_shown(result) + _centring(result) + [_outside(result)]
+    if result.fit is not None:
+        lines.append(_shape(result))
+    return lines
+
+
+def _headline(column: str, result: Capability) -> str:
+    limits = result.specification
+    parts = [f"{name} {value:.6g}" for name, value in (
+        ("lower limit", limits.lower), ("upper limit", limits.upper), ("target", limits.target),
+    ) if value is not None]
+    return (f"[bold]{escape(column)}[/bold]: {result.n} values, mean {result.mean:.6g}, sigma"
+            f" {result.total.sigma:.4g} ({_inherent(result)})\n{', '.join(parts)}")
+
+
+def _inherent(result: Capability) -> str:
+    within = "neighbours" if result.inherent.method.startswith("moving") else "subgroups"
+    return f"{result.inherent.sigma:.4g} within {within}"
+
+
+def _table(result: Capability) -> Table:
+    table = Table(box=None, pad_edge=False)
+    table.add_column("index")
+    table.add_column("value", justify="right")
+    table.add_column(f"{100 * result.confidence:g} % interval", justify="right")
+    table.add_column("what the process does against its limits")
+    for name, words in ROWS:
+        index: Index | None = getattr(result, name)
+        if index is not None:
+            table.add_row(name, f"{index.value:.3f}", f"{index.low:.3f} to {index.high:.3f}", words)
+    if result.percentile is not None:
+        table.add_row("ppk", f"{result.percentile.ppk:.3f}", "",
+                      f"as it was, by percentiles ({result.percentile.distribution})")
+    return table
+
+
+def _nearer(result: Capability) -> list[str]:
+    if result.ppk is None or result.percentile is None:
+        return []
+    low, high = result.specification.ends
+    by = result.percentile
+    is_lower = math.isnan(by.upper) or by.lower < by.upper
+    limit = f"The {'lower' if is_lower else 'upper'} limit, {low if is_lower else high:.6g},"
+    if not _normal(result):
+        return [f"{limit} is the nearer one, by percentiles."]
+    sigmas = 3 * result.ppk.value
+    side = "from the mean" if sigmas >= 0 else "on the wrong side of the mean"
+    return [f"{limit} is the nearer one: {abs(sigmas):.2f} sigma {side}."]
+
+
+def _not_shown(result: Capability) -> list[str]:
+    if result.ppk is None or not _normal(result) or not result.ppk.low < 1 <= result.ppk.value:
+        return []
+    return [f"The interval of ppk begins at {result.ppk.low:.2f}: that the process keeps 3 sigma"
+            " to its limits is not shown."]
+
+
+def _centring(result: Capability) -> list[str]:
+    if result.pp is None or result.ppk is None or not _normal(result):
+        return []
+    if result.pp.value - result.ppk.value < WORTH_MOVING:
+        return []
+    low, high = result.specification.ends
+    return [f"Moving the mean to the middle, {(low + high) / 2:.6g}, would raise ppk from"
+            f" {result.ppk.value:.2f} to {result.pp.value:.2f}."]
+
+
+def _normal(result: Capability) -> bool:
+    return result.fit is not None and result.fit.name == "normal"
+
+
+def _outside(result: Capability) -> str:
+    counted = result.outside
+    seen = (f"{int(counted.n_defective)} of {result.n} were counted outside"
+            f" ({per_cent(counted.low)} to {per_cent(counted.high)})")
+    if math.isnan(result.share_outside_fitted):
+        return f"{seen}."
+    return f"{per_cent(result.share_outside_fitted)} are expected outside; {seen}."
+
+
+def _shape(result: Capability) -> str:
+    p_value, name = result.normality.p_value, result.fit.name if result.fit else ""
+    told = "" if math.isnan(p_value) else f" (normality: Anderson-Darling p {p_value:.3g})"
+    return f"Expected by a {name} distribution{told}."
+
+
+def per_cent(share: float) -> str:
+    """A share as people read it; very small ones in pieces per million."""
+    if 0 < share < 1e-4:
+        return f"{1e6 * share:.3g} per million"
+    return f"{100 * share:.3g} %"

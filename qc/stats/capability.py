@@ -1,0 +1,261 @@
+"""Does a measured characteristic keep its limits, and what could the process do at its best?"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+import numpy.typing as npt
+from scipy.special import bdtrc, fdtrc
+
+from qc.stats.autocorrelation import likeness
+from qc.stats.baselines import base_points
+from qc.stats.checks import Floats, finite_array, inside_unit, varies
+from qc.stats.fitting import POOR_FIT, RULE, Fit, chosen_fit, fit_distribution
+from qc.stats.indices import (
+    Index,
+    PointIndices,
+    Spread,
+    deviation_spread,
+    moving_range_spread,
+    nearer_index,
+    point_indices,
+    target_index,
+    width_index,
+)
+from qc.stats.intervals import ShareInterval, exact_interval
+from qc.stats.normality import LEVEL, Normality, anderson_darling
+from qc.stats.percentiles import PercentileIndices, percentile_indices
+from qc.stats.specification import Specification
+from qc.stats.spread import Subgroups, moving_range_sigma, subgroups
+
+SOURCE = "ISO 22514-2 and ISO 22514-4: capability against performance; percentile method"
+
+FEW_VALUES = 50
+"""Below this the intervals are so wide that an index decides little (common practice)."""
+
+BEYOND = 0.0027
+"""Share of a normal process beyond three sigma."""
+
+SURE = 0.01
+"""Chance of calling a stable process unstable, for each of the two ways of looking."""
+
+
+class CapabilityCaution(Enum):
+    """What a reader must know before trusting an index; the value is the sentence to show."""
+
+    FEW_VALUES = f"fewer than {FEW_VALUES} values: read the intervals, not the indices"
+    NO_VARIATION = "all values are equal: no index can be computed; is the instrument too coarse?"
+    NO_VARIATION_WITHIN = "values do not vary within subgroups: cp and cpk cannot be computed"
+    UNSTABLE = (
+        "the process was not stable: cp and cpk say what it could do, not what it does; find the"
+        " cause of the change first (control chart)"
+    )
+    ALIKE = (
+        "neighbouring values are alike: the moving range sees too little of the spread, cp and cpk"
+        " flatter; look at pp and ppk"
+    )
+    ALTERNATING = (
+        "neighbouring values differ more than distant ones: two streams taking turns, or settings"
+        " corrected after every piece?"
+    )
+    NOT_NORMAL = "the values are not normal: look at the percentile indices instead of pp and ppk"
+    POOR_FIT = (
+        "no distribution tried describes the values well: trust the counted share, and look for"
+        " two processes mixed"
+    )
+    MEAN_OUTSIDE = "the mean itself lies outside the limits"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Capability:
+    """Capability (inherent sigma) and performance (total sigma) of a characteristic.
+
+    An index is None where the limit or target it needs does not exist, or the values do not
+    vary. ``fit``, ``percentile`` and ``share_outside_fitted`` (nan) likewise; ``shape_by``: how the
+    fitted distribution was chosen. ``outside``: values counted beyond the limits, as a share with
+    its interval. ``cautions``: enums whose value is a sentence.
+    """
+
+    source: str
+    n: int
+    mean: float
+    inherent: Spread
+    total: Spread
+    specification: Specification
+    confidence: float
+    cp: Index | None
+    cpk: Index | None
+    pp: Index | None
+    ppk: Index | None
+    cpm: Index | None
+    normality: Normality
+    fit: Fit | None
+    shape_by: str
+    percentile: PercentileIndices | None
+    outside: ShareInterval
+    cautions: tuple[Enum, ...]
+
+    @property
+    def share_outside_fitted(self) -> float:
+        """What the fitted distribution puts beyond the limits; nan without variation."""
+        return math.nan if self.percentile is None else self.percentile.share_outside
+
+
+def capability(
+    values: npt.ArrayLike, specification: Specification, *, subgroup: npt.ArrayLike | None = None,
+    confidence: float = 0.95, distribution: str | None = None,
+) -> Capability:
+    """Capability and performance indices with intervals, shape, and share outside the limits.
+
+    Parameters
+    ----------
+    values : n finite values in time order, in the unit of the limits, n >= 2
+    specification : limits and target
+    subgroup : label of each value's subgroup; without it neighbours give the inherent sigma
+    confidence : of each interval, inside (0, 1)
+    distribution : one of `qc.stats.fitting.DISTRIBUTIONS` instead of the stated rule
+
+    Raises
+    ------
+    ValueError
+        Too few or not finite values, values too far apart to compute with, lengths that differ,
+        subgroups of one value only, confidence outside (0, 1), a distribution not known or
+        impossible.
+
+    Notes
+    -----
+    Inherent sigma: MR-bar / d2, with subgroups the pooled standard deviation. Total sigma: the
+    standard deviation of all values, divisor n - 1. Cp = (U - L) / 6 sigma, Cpk = room to the
+    nearer limit over 3 sigma, Pp and Ppk the same with total sigma,
+    Cpm = (U - L) / 6 sqrt(s^2 + (mean - T)^2). Intervals take the values as normal and
+    independent and the process as stable; what speaks against that is among the cautions.
+
+    Source
+    ------
+    ISO 22514-2 and ISO 22514-4 (capability against performance); sources of the intervals are
+    with `width_index`, `nearer_index`, `target_index`, of the shape with `percentile_indices`.
+    """
+    x = finite_array("values", values, at_least=2)
+    inside_unit("confidence", confidence)
+    groups = None if subgroup is None else _groups(x, subgroup)
+    mean, total = float(x.mean()), _total(x)
+    inherent = _inherent(x, groups)
+    normality = anderson_darling(x)
+    fit = _fit(x, normality, distribution) if total.sigma > 0 else None
+    cp, cpk = _pair(len(x), mean, inherent, specification, confidence)
+    pp, ppk = _pair(len(x), mean, total, specification, confidence)
+    return Capability(
+        source=SOURCE, n=len(x), mean=mean, inherent=inherent, total=total,
+        specification=specification, confidence=confidence, cp=cp, cpk=cpk, pp=pp, ppk=ppk,
+        cpm=_cpm(len(x), mean, total.sigma, specification, confidence), normality=normality,
+        fit=fit, shape_by=RULE if distribution is None else "named by the user",
+        percentile=None if fit is None else percentile_indices(fit, specification),
+        outside=exact_interval(specification.n_outside(x), len(x), confidence=confidence),
+        cautions=_cautions(x, groups, inherent, fit, normality, specification),
+    )
+
+
+def _groups(x: Floats, subgroup: npt.ArrayLike) -> Subgroups:
+    groups = subgroups(x, subgroup)
+    if groups.size.max() < 2:
+        raise ValueError("subgroup has 1 value in every subgroup; at least one needs 2 or more")
+    return groups
+
+
+def _total(x: Floats) -> Spread:
+    with np.errstate(over="ignore", invalid="ignore"):
+        sigma = float(x.std(ddof=1)) if varies(x) else 0.0
+    if not math.isfinite(sigma):
+        raise ValueError(f"values from {x.min():g} to {x.max():g} are too far apart to compute"
+                         " with")
+    return deviation_spread(sigma, len(x) - 1, "standard deviation of all values")
+
+
+def _inherent(x: Floats, groups: Subgroups | None) -> Spread:
+    if groups is None:
+        sigma = moving_range_sigma(x, base_points(None, len(x))) if varies(x) else 0.0
+        return moving_range_spread(sigma, len(x))
+    several = groups.size > 1
+    df = groups.size[several] - 1
+    pooled = math.sqrt(float((df * groups.deviation[several] ** 2).sum() / df.sum()))
+    return deviation_spread(pooled if varies(x) else 0.0, float(df.sum()),
+                            "pooled standard deviation within subgroups")
+
+
+def _fit(x: Floats, normality: Normality, distribution: str | None) -> Fit:
+    if distribution is not None:
+        return fit_distribution(x, name=distribution)
+    return chosen_fit(np.sort(x), normality)
+
+
+def _pair(
+    n: int, mean: float, spread: Spread, specification: Specification, confidence: float
+) -> tuple[Index | None, Index | None]:
+    if spread.sigma == 0:
+        return None, None
+    at: PointIndices = point_indices(mean, spread.sigma, specification)
+    width = None if math.isnan(at.c) else width_index(at.c, spread, confidence)
+    return width, nearer_index(at.nearer, n, spread, confidence)
+
+
+def _cpm(
+    n: int, mean: float, sigma: float, specification: Specification, confidence: float
+) -> Index | None:
+    if sigma == 0 or specification.target is None or not specification.two_sided:
+        return None
+    value = point_indices(mean, sigma, specification).cpm
+    return target_index(value, n, (mean - specification.target) / sigma, confidence)
+
+
+def _cautions(
+    x: Floats, groups: Subgroups | None, inherent: Spread, fit: Fit | None,
+    normality: Normality, specification: Specification,
+) -> tuple[Enum, ...]:
+    low, high = specification.ends
+    outside = not low <= float(x.mean()) <= high
+    if fit is None:
+        return _kept((len(x) < FEW_VALUES, CapabilityCaution.FEW_VALUES),
+                     (True, CapabilityCaution.NO_VARIATION),
+                     (outside, CapabilityCaution.MEAN_OUTSIDE))
+    scores = x if fit.name == "normal" else fit.normal_scores(x)
+    r = likeness(scores)
+    return _kept(
+        (len(x) < FEW_VALUES, CapabilityCaution.FEW_VALUES),
+        (inherent.sigma == 0, CapabilityCaution.NO_VARIATION_WITHIN),
+        (_unstable(scores, groups), CapabilityCaution.UNSTABLE),
+        (groups is None and r.matters and r.r > 0, CapabilityCaution.ALIKE),
+        (groups is None and r.matters and r.r < 0, CapabilityCaution.ALTERNATING),
+        (normality.p_value_spread < LEVEL, CapabilityCaution.NOT_NORMAL),
+        (fit.a_squared > POOR_FIT, CapabilityCaution.POOR_FIT),
+        (outside, CapabilityCaution.MEAN_OUTSIDE),
+    ) + normality.cautions
+
+
+def _kept(*found: tuple[bool, CapabilityCaution]) -> tuple[CapabilityCaution, ...]:
+    return tuple(caution for applies, caution in found if applies)
+
+
+def _unstable(scores: Floats, groups: Subgroups | None) -> bool:
+    """More values beyond three inherent sigma, or more between subgroups, than chance allows.
+
+    Single values are seen through the fitted shape, or a long tail would pass for a change.
+    """
+    if groups is not None:
+        return _between_p_value(groups) < SURE
+    sigma = moving_range_sigma(scores, base_points(None, len(scores)))
+    beyond = int(np.count_nonzero(np.abs(scores - scores.mean()) > 3 * sigma))
+    return beyond > 0 and float(bdtrc(beyond - 1, len(scores), BEYOND)) < SURE
+
+
+def _between_p_value(groups: Subgroups) -> float:
+    """One-way analysis of variance of the subgroups."""
+    n, k = float(groups.size.sum()), len(groups.size)
+    within = float(np.nansum((groups.size - 1) * groups.deviation**2))
+    if k < 2 or within == 0:
+        return math.nan
+    mean = float((groups.size * groups.mean).sum()) / n
+    between = float((groups.size * (groups.mean - mean) ** 2).sum())
+    return float(fdtrc(k - 1, n - k, (between / (k - 1)) / (within / (n - k))))

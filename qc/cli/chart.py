@@ -13,14 +13,14 @@ import typer
 from qc.cli.shared import Json, say
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from qc.desk.charting import FileChart, PlottedPoint
 
-MOST_LINES = 40
 POINTS_AT_ONCE = 10_000
+KIND_HELP = (
+    "individuals, xbar-r, xbar-s, p, np, c, u, p-prime, u-prime, g, t, ewma, cusum or t2."
+)
 UNKNOWN_TO_US = {"ignore_unknown_options": True, "allow_extra_args": True}
-"""So that an option of a chart not built yet is answered in one line, not by a usage text."""
+"""So that an option that is not there is answered in one line, not by a usage text."""
 
 
 def register(app: typer.Typer) -> None:
@@ -32,42 +32,74 @@ def _text_option(name: str, words: str, metavar: str = "COLUMN") -> Any:
     return typer.Option(name, metavar=metavar, help=words, show_default=False)
 
 
+def _number_option(words: str, *names: str) -> Any:
+    return typer.Option(*names, help=words, show_default=False)
+
+
+Text = str | None
+Number = float | None
+
+
 def chart(
     context: typer.Context,
     file: Annotated[str, typer.Argument(metavar="FILE", help="CSV or XLSX.")],
-    kind: Annotated[str, _text_option("--kind", "individuals, p, np, u, c or ewma.", "KIND")],
-    value: Annotated[str | None, _text_option("--value", "Measured value.")] = None,
-    subgroup: Annotated[str | None, _text_option("--subgroup", "Subgroup of each value.")] = None,
-    count: Annotated[str | None, _text_option("--count", "Nonconforming or defects.")] = None,
-    size: Annotated[str | None, _text_option("--size", "Inspected pieces or units.")] = None,
-    centre: Annotated[float | None, typer.Option(
-        help="Known centre instead of the estimate.", show_default=False)] = None,
-    sigma: Annotated[float | None, typer.Option(
-        help="Known standard deviation of a single value.", show_default=False)] = None,
-    baseline: Annotated[str | None, _text_option(
+    kind: Annotated[str, _text_option("--kind", KIND_HELP, "KIND")],
+    value: Annotated[Text, _text_option("--value", "Measured value, or time between.")] = None,
+    values: Annotated[Text, _text_option(
+        "--values", "Values measured together, for t2.", "COLUMN,...")] = None,
+    subgroup: Annotated[Text, _text_option("--subgroup", "Subgroup of each value.")] = None,
+    count: Annotated[Text, _text_option("--count", "Nonconforming, defects, or units between.")
+                     ] = None,
+    size: Annotated[Text, _text_option("--size", "Inspected pieces or units.")] = None,
+    centre: Annotated[Number, _number_option("Known centre instead of the estimate.")] = None,
+    sigma: Annotated[Number, _number_option("Known standard deviation of a single value.")] = None,
+    baseline: Annotated[Text, _text_option(
         "--baseline", "Points the limits come from, as 1:25.", "A:B")] = None,
-    limits: Annotated[str | None, _text_option(
-        "--limits", "exact (default) or steady, for an EWMA.", "WHICH")] = None,
-    rules: Annotated[str | None, _text_option(
+    exclude: Annotated[list[str] | None, _text_option(
+        "--exclude", "Leave a point out of the limits, as 6='clamp slipped'; again for more.",
+        "POINT=CAUSE")] = None,
+    limits: Annotated[Text, _text_option(
+        "--limits", "ewma: exact (default) or steady; counts: sigma (default) or probability.",
+        "WHICH")] = None,
+    alpha: Annotated[Number, _number_option(
+        "Chance of a point beyond probability limits or that of t2; default 0.0027.")] = None,
+    rules: Annotated[Text, _text_option(
         "--rules", "limits (default), western-electric or nelson.", "RULES")] = None,
-    weight: Annotated[float | None, typer.Option(
-        "--lambda", help="Weight of the newest point of an EWMA; default 0.2.",
-        show_default=False)] = None,
-    width: Annotated[float | None, typer.Option(
-        help="Limits of an EWMA in its sigma; default 3.", show_default=False)] = None,
-    sheet: Annotated[str | None, _text_option("--sheet", "Sheet of an XLSX.", "NAME")] = None,
-    picture: Annotated[str | None, _text_option(
+    weight: Annotated[Number, _number_option(
+        "Weight of the newest point of an EWMA; default 0.2.", "--lambda")] = None,
+    width: Annotated[Number, _number_option(
+        "Distance of the limits from the centre in sigma; default 3.")] = None,
+    reference: Annotated[Number, _number_option(
+        "Reference value of a CUSUM in sigma; default 0.5.")] = None,
+    decision: Annotated[Number, _number_option(
+        "Decision interval of a CUSUM in sigma; default 5.")] = None,
+    head_start: Annotated[Number, _number_option(
+        "Head start of a CUSUM in sigma; default 0.", "--head-start")] = None,
+    for_arl: Annotated[Number, _number_option(
+        "Set the limits for so many points between false signals.", "--for-arl")] = None,
+    sheet: Annotated[Text, _text_option("--sheet", "Sheet of an XLSX.", "NAME")] = None,
+    picture: Annotated[Text, _text_option(
         "--picture", "Write a picture too: .svg, .png or .html by the ending.", "FILE")] = None,
     as_json: Json = False,
 ) -> None:
     """Chart a table: centre line, limits, and the points that signal a change."""
-    from qc.desk.charting import ChartRequest, chart_file, checked_kind, parse_baseline
+    from qc.desk.charting import (
+        ChartRequest,
+        chart_file,
+        checked_kind,
+        parse_baseline,
+        parse_excluded,
+        parse_values,
+    )
     from qc.errors import InputError
 
     request = ChartRequest(
-        kind=kind, value=value, subgroup=subgroup, count=count, size=size, centre=centre,
-        sigma=sigma, baseline=None if baseline is None else parse_baseline(baseline),
-        limits=limits, rules=rules, weight=weight, width=width, sheet=sheet,
+        kind=kind, value=value, values=None if values is None else parse_values(values),
+        subgroup=subgroup, count=count, size=size, centre=centre, sigma=sigma,
+        baseline=None if baseline is None else parse_baseline(baseline),
+        excluded=tuple(map(parse_excluded, exclude)) if exclude else None, limits=limits,
+        alpha=alpha, rules=rules, weight=weight, width=width, reference=reference,
+        decision=decision, head_start=head_start, for_arl=for_arl, sheet=sheet,
     )
     checked_kind(request)
     if context.args:
@@ -77,14 +109,20 @@ def chart(
     result = chart_file(file, request)
     if picture is not None:
         _write_picture(result, picture)
-    for caution in result.chart.cautions:
-        say(f"note: {caution.value}")
+    _say_cautions(result)
     if as_json:
         _write_json(result, sys.stdout)
     else:
         from rich.console import Console
 
-        _text(result, Console())
+        from qc.cli.chart_text import write_text
+
+        write_text(result, Console())
+
+
+def _say_cautions(result: FileChart) -> None:
+    for sentence in result.cautions:
+        say(f"note: {sentence}")
 
 
 def _check_picture(place: str) -> None:
@@ -106,7 +144,8 @@ def _write_json(result: FileChart, out: TextIO) -> None:
     out.write(_opened(kind=chart.kind, source=chart.source, sigma=chart.sigma))
     out.write(', "charts": [')
     for k, part in enumerate(chart.charts):
-        out.write((", " if k else "") + _opened(name=part.name, centre=part.centre))
+        out.write((", " if k else "") + _opened(
+            name=part.name, centre=part.centre if isfinite(part.centre) else None))
         out.write(', "points": [')
         points = map(_point_json, result.points(part))
         out.write(next(points, ""))
@@ -125,38 +164,10 @@ def _point_json(point: PlottedPoint) -> str:
     value, lower, upper = (_number(x) for x in (point.value, point.lower, point.upper))
     signals = ", ".join(f'"{name}"' for name in point.signals)
     label = json.dumps(point.label, ensure_ascii=False)
-    return (f'{{"at": {point.at}, "label": {label}, "value": {value}, "lower": {lower},'
+    centre = "" if point.centre is None else f' "centre": {_number(point.centre)},'
+    return (f'{{"at": {point.at}, "label": {label}, "value": {value},{centre} "lower": {lower},'
             f' "upper": {upper}, "signals": [{signals}]}}')
 
 
 def _number(value: float) -> str:
     return repr(value) if isfinite(value) else "null"
-
-
-def _text(result: FileChart, console: Console) -> None:
-    for chart in result.chart.charts:
-        points = list(result.points(chart))
-        signalling = [point for point in points if point.signals]
-        console.print(f"[bold]{chart.name}[/bold]: {len(points)} points, centre {chart.centre:.6g},"
-                      f" {len(signalling)} with a signal")
-        shown = points if len(points) <= MOST_LINES else signalling[:MOST_LINES]
-        if shown:
-            console.print(_table(shown))
-        if len(points) > MOST_LINES:
-            console.print(f"{len(shown)} of {len(signalling)} points with a signal shown;"
-                          " --json has all points", style="dim")
-    console.print(f"source: {result.chart.source}", style="dim")
-
-
-def _table(points: list[PlottedPoint]) -> Any:
-    from rich.table import Table
-
-    table = Table(box=None, pad_edge=False)
-    table.add_column("label")
-    for heading in ("value", "lower", "upper"):
-        table.add_column(heading, justify="right")
-    table.add_column("signals")
-    for point in points:
-        table.add_row(point.label, f"{point.value:.6g}", f"{point.lower:.6g}",
-                      f"{point.upper:.6g}", ", ".join(point.signals).replace("_", " "))
-    return table

@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from qc.stats.baselines import BaselineLike, base_points
 from qc.stats.charts import Chart, ControlChart, make_chart
-from qc.stats.checks import Floats, finite_array
+from qc.stats.checks import Floats, finite_array, positive
 from qc.stats.constants import d2, d3
 from qc.stats.known import Known, cautions, span
 from qc.stats.rules import patterns_on, rule_set
@@ -18,7 +18,7 @@ SOURCE = "ISO 7870-2:2013, individuals and moving range chart; sigma = MR-bar / 
 
 def individuals_chart(
     values: npt.ArrayLike, *, centre: float | None = None, sigma: float | None = None,
-    baseline: BaselineLike = None, rules: str = "limits",
+    baseline: BaselineLike = None, rules: str = "limits", width: float = 3.0,
 ) -> ControlChart:
     """Single values with three-sigma limits, and their moving ranges.
 
@@ -28,6 +28,7 @@ def individuals_chart(
     centre, sigma : known values in the unit of the data instead of estimates; sigma > 0
     baseline : points that estimates come from, first and last or a `Baseline`; all points
     rules : name in `qc.stats.rules.RULE_SETS`; patterns are looked for among the values only
+    width : distance of the limits of the values in sigma, above 0; moving ranges keep 3
 
     Returns
     -------
@@ -41,7 +42,7 @@ def individuals_chart(
 
     Notes
     -----
-    Limits mean +- 3 MR-bar / d2(2); moving range (1 + 3 d3 / d2) MR-bar, its lower limit 0.
+    Limits mean +- width MR-bar / d2(2); moving range (1 + 3 d3 / d2) MR-bar, its lower limit 0.
     Values must be roughly normal and independent of their neighbours; a slow cycle makes the
     moving range too small.
 
@@ -55,7 +56,8 @@ def individuals_chart(
     base = base_points(baseline, len(x))
     middle = float(x[base.at].mean()) if centre is None else centre
     spread = moving_range_sigma(x, base) if sigma is None else sigma
-    main = make_chart("individuals", middle, x, middle - 3 * spread, middle + 3 * spread,
+    reach = positive("width", width) * spread
+    main = make_chart("individuals", middle, x, middle - reach, middle + reach,
                       patterns=patterns_on(x, middle, spread, wanted))
     return ControlChart(
         kind="individuals", source="; ".join(filter(None, (SOURCE, wanted.source))),

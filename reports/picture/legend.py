@@ -24,14 +24,15 @@ def draw(page: Page, view: View, *, crowded: bool) -> None:
     page.y += 6
     for shape, text in entries(view, page.colours, crowded=crowded):
         _entry(page, shape, text)
-    for caution in view.chart.chart.cautions:
+    for caution in view.chart.cautions:
         mark = svg.element("path", d=svg.diamond(0, 0, 5.5), fill=page.colours["watch"])
-        _entry(page, mark, f"Note: {caution.value}.", fill="watch")
+        _entry(page, mark, words.NOTE.format(caution=caution), fill="watch")
 
 
 def entries(view: View, colours: Palette, *, crowded: bool) -> list[tuple[str, str]]:
     """Each mark (drawn about 0, 0) with its words."""
     found = [(_mark(view, name, colours), _signal(view, name, at)) for name, at in view.said()]
+    found += [(_interval(colours), _change_words(view))] if view.chart.change else []
     found.append((_band(colours), _band_words(view.panels[0])))
     found.append((_stitch(colours["accent"]), _centre_words(view.panels[0])))
     found += _baseline(view, colours)
@@ -43,10 +44,7 @@ def entries(view: View, colours: Palette, *, crowded: bool) -> list[tuple[str, s
 
 def data_line(view: View) -> str:
     """Which file and columns the chart was made from."""
-    request = view.chart.request
-    names = [request.value, request.count, request.size, request.subgroup,
-             *(request.values or ())]
-    columns = ", ".join(name for name in names if name)
+    columns = ", ".join(view.chart.request.columns)
     return words.DATA.format(file=view.chart.file, columns=columns,
                              n=grouped(view.n_points, 0))
 
@@ -61,7 +59,16 @@ def _entry(page: Page, shape: str, text: str, *, fill: str = "ink") -> None:
 
 def _signal(view: View, name: str, at: np.ndarray) -> str:
     labels = [view.label(int(k)) for k in at[:words.SHOWN_AT_MOST]]
-    return f"{words.SIGNAL_WORDS[name]}: {words.listed(labels, len(at))}"
+    return f"{view.says(name)}: {words.listed(labels, len(at))}"
+
+
+def _change_words(view: View) -> str:
+    change = view.chart.change
+    if change is None:
+        return ""
+    sure = change.first == change.last
+    return (words.CHANGE_SURE if sure else words.CHANGE).format(at=view.label(change.at), first=view.label(change.first),
+                               last=view.label(change.last))
 
 
 def _mark(view: View, name: str, colours: Palette) -> str:
@@ -84,6 +91,11 @@ def _band(colours: Palette) -> str:
 def _box(colour: str, opacity: str) -> str:
     return svg.element("rect", x=-SWATCH / 2, y="-6", width=SWATCH, height="12", fill=colour,
                        opacity=opacity)
+
+
+def _interval(colours: Palette) -> str:
+    return svg.element("path", d="M-9 -6v12M9 -6v12M-9 0h18", stroke=colours["alarm"],
+                       stroke_width="2", fill="none")
 
 
 def _stitch(colour: str) -> str:

@@ -104,7 +104,7 @@ def _row(view: View, panel: Panel, k: int, varying: bool,
          written: Callable[[float], str | None]) -> tuple[str | None, ...]:
     figures = [panel.value[k], panel.lower[k], *([panel.centre[k]] if varying else []),
                panel.upper[k]]
-    said = "; ".join(words.SIGNAL_WORDS[name] for name in names_of(int(panel.signals[k])))
+    said = "; ".join(view.says(name) for name in names_of(int(panel.signals[k])))
     return view.label(k + panel.first_at), *map(written, figures), said or None
 
 

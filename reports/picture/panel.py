@@ -72,6 +72,7 @@ def draw_panel(view: View, panel: Panel, frame: Frame, colours: Palette, *, main
     parts += _grid(plot, scale, colours)
     if main:
         parts += _baseline(view, plot, colours)
+        parts += _change(view, plot, colours)
     parts += _points(panel, plot, colours)
     parts += _centre(panel, plot, colours)
     parts += _left_out(view, panel, plot, colours) if main else []
@@ -145,6 +146,24 @@ def _baseline(view: View, plot: Plot, colours: Palette) -> list[str]:
     ]
 
 
+def _change(view: View, plot: Plot, colours: Palette) -> list[str]:
+    """When the change most likely began: a line, with its interval as a bar at the foot."""
+    change = view.chart.change
+    if change is None:
+        return []
+    at, left, right = plot.edge(np.array([change.at, change.first, change.last])).tolist()
+    left, right = min(left, at - 3), max(right, at + 3)
+    foot = plot.bottom - 7
+    bar = (f"M{svg.number(left)} {svg.number(foot - 5)}v10M{svg.number(right)}"
+           f" {svg.number(foot - 5)}v10M{svg.number(left)} {svg.number(foot)}H{svg.number(right)}")
+    line = f"M{svg.number(at)} {svg.number(plot.top)}V{svg.number(plot.bottom)}"
+    return [
+        svg.element("path", d=line, stroke=colours["alarm"], stroke_width="1.4",
+                    stroke_dasharray="2 3"),
+        svg.element("path", d=bar, stroke=colours["alarm"], stroke_width="2", fill="none"),
+    ]
+
+
 def _points(panel: Panel, plot: Plot, colours: Palette) -> list[str]:
     n = len(panel.value)
     if plot.many(n):
@@ -206,7 +225,7 @@ def _mark_size(n_marked: int, plot: Plot) -> float:
 
 
 def _names(view: View, panel: Panel, plot: Plot, colours: Palette) -> list[str]:
-    """Labels of marked points where they are few; none is written over another."""
+    """Labels of marked points where they are few: of those close together the first."""
     at = panel.at[panel.signals != 0]
     if not 0 < len(at) <= NAMED_TO:
         return []
@@ -214,7 +233,7 @@ def _names(view: View, panel: Panel, plot: Plot, colours: Palette) -> list[str]:
 
 
 def _written(view: View, panel: Panel, plot: Plot, at: Ints, colours: Palette) -> Iterator[str]:
-    taken: list[tuple[float, float, float]] = []
+    taken: list[tuple[float, float]] = []
     beyond = panel.above | panel.below
     for position in at.tolist():
         k = position - panel.first_at
@@ -224,11 +243,12 @@ def _written(view: View, panel: Panel, plot: Plot, at: Ints, colours: Palette) -
         x = min(max(x, plot.left + half), plot.right - half)
         under = bool(panel.below[k]) or y < plot.top + 12
         y += 22 if under else -11
-        if any(abs(x - x0) < half + h0 and abs(y - y0) < SMALL for x0, y0, h0 in taken):
+        if any(abs(x - x0) < half + h0 for x0, h0 in taken):
             continue
-        taken.append((x, y, half))
+        taken.append((x, half))
         fill = colours["alarm"] if beyond[k] else colours["watch"]
-        yield svg.text(x, y, name, size=SMALL, fill=fill, bold=True, anchor="middle")
+        yield svg.text(x, y, name, size=SMALL, fill=fill, bold=True, anchor="middle",
+                       halo=colours["sheet"])
 
 
 __all__ = ["BODY", "HEAD", "SMALL", "Frame", "draw_panel", "gutter", "words"]

@@ -35,11 +35,13 @@ def group(parts: Iterable[str], **attributes: str | float | None) -> str:
 
 
 def text(x: float, y: float, words: str, *, size: float, fill: str, bold: bool = False,
-         anchor: str | None = None) -> str:
-    """One line of text, its base line at ``y``."""
+         anchor: str | None = None, halo: str | None = None) -> str:
+    """One line of text, its base line at ``y``; ``halo`` keeps it clear of what lies below."""
     return element(
         "text", _RAISED.sub(partial(_raised, size), escaped(words)), x=x, y=y, font_size=size,
         fill=fill, font_weight="700" if bold else None, text_anchor=anchor,
+        stroke=halo, stroke_width="4" if halo else None, paint_order="stroke" if halo else None,
+        stroke_linejoin="round" if halo else None,
     )
 
 

@@ -21,7 +21,7 @@ class Scale:
     power: int
 
     def label(self, value: float) -> str:
-        return grouped(value / 10**self.power, self.digits)
+        return "0" if value == 0 else grouped(value / 10**self.power, self.digits)
 
 
 def tidy_scale(low: float, high: float, *, about: int, whole: bool = False) -> Scale:

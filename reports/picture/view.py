@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qc.desk.charting import Chart, FileChart, bit, names_of
+from qc.desk.charting import SIGNALS, Chart, FileChart, bit, names_of
 from reports.picture import words
 from reports.picture.plot import Bools, Floats, Ints
 from reports.picture.ticks import grouped
@@ -72,6 +72,10 @@ class View:
     def label(self, at: int) -> str:
         return grouped(at, 0) if self.labels is None else self.labels[at - 1]
 
+    def says(self, name: str) -> str:
+        """What a signal means, in words."""
+        return words.OUTSIDE if name == "outside_limits" else self.chart.rule_words()[name]
+
     def signalling(self) -> Ints:
         """Positions where any panel signals."""
         marked = [panel.at[panel.signals != 0] for panel in self.panels]
@@ -80,7 +84,7 @@ class View:
     def said(self) -> list[tuple[str, Ints]]:
         """Each kind of signal with the positions that have it."""
         found = []
-        for name in words.SIGNAL_WORDS:
+        for name in SIGNALS:
             marked = [panel.at[(panel.signals & bit(name)) != 0] for panel in self.panels]
             at = np.unique(np.concatenate(marked))
             if len(at):
@@ -96,7 +100,8 @@ def view_of(chart: FileChart) -> View:
     factor = 100.0 if kind in words.SHARE_KINDS else 1.0
     return View(
         kind=kind, title=name, labels=chart.labels, chart=chart,
-        panels=tuple(_panel(part, kind, unit, factor) for part in chart.chart.charts),
+        panels=tuple(_panel(part, kind, "" if kind == "t" and k else unit, factor)
+                     for k, part in enumerate(chart.chart.charts)),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from qc.units import UNITS
-from reports.picture.ticks import grouped, short
+from reports.picture.ticks import grouped, places, short
 
 MAKER = "Peelcheck"
 KIND_WORDS = {
@@ -21,16 +21,7 @@ KIND_WORDS = {
     "q": "Q statistics, no history needed",
 }
 SHARE_KINDS = ("p", "p-prime")
-SIGNAL_WORDS = {
-    "outside_limits": "outside the limits",
-    "two_of_three": "two of three far out on one side",
-    "four_of_five": "four of five well out on one side",
-    "one_side": "a long run on one side of the centre",
-    "trend": "a steady rise or fall",
-    "alternating": "up and down in turn, too regular for luck",
-    "stratification": "a long run close to the centre",
-    "mixture": "a run away from the centre on both sides",
-}
+OUTSIDE = "outside the limits"
 POINT_WORDS = {"subgroup": "subgroup", "row": "row"}
 CALM = "No point signals a change."
 BAND = "within the limits"
@@ -41,7 +32,7 @@ BASELINE_PART = "limits come from points {first} to {last}"
 BASELINE_GIVEN = "centre and spread were given, not estimated from these points"
 BASELINE_MARK = "limits from here"
 LEFT_OUT = "left out of the limits: {points}"
-CHANGE_MARK = "change from {at}"
+CHANGE_SURE = "the change most likely began at {at} (90 % sure)"
 CHANGE = "the change most likely began at {at} (90 % between {first} and {last})"
 CROWDED = "so many points that they share columns: the span of those in each"
 CROWDED_HALF = "the middle half of the points in each column"
@@ -50,6 +41,7 @@ CENTRE_IS = "Centre {centre}."
 NOT_ALL_ROWS = (
     "{rows} of {n} points, {marked} of them points that signal; qc chart --json has all points."
 )
+NOTE = "Note: {caution}."
 METHOD, DATA = "Method: {source}.", "Data: {file}, {columns}; {n} points."
 SHOWN_AT_MOST = 6
 _SUFFIXES = {unit.suffix: unit.symbol for unit in UNITS}
@@ -86,6 +78,7 @@ def span(low: float, high: float) -> str:
     """Two limits in words; one that does not exist is not said."""
     if low != low:
         return f"up to {short(high)}"
-    if high != high:
-        return f"from {short(low)}"
-    return f"{short(low)} to {short(high)}"
+    decimals = places(max(abs(low), abs(high)), 4)
+    if decimals is None:
+        return f"{short(low)} to {short(high)}"
+    return f"{grouped(low, decimals)} to {grouped(high, decimals)}"

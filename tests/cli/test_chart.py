@@ -230,8 +230,7 @@ def test_cautions_are_said_beside_the_json(shell: Shell, tmp_path: Path) -> None
 
 
 BAD = [
-    (["--kind", "xbar-r", "--value", "x", "--subgroup", "g"], "'xbar-r' is not built yet; there"),
-    (["--kind", "cusum", "--value", "x", "--reference", "0.5"], "'cusum' is not built yet"),
+    (["--kind", "xbar-r", "--value", "x"], "a chart of kind 'xbar-r' needs --subgroup COLUMN"),
     (["--kind", "pie", "--value", "x"], "there is no chart of kind 'pie'; there are: individuals"),
     (["--kind", "p", "--count", "k"], "a chart of kind 'p' needs --size COLUMN"),
     (["--kind", "individuals"], "a chart of kind 'individuals' needs --value COLUMN"),

@@ -1,0 +1,64 @@
+"""The answer of `qc chart` for people: what stands out, in a short table."""
+
+from __future__ import annotations
+
+from itertools import islice
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from qc.desk.charting import Chart, FileChart, PlottedPoint
+
+MOST_LINES = 40
+
+
+def write_text(result: FileChart, console: Console) -> None:
+    """Every chart with its points, or of a long one the points that signal."""
+    for chart in result.chart.charts:
+        n, marked = len(chart.value), int(np.count_nonzero(chart.signals))
+        console.print(f"[bold]{chart.name}[/bold]: {n} points, {_centre(chart)}, {marked} with a"
+                      " signal")
+        wanted = result.points(chart) if n <= MOST_LINES else (
+            point for point in result.points(chart) if point.signals)
+        shown = list(islice(wanted, MOST_LINES))
+        if shown:
+            console.print(_table(shown))
+        if n > MOST_LINES:
+            console.print(f"{len(shown)} of {marked} points with a signal shown; --json has all"
+                          " points", style="dim")
+    if result.change is not None:
+        at, first, last = (result.name_of(k) for k in (
+            result.change.at, result.change.first, result.change.last))
+        sure = "90 % sure" if first == last else f"90 % between {first} and {last}"
+        console.print(f"the change most likely began at {at} ({sure})", markup=False)
+    for line in result.details():
+        console.print(line, markup=False)
+    console.print(f"source: {result.chart.source}", style="dim", markup=False)
+
+
+def _centre(chart: Chart) -> str:
+    if chart.centres is None:
+        return f"centre {chart.centre:.6g}"
+    return f"centre {chart.centres.min():.6g} to {chart.centres.max():.6g} by size"
+
+
+def _table(points: list[PlottedPoint]) -> Any:
+    from rich.markup import escape
+    from rich.table import Table
+
+    table = Table(box=None, pad_edge=False)
+    table.add_column("label")
+    for heading in ("value", "lower", "upper"):
+        table.add_column(heading, justify="right")
+    table.add_column("signals")
+    for point in points:
+        table.add_row(escape(point.label), *map(_figure, (point.value, point.lower, point.upper)),
+                      ", ".join(point.signals).replace("_", " "))
+    return table
+
+
+def _figure(value: float) -> str:
+    return "-" if value != value else f"{value:.6g}"

@@ -1,0 +1,62 @@
+"""The columns of a file as a chart takes them: numbers, tables of numbers, and subgroups."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from qc.desk.chart_kinds import ChartKind
+from qc.desk.chart_request import ChartRequest
+from qc.errors import InputError
+from qc.intake.numbers import column_numbers
+from qc.intake.table import RawTable, object_array
+
+NAMED = frozenset({"subgroup", "part"})
+"""Columns of names; all others are of numbers."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ChartColumns:
+    """Arguments for the function of a chart, and how its points are called.
+
+    ``labels`` : names of the subgroups in order of first appearance; None: points are rows.
+    ``n_points`` : how many points will be plotted.
+    """
+
+    arguments: dict[str, Any]
+    labels: tuple[str, ...] | None
+    n_points: int
+
+
+def chart_columns(table: RawTable, kind: ChartKind, request: ChartRequest) -> ChartColumns:
+    """Read the columns a chart of this kind is made from.
+
+    Raises
+    ------
+    InputError
+        A column is not there, or a cell is blank or not a number.
+    """
+    arguments, labels = {}, None
+    for name, argument in {**kind.columns, **kind.optional}.items():
+        column = getattr(request, name)
+        if column is None:
+            continue
+        if name in NAMED:
+            arguments[argument], labels = _named(table, column)
+        elif name == "values":
+            arguments[argument] = np.column_stack([column_numbers(table, each) for each in column])
+        else:
+            arguments[argument] = column_numbers(table, column)
+    n_points = len(table) if labels is None else len(labels)
+    return ChartColumns(arguments=arguments, labels=labels, n_points=n_points)
+
+
+def _named(table: RawTable, name: str) -> tuple[Any, tuple[str, ...]]:
+    """A column of names, and the names in order of first appearance."""
+    texts = [text.strip() for text in table.column(name).tolist()]
+    if "" in texts:
+        line = table.lines[texts.index("")]
+        raise InputError(f"line {line}: {name} is blank; every row needs one")
+    return object_array(texts), tuple(dict.fromkeys(texts))

@@ -1,0 +1,105 @@
+"""The kinds of chart a file can be shown as: which function makes each, from which columns."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from qc.desk.chart_request import ChartRequest, written
+from qc.errors import InputError
+from qc.stats.charts import ControlChart
+from qc.stats.cusum import cusum_chart
+from qc.stats.ewma import ewma_chart
+from qc.stats.individuals import individuals_chart
+from qc.stats.laney import p_prime_chart, u_prime_chart
+from qc.stats.multivariate import t2_chart
+from qc.stats.rare_events import g_chart, t_chart
+from qc.stats.shewhart_counts import c_chart, np_chart, p_chart, u_chart
+from qc.stats.subgroup_means import xbar_r_chart, xbar_s_chart
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartKind:
+    """How a kind is made: its function, columns (field -> argument) and options it takes.
+
+    ``remembers`` : its points carry earlier ones or several values on, so that rules beyond the
+    limits are not for them.
+    """
+
+    make: Callable[..., ControlChart]
+    columns: Mapping[str, str]
+    optional: Mapping[str, str] = field(default_factory=dict)
+    options: tuple[str, ...]
+    remembers: bool = False
+
+
+VALUE = {"value": "values"}
+GROUPED = {"value": "values", "subgroup": "subgroup"}
+OF_SIZE = {"count": "n_defective", "size": "n_inspected"}
+PER_UNIT = {"count": "n_defects", "size": "n_units"}
+SUBGROUP = {"subgroup": "subgroup"}
+FROM = ("baseline", "excluded", "rules")
+MEASURED = ("centre", "sigma", "width", "for_arl", *FROM)
+COUNTED = ("centre", "limits", "alpha", "for_arl", *FROM)
+
+KINDS: dict[str, ChartKind] = {
+    "individuals": ChartKind(make=individuals_chart, columns=VALUE, options=MEASURED),
+    "xbar-r": ChartKind(make=xbar_r_chart, columns=GROUPED, options=MEASURED),
+    "xbar-s": ChartKind(make=xbar_s_chart, columns=GROUPED, options=MEASURED),
+    "p": ChartKind(make=p_chart, columns=OF_SIZE, options=COUNTED),
+    "np": ChartKind(make=np_chart, columns=OF_SIZE, options=COUNTED),
+    "c": ChartKind(make=c_chart, columns={"count": "n_defects"}, options=COUNTED),
+    "u": ChartKind(make=u_chart, columns=PER_UNIT, options=COUNTED),
+    "p-prime": ChartKind(make=p_prime_chart, columns=OF_SIZE, options=("centre", "sigma", *FROM)),
+    "u-prime": ChartKind(make=u_prime_chart, columns=PER_UNIT, options=("centre", "sigma", *FROM)),
+    "g": ChartKind(make=g_chart, columns={"count": "n_between"}, options=COUNTED),
+    "t": ChartKind(make=t_chart, columns={"value": "time_between"}, options=("sigma", *COUNTED)),
+    "ewma": ChartKind(
+        make=ewma_chart, columns=VALUE, optional=SUBGROUP, remembers=True,
+        options=("centre", "sigma", "limits", "weight", "width", "for_arl", *FROM)),
+    "cusum": ChartKind(
+        make=cusum_chart, columns=VALUE, optional=SUBGROUP, remembers=True,
+        options=("centre", "sigma", "reference", "decision", "head_start", "for_arl", *FROM)),
+    "t2": ChartKind(make=t2_chart, columns={"values": "values"}, optional=SUBGROUP, remembers=True,
+                    options=("alpha", "for_arl", *FROM)),
+}
+
+
+def checked_kind(request: ChartRequest) -> ChartKind:
+    """The kind asked for, if it can be made with these options.
+
+    Raises
+    ------
+    InputError
+        There is no such kind, a column it needs is not named, or an option is not for it.
+    """
+    if request.kind not in KINDS:
+        raise InputError(f"there is no chart of kind {request.kind!r}; there are:"
+                         f" {', '.join(KINDS)}")
+    kind = KINDS[request.kind]
+    missing = [name for name in kind.columns if getattr(request, name) is None]
+    if missing:
+        names = "COLUMN,COLUMN,..." if missing[0] == "values" else "COLUMN"
+        raise InputError(f"a chart of kind {request.kind!r} needs --{written(missing[0])} {names}")
+    takes = {*kind.columns, *kind.optional, *kind.options, "kind", "sheet"}
+    extra = [name for name in ChartRequest.__dataclass_fields__
+             if name not in takes and getattr(request, name) is not None]
+    if extra:
+        raise InputError(f"a chart of kind {request.kind!r} takes no --{written(extra[0])}")
+    return kind
+
+
+def in_words(message: str, kind: ChartKind, request: ChartRequest) -> str:
+    """A message about an argument as one about the column or option it came from."""
+    argument, _, rest = message.partition(" ")
+    for name, taken in {**kind.columns, **kind.optional}.items():
+        if taken == argument:
+            return f"{_column(getattr(request, name))} {rest}".replace("position", "row")
+    if argument == "arl":
+        argument = "for_arl"
+    return f"--{written(argument)} {rest}"
+
+
+def _column(named: Any) -> str:
+    return f"column {named!r}" if isinstance(named, str) else f"columns {','.join(named)!r}"

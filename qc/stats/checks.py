@@ -27,6 +27,15 @@ def finite_array(name: str, values: npt.ArrayLike, *, at_least: int = 1) -> Floa
     return array
 
 
+def given_values(name: str, values: npt.ArrayLike, *, at_least: int = 1) -> Floats:
+    """As `finite_array`, not copied where they are float64 already: for what is only read."""
+    array = np.asarray(values, dtype=np.float64)
+    enough = array.ndim == 1 and len(array) >= at_least
+    if enough and all(np.isfinite(array[at]).all() for at in blocks(len(array))):
+        return array
+    return finite_array(name, array, at_least=at_least)
+
+
 def refuse_where(name: str, values: Floats, wrong: npt.NDArray[np.bool_], allowed: str) -> None:
     """ValueError for the first wrong value, with its position where there are several."""
     if np.any(wrong):

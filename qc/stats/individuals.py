@@ -51,22 +51,31 @@ def individuals_chart(
     ISO 7870-2:2013, charts for individuals. Checked against Montgomery & Runger, Applied
     Statistics and Probability for Engineers, Table 16-3.
     """
-    x = finite_array("values", values, at_least=2)
-    known, wanted = Known(centre=centre, sigma=sigma), rule_set(rules)
-    base = base_points(baseline, len(x))
-    middle = float(x[base.at].mean()) if centre is None else centre
-    spread = moving_range_sigma(x, base) if sigma is None else sigma
+    return values_chart(
+        finite_array("values", values, at_least=2), Known(centre=centre, sigma=sigma),
+        baseline=baseline, rules=rules, width=width,
+    )
+
+
+def values_chart(
+    x: Floats, known: Known, *, baseline: BaselineLike, rules: str, width: float = 3.0
+) -> ControlChart:
+    """The chart of two or more finite values; it keeps the array and closes it to writing."""
+    wanted, base = rule_set(rules), base_points(baseline, len(x))
+    middle = float(x[base.at].mean()) if known.centre is None else float(known.centre)
+    spread = moving_range_sigma(x, base) if known.sigma is None else float(known.sigma)
     reach = positive("width", width) * spread
     main = make_chart("individuals", middle, x, middle - reach, middle + reach,
                       patterns=patterns_on(x, middle, spread, wanted))
     return ControlChart(
         kind="individuals", source="; ".join(filter(None, (SOURCE, wanted.source))),
-        sigma=float(spread), charts=(main, _moving_range(x, spread)),
+        sigma=spread, charts=(main, _moving_range(x, spread)),
         baseline=span(base, known), cautions=cautions(base, known, spread),
     )
 
 
 def _moving_range(x: Floats, sigma: float) -> Chart:
     middle, reach = d2(2) * sigma, 3 * d3(2) * sigma
-    return make_chart("moving range", middle, np.abs(np.diff(x)), max(0.0, middle - reach),
-                      middle + reach, first_at=2)
+    ranges = np.diff(x)
+    return make_chart("moving range", middle, np.abs(ranges, out=ranges),
+                      max(0.0, middle - reach), middle + reach, first_at=2)

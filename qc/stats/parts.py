@@ -10,7 +10,7 @@ import numpy.typing as npt
 from scipy.special import chdtrc
 
 from qc.stats.baselines import BasePoints
-from qc.stats.checks import Floats, finite_array, same_length
+from qc.stats.checks import Floats, given_values, same_length
 from qc.stats.constants import d2
 from qc.stats.spread import Subgroups, gathered
 from qc.stats.subgroup_means import Within
@@ -61,7 +61,7 @@ def each_value(name: str, given: npt.ArrayLike, x: Floats) -> npt.NDArray[Any]:
     if not each.ndim:
         each = np.broadcast_to(each, x.shape)
     if each.dtype.kind in "biuf":
-        each = finite_array(name, each)
+        each = given_values(name, each)
     same_length("values", x, name, each)
     return each
 

@@ -10,9 +10,9 @@ import numpy.typing as npt
 
 from qc.stats.baselines import BaselineLike, BasePoints, base_points
 from qc.stats.charts import FEW_POINTS, Caution, ControlChart
-from qc.stats.checks import Floats, finite_array, refuse_where
+from qc.stats.checks import Floats, given_values, refuse_where
 from qc.stats.constants import LARGEST_SIZE
-from qc.stats.individuals import individuals_chart
+from qc.stats.individuals import values_chart
 from qc.stats.known import Known
 from qc.stats.parts import Points, each_value, levels_of, parts_of, spreads_differ
 from qc.stats.rules import rule_set
@@ -63,7 +63,7 @@ def deviation_chart(
     138-144 (both from memory).
     """
     run = _run(values, subgroup, within)
-    off = _scaled(run.points, run.of_point("nominal", nominal), 1.0)
+    off = _scaled(run.points, run.of_point("nominal", nominal))
     chart = _chart(off, run.within, Known(centre=centre, sigma=sigma), baseline, rules)
     uneven = False
     if part is not None:
@@ -187,16 +187,18 @@ class _Levels:
 def _run(values: npt.ArrayLike, subgroup: npt.ArrayLike | None, within: str) -> _Run:
     if within not in WITHIN:
         raise ValueError(f"within is {within!r}; allowed: {', '.join(WITHIN)}")
-    x, kind = finite_array("values", values), WITHIN[within]
+    kind = WITHIN[within]
+    x = given_values("values", values, at_least=2)
     most = LARGEST_SIZE if kind is RANGES else None
     points: Points = x if subgroup is None else several_each(x, subgroup, most=most)
     return _Run(x=x, subgroup=subgroup, within=kind, points=points)
 
 
-def _scaled(points: Points, zero: Floats, unit: Floats | float) -> Points:
+def _scaled(points: Points, zero: Floats, unit: Floats | None = None) -> Points:
     if isinstance(points, Subgroups):
-        return points.scaled(zero, unit)
-    return (points - zero) / unit
+        return points.scaled(zero, 1.0 if unit is None else unit)
+    off = points - zero
+    return off if unit is None else np.divide(off, unit, out=off)
 
 
 def _chart(
@@ -204,8 +206,7 @@ def _chart(
 ) -> ControlChart:
     if isinstance(points, Subgroups):
         return means_chart(points, within, known, baseline=baseline, rules=rules)
-    return individuals_chart(points, centre=known.centre, sigma=known.sigma, baseline=baseline,
-                             rules=rules)
+    return values_chart(points, known, baseline=baseline, rules=rules)
 
 
 def _levels(

@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from qc.stats.baselines import BasePoints, neighbours
-from qc.stats.blocks import BLOCK
+from qc.stats.blocks import BLOCK, blocks
 from qc.stats.checks import Floats, read_only, same_length
 from qc.stats.constants import c4, d2
 
@@ -167,12 +167,13 @@ def moving_range_sigma(values: Floats, base: BasePoints) -> float:
     ISO 7870-2:2013, individuals and moving range.
     """
     at = neighbours(base)
-    ranges = np.diff(values[base.at]) if isinstance(at, slice) else values[at] - values[at - 1]
-    if len(ranges) == 0:
+    earlier = values[slice(at.start - 1, at.stop - 1) if isinstance(at, slice) else at - 1]
+    later, n = values[at], len(earlier)
+    if n == 0:
         points = "1 point" if base.n == 1 else f"{base.n} points, no two of them neighbours"
         raise ValueError(f"baseline has {points}; a moving range needs at least 2 in a row")
-    np.abs(ranges, out=ranges)
-    return float(ranges.mean()) / d2(2)
+    total = sum(float(np.abs(later[part] - earlier[part]).sum()) for part in blocks(n))
+    return total / n / d2(2)
 
 
 def subgroup_sigma(groups: Subgroups) -> float:

@@ -14,7 +14,10 @@ from typer.exceptions import TyperException
 from qc import __version__
 from qc.errors import QcError
 
-GROUPS = ("demo", "load", "flags", "pareto", "chart", "capability", "presses", "serve", "shop")
+GROUPS = (
+    "demo", "load", "flags", "pareto", "chart", "runlength",
+    "capability", "presses", "serve", "shop",
+)
 """Modules of this package; each has a ``register(app)``."""
 
 

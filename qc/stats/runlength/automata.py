@@ -21,6 +21,7 @@ from qc.stats.rules import RuleSet
 States = npt.NDArray[np.int64]
 Move = Callable[[Any, "Letter"], Any]
 SIGNAL = -1
+MOST_STATES = 400_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +48,12 @@ class Automaton:
 def rules_automaton(rules: RuleSet, letters: tuple[Letter, ...]) -> Automaton:
     """The memory of the limits and of all rules that are on."""
     parts = [_explored(start, move, letters) for start, move in _moves(rules)]
-    if needs_steps(rules):
+    with_steps = needs_steps(rules)
+    if with_steps:  # the last of them: states of different zones are kept apart by it
         parts.append(_explored(None, _last_zone, letters))
-    return _fewest(_together(parts))
+    product, code = _together(parts)
+    apart = code % len(parts[-1].table) if with_steps else np.zeros_like(code)
+    return _fewest(product, apart)
 
 
 def needs_steps(rules: RuleSet) -> bool:
@@ -165,8 +169,11 @@ def _explored(start: Hashable, move: Move, letters: Sequence[Letter]) -> Automat
     return Automaton(table=np.array(table, dtype=np.int64))
 
 
-def _together(parts: Sequence[Automaton]) -> Automaton:
-    """Automata reading the same letters side by side; a signal of one is a signal of all."""
+def _together(parts: Sequence[Automaton]) -> tuple[Automaton, States]:
+    """Automata reading the same letters side by side; a signal of one is a signal of all.
+
+    With the code of each state: the states of the parts as digits, the last part's the lowest.
+    """
     sizes = np.array([len(part.table) for part in parts])
     place = np.concatenate((np.cumprod(sizes[::-1])[::-1][1:], [1]))
     known = frontier = np.zeros(1, dtype=np.int64)
@@ -183,22 +190,28 @@ def _together(parts: Sequence[Automaton]) -> Automaton:
         frontier = np.setdiff1d(following[~signal], known)
         known = np.union1d(known, frontier)
         order.append(frontier)
-    return _numbered(np.concatenate(rows), np.concatenate(order))
+        if len(known) > MOST_STATES:
+            raise ValueError("rules remember too much for their run length to be computed; ask for"
+                             " fewer of them, or for shorter patterns")
+    code, following = np.concatenate(order), np.concatenate(rows)
+    return Automaton(table=np.where(following == SIGNAL, SIGNAL, _row(code, following))), code
 
 
-def _numbered(following: States, code: States) -> Automaton:
-    """Codes of states replaced by their row."""
+def _row(code: States, wanted: States) -> States:
     by_code = np.argsort(code)
-    at = by_code[np.searchsorted(code[by_code], following).clip(max=len(code) - 1)]
-    return Automaton(table=np.where(following == SIGNAL, SIGNAL, at))
+    at: States = by_code[np.searchsorted(code[by_code], wanted).clip(max=len(code) - 1)]
+    return at
 
 
-def _fewest(automaton: Automaton) -> Automaton:
-    """States with the same future made one (Moore 1956), the start first."""
+def _fewest(automaton: Automaton, apart: States) -> Automaton:
+    """States with the same future made one (Moore 1956), the start first.
+
+    ``apart`` : states where it differs are kept apart.
+    """
     table = automaton.table
-    label = np.zeros(len(table) + 1, dtype=np.int64)
-    label[SIGNAL] = 1  # the last entry stands for the signal
-    n_labels = 2
+    kinds = np.unique(apart, return_inverse=True)[1]
+    n_labels = int(kinds.max()) + 2
+    label = np.concatenate((kinds, [n_labels - 1]))  # the last entry stands for the signal
     while True:
         split = _split(label, table)
         n_now = int(split.max()) + 1

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csr_array
 
 from qc.stats.checks import Floats
 from qc.stats.runlength.result import SHARES, Percentile, RunLength
+
+Onward = Callable[[Floats], Floats]
+"""Shares of runs in each state after one more point, from those before it."""
 
 MOST_POINTS = 200_000
 _ENDED = 1e-18  # a share of runs that no digit of a result depends on
@@ -17,15 +20,16 @@ _ALIKE = 12  # points in a row, beyond the memory, that must lose the same share
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FollowedChain:
-    """As `qc.stats.runlength.chains.Chain`, its step sparse and every state counted once.
+    """States of a chart that has not signalled, followed from one plotted point to the next.
 
-    ``memory`` : points that the longest rule needs; before as many it cannot signal, and what is
-    lost at each point is no sign of how it will go on.
+    ``survived`` : chance of no signal up to and with point 0, 1, ... (the first is 1). ``mass`` :
+    share of all runs in each state after the next point. ``memory`` : points that the longest
+    rule needs: as long as it cannot signal, the share lost at each point says nothing of later.
     """
 
     survived: Floats
     mass: Floats
-    step: csr_array
+    onward: Onward
     memory: int
 
 
@@ -66,12 +70,11 @@ def followed_arl(chain: FollowedChain) -> float:
                  + survival.chance[-1] * survival.ratio / (1 - survival.ratio))
 
 
-def long_used(step: csr_array, mass: Floats) -> Floats:
+def long_used(onward: Onward, mass: Floats) -> Floats:
     """Share in each state after long use without a signal."""
-    onward = csr_array(step.T)
     mass = mass / mass.sum()
     for _ in range(MOST_POINTS):
-        following = onward @ mass
+        following = onward(mass)
         following /= following.sum()
         if np.abs(following - mass).sum() < 1e-14:
             break
@@ -80,12 +83,11 @@ def long_used(step: csr_array, mass: Floats) -> Floats:
 
 
 def _followed(chain: FollowedChain) -> _Survival:
-    onward = csr_array(chain.step.T)
     enough = _ALIKE + chain.memory
     mass, chance, lost, alike = chain.mass, list(chain.survived), 0.0, 0
     chance.append(float(mass.sum()))
     while chance[-1] > _ENDED and alike < enough and len(chance) < MOST_POINTS:
-        mass = onward @ mass
+        mass = chain.onward(mass)
         chance.append(float(mass.sum()))
         before, lost = lost, 1 - chance[-1] / chance[-2]
         alike = alike + 1 if abs(lost - before) < 1e-11 * lost + 4e-16 else 0

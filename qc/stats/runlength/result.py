@@ -18,7 +18,7 @@ STATES = ("zero", "steady")
 SIX_DIGITS = 1e8
 """Above this, rounding in double precision leaves fewer than six digits of a run length."""
 
-BEYOND = 1e13
+BEYOND = 1e12
 """Above this a run length computed by a chain is rounding only."""
 
 
@@ -26,7 +26,7 @@ class Caution(Enum):
     """What a reader must know before using a run length; the value is the sentence to show."""
 
     FEW_DIGITS = "the run length is so long that rounding leaves fewer than six digits of it"
-    TOO_LONG = "the run length is longer than 1e13 points: too long to be computed"
+    TOO_LONG = "the run length is longer than 1e12 points: too long to be computed"
     NO_LOWER_LIMIT = "there is no lower limit: a change downwards is not looked for"
     NEVER = "a point beyond the limits cannot happen: the chart never signals"
 

@@ -10,42 +10,30 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from scipy.sparse import coo_array, csr_array
 
 from qc.stats.checks import Floats
 from qc.stats.rules import RuleSet
-from qc.stats.runlength.automata import SIGNAL, Automaton, Letter, needs_steps, rules_automaton
-from qc.stats.runlength.following import FollowedChain, long_used
-from qc.stats.runlength.zones import Zones
+from qc.stats.runlength.automata import (
+    SIGNAL,
+    Automaton,
+    Letter,
+    States,
+    needs_steps,
+    rules_automaton,
+)
+from qc.stats.runlength.following import FollowedChain, Onward, long_used
+from qc.stats.runlength.zones import STEPS, Zones
 
-STEPS = (-1, 0, 1)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Memory:
-    """The automaton with a place for each node of each state's zone.
-
-    ``zone`` : of each state's last point; `SIGNAL` where none is remembered. ``first`` : place of
-    each state's first node; the last entry is the number of places.
-    """
-
-    automaton: Automaton
-    zone: np.ndarray
-    first: np.ndarray
-    with_steps: bool
-
-    def letter(self, zone: int, step: int) -> int:
-        return 3 * zone + step + 1 if self.with_steps else zone
+MOST_PLACES = 5_000_000
 
 
 def rules_chain(rules: RuleSet, zones: Zones) -> FollowedChain:
     """Runs that begin with the chart, before its first point."""
-    memory = _memory(rules, zones)
-    target, value = _arrivals(memory, zones)
-    mass = np.zeros(memory.first[-1])
-    np.add.at(mass, target, value)
-    return FollowedChain(survived=np.ones(1), mass=mass, step=_step(memory, zones),
-                         memory=_longest(rules))
+    memory = _remembering(rules, zones)
+    return FollowedChain(survived=np.ones(1), mass=memory.arrivals(zones),
+                         onward=memory.onward(zones), memory=rules.reach + 1)
 
 
 def rules_chain_in_use(
@@ -56,19 +44,13 @@ def rules_chain_in_use(
     ``calm`` : points up to then; ``zones`` : points from then on; ``crossing`` : the same, moving
     from the nodes of ``calm``.
     """
-    memory = _memory(rules, calm)
-    start = rules_chain(rules, calm)
-    mass = long_used(start.step, start.mass)
-    return FollowedChain(survived=np.ones(1), mass=_step(memory, crossing).T @ mass,
-                         step=_step(memory, zones), memory=_longest(rules))
+    memory = _remembering(rules, calm)
+    mass = long_used(memory.onward(calm), memory.arrivals(calm))
+    return FollowedChain(survived=np.ones(1), mass=memory.onward(crossing)(mass),
+                         onward=memory.onward(zones), memory=rules.reach + 1)
 
 
-def _longest(rules: RuleSet) -> int:
-    counts = (rules.one_side, rules.trend, rules.alternating, rules.stratification, rules.mixture)
-    return max(5, *(count or 0 for count in counts))
-
-
-def _memory(rules: RuleSet, zones: Zones) -> _Memory:
+def _remembering(rules: RuleSet, zones: Zones) -> _Plain | _Stepping:
     with_steps = needs_steps(rules)
     letters = tuple(
         Letter(z, k, step, out)
@@ -76,63 +58,129 @@ def _memory(rules: RuleSet, zones: Zones) -> _Memory:
         for step in (STEPS if with_steps else (0,))
     )
     automaton = rules_automaton(rules, letters)
-    zone = np.full(len(automaton.table), SIGNAL)
-    sizes = np.ones(len(zone), dtype=np.int64)
-    if with_steps:
-        for k, letter in enumerate(letters):
-            reached = automaton.table[:, k]
-            zone[reached[reached != SIGNAL]] = letter.zone
-        sizes = np.array([len(zones.share[k]) if k != SIGNAL else 1 for k in zone])
-    first = np.concatenate(([0], np.cumsum(sizes)))
-    return _Memory(automaton=automaton, zone=zone, first=first, with_steps=with_steps)
+    return _stepping(automaton, letters, zones) if with_steps else _Plain(automaton=automaton)
 
 
-def _arrivals(memory: _Memory, zones: Zones) -> tuple[np.ndarray, Floats]:
-    """Places reached by the first point, and the share of runs in each."""
-    targets, values = [], []
-    for k, chance in enumerate(zones.chance):
-        state = memory.automaton.table[0, memory.letter(k, 0)]
-        if state != SIGNAL:
-            share = zones.share[k] if memory.with_steps else np.ones(1)
-            targets.append(memory.first[state] + np.arange(len(share)))
-            values.append(chance * share)
-    if not targets:
-        return np.zeros(0, dtype=np.int64), np.zeros(0)
-    return np.concatenate(targets), np.concatenate(values)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Plain:
+    """States of rules that do not look at ups and downs; a letter is a zone."""
+
+    automaton: Automaton
+
+    def arrivals(self, zones: Zones) -> Floats:
+        """Share of runs in each state after the first point."""
+        mass = np.zeros(len(self.automaton.table))
+        goes_on = self.automaton.table[0] != SIGNAL
+        np.add.at(mass, self.automaton.table[0, goes_on], zones.chance[goes_on])
+        return mass
+
+    def onward(self, zones: Zones) -> Onward:
+        """What one more point makes of the shares."""
+        table = self.automaton.table
+        state, letter = np.nonzero(table != SIGNAL)
+        step = csr_array(coo_array((zones.chance[letter], (table[state, letter], state)),
+                                   shape=(len(table), len(table))))
+        return lambda mass: step @ mass
 
 
-def _step(memory: _Memory, zones: Zones) -> csr_array:
-    """Chance from each place (row) to each place."""
-    parts = [part for k in np.unique(memory.zone)
-             for to in range(len(zones.chance)) for part in _block(memory, zones, k, to)]
-    row, column, value = (np.concatenate(one) for one in zip(*parts, strict=True))
-    size = int(memory.first[-1])
-    return csr_array(coo_array((value, (row, column)), shape=(size, size)))
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Stepping:
+    """States of rules that look at ups and downs, with the nodes of the last point's zone.
+
+    ``states`` : for each zone the states whose last point lies in it; the shares of runs are kept
+    zone by zone as (states, nodes). ``number`` : of each state within its zone. ``arrive`` : for
+    each zone, (states in it, all states), how many letters lead from another zone there.
+    ``stay`` : for each zone, down, level and up, (states in it, states in it).
+    """
+
+    table: States
+    states: tuple[States, ...]
+    number: States
+    arrive: tuple[csr_array, ...]
+    stay: tuple[tuple[csr_array, ...], ...]
+
+    def arrivals(self, zones: Zones) -> Floats:
+        """Share of runs at each place after the first point."""
+        mass = [np.zeros((len(states), len(share)))
+                for states, share in zip(self.states, zones.share, strict=True)]
+        for k, share in enumerate(zones.share):
+            state = self.table[0, _letter(k, 0)]
+            if state != SIGNAL:
+                mass[k][self.number[state]] = zones.chance[k] * share
+        return _flat(mass)
+
+    def onward(self, zones: Zones) -> Onward:
+        """What one more point makes of the shares."""
+        shapes = [(len(states), zones.moves[k].n_from) for k, states in enumerate(self.states)]
+        ends = np.cumsum([0, *(rows * columns for rows, columns in shapes)])
+
+        def onward(mass: Floats) -> Floats:
+            blocks = [mass[a:b].reshape(shape)
+                      for a, b, shape in zip(ends, ends[1:], shapes, strict=False)]
+            total = np.zeros(len(self.table))
+            for states, block in zip(self.states, blocks, strict=True):
+                total[states] = block.sum(axis=1)
+            return _flat([self._into(k, zones, total, block) for k, block in enumerate(blocks)])
+
+        return onward
+
+    def _into(self, k: int, zones: Zones, total: Floats, block: Floats) -> Floats:
+        """Shares in one zone: from other zones anywhere in it, from itself by ups and downs."""
+        found: Floats = np.outer(self.arrive[k] @ total, zones.share[k])
+        if len(block):
+            for stay, move in zip(self.stay[k], zones.moves[k].each(), strict=True):
+                if stay.nnz:
+                    found += move(stay @ block)
+        return zones.chance[k] * found
 
 
-def _block(memory: _Memory, zones: Zones, at: int, to: int) -> list[tuple[np.ndarray, ...]]:
-    """Moves of all states whose last point is in one zone to points in another or the same."""
-    states = np.flatnonzero(memory.zone == at)
-    if not memory.with_steps:
-        return [_spread(memory, states, memory.letter(to, 0), np.full((1, 1), zones.chance[to]))]
-    if at == SIGNAL:  # the start, which no point leads back to
-        return []
-    if at == to:
-        return [_spread(memory, states, memory.letter(to, step), zones.chance[to] * move)
-                for step, move in zip(STEPS, zones.moves[to], strict=True) if move.any()]
-    n_rows = zones.moves[at].shape[1]
-    move = np.tile(zones.chance[to] * zones.share[to], (n_rows, 1))
-    return [_spread(memory, states, memory.letter(to, 1 if to > at else -1), move)]
+def _letter(zone: int, step: int) -> int:
+    return 3 * zone + step + 1
 
 
-def _spread(
-    memory: _Memory, states: np.ndarray, letter: int, move: Floats
-) -> tuple[np.ndarray, ...]:
-    """The same small matrix of moves for each of the states that the letter does not end."""
-    target = memory.automaton.table[states, letter]
-    goes_on = target != SIGNAL
-    n_rows, n_columns = move.shape
-    shape = (int(goes_on.sum()), n_rows, n_columns)
-    row = memory.first[states[goes_on]][:, None, None] + np.arange(n_rows)[:, None]
-    column = memory.first[target[goes_on]][:, None, None] + np.arange(n_columns)
-    return tuple(np.broadcast_to(one, shape).ravel() for one in (row, column, move))
+def _flat(blocks: list[Floats]) -> Floats:
+    return np.concatenate([block.ravel() for block in blocks])
+
+
+def _stepping(automaton: Automaton, letters: tuple[Letter, ...], zones: Zones) -> _Stepping:
+    table, n_zones = automaton.table, len(zones.share)
+    zone = np.full(len(table), SIGNAL)
+    for k, letter in enumerate(letters):
+        reached = table[:, k]
+        zone[reached[reached != SIGNAL]] = letter.zone
+    states = tuple(np.flatnonzero(zone == k) for k in range(n_zones))
+    n_places = sum(len(one) * len(share) for one, share in zip(states, zones.share, strict=True))
+    if n_places > MOST_PLACES:
+        raise ValueError("rules look at ups and downs among too many different values for their"
+                         " run length to be computed; leave out trend and alternating")
+    number = np.zeros(len(table), dtype=np.int64)
+    for one in states:
+        number[one] = np.arange(len(one))
+    return _Stepping(
+        table=table, states=states, number=number,
+        arrive=tuple(_arrive(table, zone, k, states[k], number) for k in range(n_zones)),
+        stay=tuple(tuple(_stay(table, _letter(k, step), states[k], number) for step in STEPS)
+                   for k in range(n_zones)),
+    )
+
+
+def _arrive(
+    table: States, zone: States, to: int, states: States, number: States
+) -> csr_array:
+    below, above = (np.flatnonzero((zone != SIGNAL) & side) for side in (zone < to, zone > to))
+    origin = np.concatenate((below, above))
+    target = np.concatenate((table[below, _letter(to, 1)], table[above, _letter(to, -1)]))
+    return _links(origin, target, (len(states), len(table)), number)
+
+
+def _stay(table: States, letter: int, states: States, number: States) -> csr_array:
+    return _links(np.arange(len(states)), table[states, letter], (len(states), len(states)),
+                  number)
+
+
+def _links(
+    origin: States, target: States, shape: tuple[int, int], number: States
+) -> csr_array:
+    goes_on: npt.NDArray[np.bool_] = target != SIGNAL
+    row, column = number[target[goes_on]], origin[goes_on]
+    return csr_array(coo_array((np.ones(len(row)), (row, column)), shape=shape))

@@ -62,7 +62,7 @@ def shewhart_run_length(
     Champ & Woodall (1987), Technometrics 29, 393-399.
     """
     chosen = _checked(rules, width, known_state(state))
-    if _limits_only(chosen):
+    if not chosen.patterns:
         share = float(ndtr(-width - known_shift(shift)) + ndtr(shift - width))
         return geometric_run(share, state=state, method=ALONE)
     chain = _chain(chosen, width, known_shift(shift), state)
@@ -83,7 +83,7 @@ def shewhart_width(
     """
     chosen, wanted = _checked(rules, 3.0, known_state(state)), wanted_arl(arl)
     alone = -float(ndtri(0.5 / wanted))
-    if _limits_only(chosen):
+    if not chosen.patterns:
         return alone
     most = followed_arl(_chain(chosen, np.inf, 0.0, state))
     if most <= wanted:
@@ -99,16 +99,11 @@ def shewhart_width(
     return float(brentq(excess, alone, high, xtol=1e-9, rtol=1e-12))
 
 
-def _limits_only(rules: RuleSet) -> bool:
-    return not (rules.two_of_three or rules.four_of_five or rules.one_side or rules.trend
-                or rules.alternating or rules.stratification or rules.mixture)
-
-
 def _checked(rules: str | RuleSet, width: float, state: str) -> RuleSet:
     chosen = rule_set(rules) if isinstance(rules, str) else rules
     if not width > 0:
         raise ValueError(f"width is {width:g}; it must be above 0")
-    if np.isinf(width) and _limits_only(chosen):
+    if np.isinf(width) and not chosen.patterns:
         raise ValueError("width is inf; without limits there must be a rule")
     return chosen
 

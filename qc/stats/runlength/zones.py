@@ -17,6 +17,57 @@ from qc.stats.checks import Floats
 from qc.stats.rules import RuleSet
 from qc.stats.runlength.quadrature import gauss
 
+STEPS = (-1, 0, 1)
+"""Down, level, up: how the next point may lie to the last one in the same zone."""
+
+Spread = Callable[[Floats], Floats]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlaceMoves:
+    """Moves inside a zone between places of a continuous statistic.
+
+    ``down``, ``up`` : (k, m), share of the zone's points that lie below, above each of k places,
+    by the node they are at.
+    """
+
+    down: Floats
+    up: Floats
+
+    @property
+    def n_from(self) -> int:
+        """Number of places moved from."""
+        return len(self.down)
+
+    def each(self) -> tuple[Spread, Spread, Spread]:
+        """What shares (n, k) become by going down, level (which has no chance) and up."""
+        return (lambda mass: mass @ self.down, lambda mass: np.zeros((len(mass), len(self.up.T))),
+                lambda mass: mass @ self.up)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CountMoves:
+    """Moves inside a zone between the values of a count; ``share`` : (m,) of its points at each."""
+
+    share: Floats
+
+    @property
+    def n_from(self) -> int:
+        """Number of values moved from."""
+        return len(self.share)
+
+    def each(self) -> tuple[Spread, Spread, Spread]:
+        """What shares (n, m) become by going down, level and up."""
+        def up(mass: Floats) -> Floats:
+            spread: Floats = (np.cumsum(mass, axis=1) - mass) * self.share
+            return spread
+
+        def down(mass: Floats) -> Floats:
+            spread: Floats = (mass.sum(axis=1, keepdims=True) - np.cumsum(mass, axis=1))
+            return spread * self.share
+
+        return down, lambda mass: mass * self.share, up
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Zones:
@@ -24,15 +75,14 @@ class Zones:
 
     ``z`` : a value inside each zone, in sigma from the centre line. ``outside`` : beyond a limit.
     ``chance`` : (r,) of a point in each zone. ``share`` : for each zone, (m,) what of its points
-    is at each node. ``moves`` : for each zone, (3, k, m), chance from k values in it down, level
-    and up to each node, where the next point is in the same zone.
+    is at each node. ``moves`` : for each zone, how points move inside it.
     """
 
     z: tuple[float, ...]
     outside: tuple[bool, ...]
     chance: Floats
     share: tuple[Floats, ...]
-    moves: tuple[Floats, ...]
+    moves: tuple[PlaceMoves, ...] | tuple[CountMoves, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,14 +163,14 @@ def counted_zones(keys: Sequence[object], z: Floats, outside: Sequence[bool],
     share = tuple(_shares(chance[span]) for span in spans)
     return Zones(z=tuple(float(z[span.start]) for span in spans),
                  outside=tuple(outside[span.start] for span in spans), chance=total, share=share,
-                 moves=tuple(_counted_moves(one) for one in share))
+                 moves=tuple(CountMoves(share=one) for one in share))
 
 
-def moves_from(place: Floats, n: int) -> Floats:
-    """Chance of going from places in a zone down to, level with and up to each of n nodes.
+def moves_from(place: Floats, n: int) -> PlaceMoves:
+    """Moves from k places in a zone, 0..1, to its n nodes.
 
-    (3, k, n). Down to a node goes the integral of its Lagrange polynomial from 0 to the place,
-    written in Legendre polynomials, whose integral is (P(k+1) - P(k-1)) / (2 k + 1).
+    Down to a node goes the integral of its Lagrange polynomial from 0 to the place, written in
+    Legendre polynomials, whose integral is (P(k+1) - P(k-1)) / (2 k + 1).
     """
     node, share = gauss(0.0, 1.0, n)
     k, x = np.arange(n), 2 * place[:, None] - 1
@@ -128,7 +178,7 @@ def moves_from(place: Floats, n: int) -> Floats:
     integral[:, 0] = place
     integral[:, 1:] = (eval_legendre(k[1:] + 1, x) - eval_legendre(k[1:] - 1, x)) / (4 * k[1:] + 2)
     down = integral @ ((2 * k + 1) * eval_legendre(k, 2 * node[:, None] - 1)).T * share
-    return np.stack((down, np.zeros_like(down), share - down))
+    return PlaceMoves(down=down, up=share - down)
 
 
 def _inside(low: float, high: float) -> float:
@@ -150,9 +200,3 @@ def _place(points: Continuous, low: float, high: float, value: Floats) -> Floats
 def _shares(chance: Floats) -> Floats:
     total = chance.sum()
     return chance / total if total > 0 else np.full(len(chance), 1 / len(chance))
-
-
-def _counted_moves(share: Floats) -> Floats:
-    at = np.arange(len(share))
-    lower, equal = at < at[:, None], at == at[:, None]
-    return np.stack((lower, equal, ~lower & ~equal)) * share

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
 POINTS_AT_ONCE = 10_000
 KIND_HELP = (
-    "individuals, xbar-r, xbar-s, p, np, c, u, p-prime, u-prime, g, t, ewma, cusum or t2."
+    "individuals, xbar-r, xbar-s, p, np, c, u, p-prime, u-prime, g, t, ewma, cusum, t2; for short"
+    " runs deviation, standardised, q, q-p, q-u."
 )
 UNKNOWN_TO_US = {"ignore_unknown_options": True, "allow_extra_args": True}
 """So that an option that is not there is answered in one line, not by a usage text."""
@@ -51,6 +52,13 @@ def chart(
     count: Annotated[Text, _text_option("--count", "Nonconforming, defects, or units between.")
                      ] = None,
     size: Annotated[Text, _text_option("--size", "Inspected pieces or units.")] = None,
+    part: Annotated[Text, _text_option("--part", "Part of each value, in short runs.")] = None,
+    nominal: Annotated[Text, _text_option("--nominal", "What each value should be.")] = None,
+    spread: Annotated[Text, _text_option(
+        "--spread", "Standard deviation of single values of each value's part.")] = None,
+    within: Annotated[Text, _text_option(
+        "--within", "range (default) or 'standard deviation', beside means in short runs.", "WHAT")
+    ] = None,
     centre: Annotated[Number, _number_option("Known centre instead of the estimate.")] = None,
     sigma: Annotated[Number, _number_option("Known standard deviation of a single value.")] = None,
     baseline: Annotated[Text, _text_option(
@@ -95,7 +103,8 @@ def chart(
 
     request = ChartRequest(
         kind=kind, value=value, values=None if values is None else parse_values(values),
-        subgroup=subgroup, count=count, size=size, centre=centre, sigma=sigma,
+        subgroup=subgroup, count=count, size=size, part=part, nominal=nominal, spread=spread,
+        within=within, centre=centre, sigma=sigma,
         baseline=None if baseline is None else parse_baseline(baseline),
         excluded=tuple(map(parse_excluded, exclude)) if exclude else None, limits=limits,
         alpha=alpha, rules=rules, weight=weight, width=width, reference=reference,

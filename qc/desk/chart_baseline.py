@@ -9,7 +9,8 @@ from qc.stats.charts import Caution, ControlChart
 from qc.stats.individuals import individuals_chart
 from qc.stats.phase_one import judge_baseline
 
-JUDGED = frozenset({"individuals", "xbar-r", "xbar-s", "p", "np", "c", "u", "p-prime", "u-prime"})
+JUDGED = frozenset({"individuals", "xbar-r", "xbar-s", "p", "np", "c", "u", "p-prime", "u-prime",
+                    "deviation", "standardised"})
 """Kinds whose baseline can be judged from the chart itself."""
 REMEMBERING = frozenset({"ewma", "cusum"})
 """Kinds of single values whose baseline is judged from a chart of the values themselves."""

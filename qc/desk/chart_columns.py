@@ -38,13 +38,16 @@ def chart_columns(table: RawTable, kind: ChartKind, request: ChartRequest) -> Ch
     InputError
         A column is not there, or a cell is blank or not a number.
     """
-    arguments, labels = {}, None
+    arguments: dict[str, Any] = {}
+    labels: tuple[str, ...] | None = None
     for name, argument in {**kind.columns, **kind.optional}.items():
         column = getattr(request, name)
         if column is None:
             continue
         if name in NAMED:
-            arguments[argument], labels = _named(table, column)
+            texts = _named(table, column)
+            arguments[argument] = object_array(texts)
+            labels = tuple(dict.fromkeys(texts)) if name == "subgroup" else labels
         elif name == "values":
             arguments[argument] = np.column_stack([column_numbers(table, each) for each in column])
         else:
@@ -53,10 +56,10 @@ def chart_columns(table: RawTable, kind: ChartKind, request: ChartRequest) -> Ch
     return ChartColumns(arguments=arguments, labels=labels, n_points=n_points)
 
 
-def _named(table: RawTable, name: str) -> tuple[Any, tuple[str, ...]]:
-    """A column of names, and the names in order of first appearance."""
+def _named(table: RawTable, name: str) -> list[str]:
+    """A column of names."""
     texts = [text.strip() for text in table.column(name).tolist()]
     if "" in texts:
         line = table.lines[texts.index("")]
         raise InputError(f"line {line}: {name} is blank; every row needs one")
-    return object_array(texts), tuple(dict.fromkeys(texts))
+    return texts

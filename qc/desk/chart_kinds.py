@@ -14,8 +14,10 @@ from qc.stats.ewma import ewma_chart
 from qc.stats.individuals import individuals_chart
 from qc.stats.laney import p_prime_chart, u_prime_chart
 from qc.stats.multivariate import t2_chart
+from qc.stats.q_charts import q_chart, q_rate_chart, q_share_chart
 from qc.stats.rare_events import g_chart, t_chart
 from qc.stats.shewhart_counts import c_chart, np_chart, p_chart, u_chart
+from qc.stats.short_run import deviation_chart, standardised_chart
 from qc.stats.subgroup_means import xbar_r_chart, xbar_s_chart
 
 
@@ -39,6 +41,7 @@ GROUPED = {"value": "values", "subgroup": "subgroup"}
 OF_SIZE = {"count": "n_defective", "size": "n_inspected"}
 PER_UNIT = {"count": "n_defects", "size": "n_units"}
 SUBGROUP = {"subgroup": "subgroup"}
+PART = {"part": "part"}
 FROM = ("baseline", "excluded", "rules")
 MEASURED = ("centre", "sigma", "width", "for_arl", *FROM)
 COUNTED = ("centre", "limits", "alpha", "for_arl", *FROM)
@@ -63,6 +66,20 @@ KINDS: dict[str, ChartKind] = {
         options=("centre", "sigma", "reference", "decision", "head_start", "for_arl", *FROM)),
     "t2": ChartKind(make=t2_chart, columns={"values": "values"}, optional=SUBGROUP, remembers=True,
                     options=("alpha", "for_arl", *FROM)),
+    "deviation": ChartKind(
+        make=deviation_chart, columns={"value": "values", "nominal": "nominal"},
+        optional={"subgroup": "subgroup", "part": "part"},
+        options=("centre", "sigma", "within", *FROM)),
+    "standardised": ChartKind(
+        make=standardised_chart, columns=VALUE, options=("within", *FROM),
+        optional={"nominal": "nominal", "spread": "spread", "part": "part",
+                  "subgroup": "subgroup"}),
+    "q": ChartKind(make=q_chart, columns=VALUE, optional=PART,
+                   options=("centre", "sigma", "rules")),
+    "q-p": ChartKind(make=q_share_chart, columns=OF_SIZE, optional=PART,
+                     options=("centre", "rules")),
+    "q-u": ChartKind(make=q_rate_chart, columns=PER_UNIT, optional=PART,
+                     options=("centre", "rules")),
 }
 
 

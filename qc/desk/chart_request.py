@@ -35,6 +35,7 @@ class ChartRequest:
     sigma: float | None = None
     baseline: tuple[int, int] | None = None
     excluded: tuple[Excluded, ...] | None = None
+    within: str | None = None
     limits: str | None = None
     alpha: float | None = None
     rules: str | None = None

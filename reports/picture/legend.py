@@ -34,7 +34,8 @@ def entries(view: View, colours: Palette, *, crowded: bool) -> list[tuple[str, s
     found = [(_mark(view, name, colours), _signal(view, name, at)) for name, at in view.said()]
     found += [(_interval(colours), _change_words(view))] if view.chart.change else []
     found.append((_band(colours), _band_words(view.panels[0])))
-    found.append((_stitch(colours["accent"]), _centre_words(view.panels[0])))
+    if view.centred:
+        found.append((_stitch(colours["accent"]), _centre_words(view.panels[0])))
     found += _baseline(view, colours)
     if crowded:
         found += [(_box(colours["ink"], "0.3"), words.CROWDED),
@@ -66,9 +67,9 @@ def _change_words(view: View) -> str:
     change = view.chart.change
     if change is None:
         return ""
-    sure = change.first == change.last
-    return (words.CHANGE_SURE if sure else words.CHANGE).format(at=view.label(change.at), first=view.label(change.first),
-                               last=view.label(change.last))
+    form = words.CHANGE_SURE if change.first == change.last else words.CHANGE
+    return form.format(at=view.label(change.at), first=view.label(change.first),
+                       last=view.label(change.last))
 
 
 def _mark(view: View, name: str, colours: Palette) -> str:

@@ -29,7 +29,7 @@ HEAD = 28.0
 DOTS_TO = 150
 """Up to so many points each one is a dot."""
 NAMED_TO = 12
-"""Up to so many marked points carry their label."""
+"""Up to so many stretches of marked points carry the label of their first."""
 MARKS_TO = 300
 """Of more marks, those on one pixel are drawn once."""
 SMALL_MARK = 4.0
@@ -47,7 +47,7 @@ class Frame:
 
 def value_scale(panel: Panel, height: float) -> tuple[Scale, float, float]:
     """Ticks, and the lowest and highest value of the axis."""
-    low, high = _reach(panel)
+    low, high = panel.reach
     scale = tidy_scale(low, high, about=max(round(height / 38), 2))
     return scale, low, high
 
@@ -74,20 +74,11 @@ def draw_panel(view: View, panel: Panel, frame: Frame, colours: Palette, *, main
         parts += _baseline(view, plot, colours)
         parts += _change(view, plot, colours)
     parts += _points(panel, plot, colours)
-    parts += _centre(panel, plot, colours)
+    parts += _centre(panel, plot, colours) if view.centred else []
     parts += _left_out(view, panel, plot, colours) if main else []
     parts += _marks(panel, plot, colours)
     parts += _names(view, panel, plot, colours)
     return parts, plot
-
-
-def _reach(panel: Panel) -> tuple[float, float]:
-    lines = [panel.value, panel.lower, panel.upper, panel.centre]
-    ends = [f(line) for line in lines if not np.isnan(line).all() for f in (np.nanmin, np.nanmax)]
-    low, high = float(min(ends)), float(max(ends))
-    room = (high - low) or abs(high) or 1.0
-    at_zero = low >= 0 and low <= 0.02 * room
-    return (0.0 if at_zero else low - 0.07 * room), high + 0.13 * room
 
 
 def _head(panel: Panel, frame: Frame, scale: Scale, colours: Palette) -> str:
@@ -225,11 +216,10 @@ def _mark_size(n_marked: int, plot: Plot) -> float:
 
 
 def _names(view: View, panel: Panel, plot: Plot, colours: Palette) -> list[str]:
-    """Labels of marked points where they are few: of those close together the first."""
-    at = panel.at[panel.signals != 0]
-    if not 0 < len(at) <= NAMED_TO:
-        return []
-    return list(_written(view, panel, plot, at, colours))
+    """Labels of marked points where they are few: of those in a row or close by the first."""
+    marked = panel.signals != 0
+    at = panel.at[marked & ~np.append(False, marked[:-1])]
+    return list(_written(view, panel, plot, at, colours)) if len(at) <= NAMED_TO else []
 
 
 def _written(view: View, panel: Panel, plot: Plot, at: Ints, colours: Palette) -> Iterator[str]:

@@ -69,14 +69,17 @@ class Plot:
 
 
 def line_path(plot: Plot, value: Floats, first_at: int) -> str:
-    """The path through all points."""
+    """The path through all points, broken where one has no value."""
     at = np.arange(first_at, first_at + len(value))
-    return polyline(zip(plot.x(at).tolist(), plot.y(value).tolist(), strict=True))
+    gaps = np.flatnonzero(np.isnan(value))
+    parts = zip(np.split(at, gaps), np.split(value, gaps), strict=True)
+    return "".join(_line(plot, *_known(*part)) for part in parts)
 
 
 def span_paths(plot: Plot, value: Floats, first_at: int) -> tuple[str, str]:
     """Where points crowd: the span of those in each column, and of their middle half."""
-    starts, edges = _column_edges(plot, len(value), first_at)
+    at, value = _known(np.arange(first_at, first_at + len(value)), value)
+    starts, edges = _column_edges(plot, at)
     columns = np.split(value, starts[1:])
     middle = np.array([np.percentile(column, (25, 75)) for column in columns])
     least, most = np.minimum.reduceat(value, starts), np.maximum.reduceat(value, starts)
@@ -84,11 +87,23 @@ def span_paths(plot: Plot, value: Floats, first_at: int) -> tuple[str, str]:
             _area(plot, edges, middle[:, 0], middle[:, 1], thick=THIN))
 
 
+def _known(at: Ints, value: Floats) -> tuple[Ints, Floats]:
+    """The points that have a value."""
+    there = ~np.isnan(value)
+    return (at, value) if there.all() else (at[there], value[there])
+
+
+def _line(plot: Plot, at: Ints, value: Floats) -> str:
+    if not len(at):
+        return ""
+    return polyline(zip(plot.x(at).tolist(), plot.y(value).tolist(), strict=True))
+
+
 def step_path(plot: Plot, value: Floats, first_at: int) -> str:
     """A line that is level over each point's cell; the middle of each column where points crowd."""
     starts, edges = _runs(plot, (value,), first_at)
     if plot.many(len(starts)):
-        starts, edges = _column_edges(plot, len(value), first_at)
+        starts, edges = _column_edges(plot, np.arange(first_at, first_at + len(value)))
         sums = np.add.reduceat(value, starts)
         level = sums / np.diff(np.append(starts, len(value)))
     else:
@@ -108,7 +123,7 @@ def band_paths(plot: Plot, lower: Floats, upper: Floats, first_at: int) -> tuple
     starts, edges = _runs(plot, (low, high), first_at)
     if not plot.many(len(starts)):
         return _area(plot, edges, low[starts], high[starts]), None
-    starts, edges = _column_edges(plot, len(low), first_at)
+    starts, edges = _column_edges(plot, np.arange(first_at, first_at + len(low)))
     least, most = np.minimum.reduceat, np.maximum.reduceat
     inner = _area(plot, edges, most(low, starts), least(high, starts))
     return inner, _area(plot, edges, least(low, starts), most(high, starts))
@@ -132,16 +147,11 @@ def _runs(plot: Plot, lines: tuple[Floats, ...], first_at: int) -> tuple[Ints, F
     return starts, plot.edge(np.append(starts, len(lines[0])) + first_at)
 
 
-def _columns(plot: Plot, at: Ints) -> tuple[Ints, Ints]:
-    """Starts of the stretches of points that share a column of one pixel, and the columns."""
+def _column_edges(plot: Plot, at: Ints) -> tuple[Ints, Floats]:
+    """Starts of the stretches of points that share a column of one pixel, and their edges."""
     column = np.floor(plot.x(at) - plot.left).astype(np.int64)
     starts = np.flatnonzero(np.diff(column, prepend=-1))
-    return starts, column[starts]
-
-
-def _column_edges(plot: Plot, n: int, first_at: int) -> tuple[Ints, Floats]:
-    starts, _ = _columns(plot, np.arange(first_at, first_at + n))
-    return starts, plot.edge(np.append(starts, n) + first_at)
+    return starts, plot.edge(np.append(at[starts], at[-1] + 1))
 
 
 def _area(plot: Plot, edges: Floats, lower: Floats, upper: Floats, *, thick: float = 0.0) -> str:

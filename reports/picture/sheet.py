@@ -84,7 +84,7 @@ def _verdict(page: Page, view: View, signals: int) -> None:
 
 def _panels(page: Page, view: View) -> bool:
     """Draw the panels; whether points crowd in them."""
-    heights = _heights(len(view.panels), wide=page.width >= WIDE)
+    heights = _heights(view, wide=page.width >= WIDE)
     left = PAD + gutter(view.panels, heights)
     for k, (panel, height) in enumerate(zip(view.panels, heights, strict=True)):
         frame = Frame(left=left, right=page.right, top=page.y, height=height)
@@ -96,9 +96,13 @@ def _panels(page: Page, view: View) -> bool:
     return plot.many(view.n_points)
 
 
-def _heights(n: int, *, wide: bool) -> tuple[float, ...]:
+def _heights(view: View, *, wide: bool) -> tuple[float, ...]:
+    """Heights of the panels: the main statistic is the taller one, two sides are alike."""
     main = 240.0 if wide else 200.0
-    return (main,) if n == 1 else (main, *[0.56 * main] * (n - 1))
+    others = len(view.panels) - 1
+    if not view.centred:
+        return (0.75 * main,) * (others + 1)
+    return main, *[0.56 * main] * others
 
 
 def _positions(page: Page, view: View, plot: Plot) -> None:

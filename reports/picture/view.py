@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -26,7 +26,7 @@ class Panel:
     centre: Floats
     signals: Ints
     first_at: int
-    whole: bool
+    reach: tuple[float, float]
 
     @property
     def at(self) -> Ints:
@@ -76,6 +76,11 @@ class View:
         """What a signal means, in words."""
         return words.OUTSIDE if name == "outside_limits" else self.chart.rule_words()[name]
 
+    @property
+    def centred(self) -> bool:
+        """Whether the centre line says something: a sum begins at 0 and has none."""
+        return self.kind != "cusum"
+
     def signalling(self) -> Ints:
         """Positions where any panel signals."""
         marked = [panel.at[panel.signals != 0] for panel in self.panels]
@@ -95,17 +100,19 @@ class View:
 def view_of(chart: FileChart) -> View:
     """What a picture of this chart shows."""
     kind = chart.chart.kind
-    column = chart.request.value or chart.request.count or ", ".join(chart.request.values or ())
-    name, unit = words.quantity(column)
+    name, unit = words.charted(chart.request)
+    if kind in words.UNITLESS_KINDS:
+        unit = ""
     factor = 100.0 if kind in words.SHARE_KINDS else 1.0
-    return View(
-        kind=kind, title=name, labels=chart.labels, chart=chart,
-        panels=tuple(_panel(part, kind, "" if kind == "t" and k else unit, factor)
-                     for k, part in enumerate(chart.chart.charts)),
-    )
+    panels = tuple(_panel(part, "" if kind == "t" and k else unit, factor)
+                   for k, part in enumerate(chart.chart.charts))
+    if kind == "cusum":  # both sides on one scale, to be compared
+        ends = tuple(zip(*(panel.reach for panel in panels), strict=True))
+        panels = tuple(replace(panel, reach=(min(ends[0]), max(ends[1]))) for panel in panels)
+    return View(kind=kind, title=name, labels=chart.labels, chart=chart, panels=panels)
 
 
-def _panel(part: Chart, kind: str, unit: str, factor: float) -> Panel:
+def _panel(part: Chart, unit: str, factor: float) -> Panel:
     centres = part.centres
     if centres is None:
         centres = np.broadcast_to(np.float64(part.centre), part.value.shape)
@@ -114,9 +121,18 @@ def _panel(part: Chart, kind: str, unit: str, factor: float) -> Panel:
         for line in (part.value, part.lower, part.upper, centres))
     return Panel(
         name=part.name, unit="%" if factor == 100 else unit, value=value, lower=lower, upper=upper,
-        centre=centre, signals=part.signals.astype(np.int64), first_at=part.first_at,
-        whole=bool((value[:1000] == np.round(value[:1000])).all()),
+        centre=centre, reach=_reach(value, lower, upper, centre), first_at=part.first_at,
+        signals=part.signals.astype(np.int64),
     )
+
+
+def _reach(*lines: Floats) -> tuple[float, float]:
+    """Lowest and highest value of an axis: room for all lines, from 0 where they come near it."""
+    ends = [f(line) for line in lines if not np.isnan(line).all() for f in (np.nanmin, np.nanmax)]
+    low, high = float(min(ends)), float(max(ends))
+    room = (high - low) or abs(high) or 1.0
+    at_zero = 0 <= low <= 0.02 * room
+    return (0.0 if at_zero else low - 0.07 * room), high + 0.13 * room
 
 
 def _same(line: Floats) -> bool:

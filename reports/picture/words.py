@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from qc.desk.charting import ChartRequest
 from qc.units import UNITS
 from reports.picture.ticks import grouped, places, short
 
@@ -18,8 +19,11 @@ KIND_WORDS = {
     "ewma": "Weighted moving average (EWMA)", "cusum": "Cumulative sums (CUSUM)",
     "t2": "Several values at once (T²)", "mewma": "Several moving averages at once (MEWMA)",
     "deviation": "Deviation from nominal", "standardised": "Standardised deviation, many parts",
-    "q": "Q statistics, no history needed",
+    "q": "Q statistics of values, no history needed",
+    "q-p": "Q statistics of shares, no history needed",
+    "q-u": "Q statistics of rates, no history needed",
 }
+UNITLESS_KINDS = ("t2", "mewma", "standardised", "q", "q-p", "q-u")
 SHARE_KINDS = ("p", "p-prime")
 OUTSIDE = "outside the limits"
 POINT_WORDS = {"subgroup": "subgroup", "row": "row"}
@@ -53,6 +57,18 @@ def quantity(column: str) -> tuple[str, str]:
     if name and suffix in _SUFFIXES:
         return name.replace("_", " "), _SUFFIXES[suffix]
     return column.replace("_", " "), ""
+
+
+def charted(request: ChartRequest) -> tuple[str, str]:
+    """What is charted, as a title, and its unit (may be empty)."""
+    if request.count is None:
+        columns = request.values or (request.value or "",)
+        names, units = zip(*map(quantity, columns), strict=True)
+        return ", ".join(names), units[0]
+    count, size = quantity(request.count)[0], quantity(request.size or "")[0]
+    if not size or request.kind == "np":
+        return count, ""
+    return f"{count} {'of' if 'p' in request.kind else 'per'} {size}", ""
 
 
 def listed(labels: Sequence[str], n: int) -> str:

@@ -32,6 +32,7 @@ def draw(page: Page, view: View, *, crowded: bool) -> None:
 def entries(view: View, colours: Palette, *, crowded: bool) -> list[tuple[str, str]]:
     """Each mark (drawn about 0, 0) with its words."""
     found = [(_mark(view, name, colours), _signal(view, name, at)) for name, at in view.said()]
+    found += [("", line) for line in view.chart.details()]
     found += [(_interval(colours), _change_words(view))] if view.chart.change else []
     found.append((_band(colours), _band_words(view.panels[0])))
     if view.centred:
@@ -123,7 +124,8 @@ def _centre_words(panel: Panel) -> str:
 def _baseline(view: View, colours: Palette) -> list[tuple[str, str]]:
     baseline = view.chart.chart.baseline
     if baseline is None:
-        return [("", words.BASELINE_GIVEN)]
+        learnt = view.kind.startswith("q") and view.chart.request.centre is None
+        return [("", words.BASELINE_BEFORE if learnt else words.BASELINE_GIVEN)]
     whole = (baseline.first, baseline.last) == (1, view.n_points)
     if whole:
         found = [("", words.BASELINE_ALL.format(n=grouped(view.n_points, 0)))]

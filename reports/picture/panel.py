@@ -175,7 +175,7 @@ def _discs(plot: Plot, panel: Panel, which: Bools, r: float) -> str:
 
 
 def _places(plot: Plot, panel: Panel, which: Bools) -> list[tuple[float, float]]:
-    at = np.flatnonzero(which)
+    at = np.flatnonzero(which & ~np.isnan(panel.value))
     return seen_once(plot.x(at + panel.first_at), plot.y(panel.value[at]), MARKS_TO)
 
 
@@ -230,6 +230,8 @@ def _written(view: View, panel: Panel, plot: Plot, at: Ints, colours: Palette) -
         x, y = float(plot.x(np.array(position))), float(plot.y(panel.value[k]))
         name = cut(view.label(position), SMALL, 76, bold=True)
         half = width(name, SMALL, bold=True) / 2 + 3
+        if panel.signals[k + 1:k + 2].any():  # clear of the mark that follows
+            x -= half - 2
         x = min(max(x, plot.left + half), plot.right - half)
         under = bool(panel.below[k]) or y < plot.top + 12
         y += 22 if under else -11

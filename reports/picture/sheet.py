@@ -90,7 +90,7 @@ def _panels(page: Page, view: View) -> bool:
         frame = Frame(left=left, right=page.right, top=page.y, height=height)
         parts, plot = draw_panel(view, panel, frame, page.colours, main=k == 0)
         page.parts += parts
-        page.y += HEAD + height + (14 if k + 1 < len(view.panels) else 0)
+        page.y += HEAD + height + (20 if k + 1 < len(view.panels) else 0)
         if k + 1 == len(view.panels):
             _positions(page, view, plot)
     return plot.many(view.n_points)

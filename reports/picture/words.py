@@ -18,7 +18,7 @@ KIND_WORDS = {
     "g": "Units between events (g)", "t": "Time between events (t)",
     "ewma": "Weighted moving average (EWMA)", "cusum": "Cumulative sums (CUSUM)",
     "t2": "Several values at once (T²)", "mewma": "Several moving averages at once (MEWMA)",
-    "deviation": "Deviation from nominal", "standardised": "Standardised deviation, many parts",
+    "deviation": "Deviation from nominal", "standardised": "Standardised values, many parts",
     "q": "Q statistics of values, no history needed",
     "q-p": "Q statistics of shares, no history needed",
     "q-u": "Q statistics of rates, no history needed",
@@ -33,6 +33,7 @@ BAND_VARYING = "within the limits, which differ from point to point"
 CENTRE = "centre"
 BASELINE_ALL = "limits come from all {n} points"
 BASELINE_PART = "limits come from points {first} to {last}"
+BASELINE_BEFORE = "each point is judged by those before it"
 BASELINE_GIVEN = "centre and spread were given, not estimated from these points"
 BASELINE_MARK = "limits from here"
 LEFT_OUT = "left out of the limits: {points}"
@@ -97,4 +98,6 @@ def span(low: float, high: float) -> str:
     decimals = places(max(abs(low), abs(high)), 4)
     if decimals is None:
         return f"{short(low)} to {short(high)}"
+    while decimals and all(round(end, decimals - 1) == round(end, decimals) for end in (low, high)):
+        decimals -= 1
     return f"{grouped(low, decimals)} to {grouped(high, decimals)}"

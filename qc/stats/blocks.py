@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-BLOCK = 1 << 16
+BLOCK = 1 << 15
 
 
 def blocks(n: int) -> Iterator[slice]:

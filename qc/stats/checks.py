@@ -77,22 +77,31 @@ def given_counts(name: str, values: npt.ArrayLike, *, low: int = 0) -> npt.NDArr
     return whole_array(name, floats, low=low)
 
 
-def given_sizes(name: str, values: npt.ArrayLike) -> npt.NDArray[Any]:
-    """One-dimensional finite numbers above 0 as they came, not copied."""
+def given_amounts(
+    name: str, values: npt.ArrayLike, *, at_least: int = 1, zero: bool = False
+) -> npt.NDArray[Any]:
+    """One-dimensional finite numbers above 0 (or from ``zero``) as they came, not copied."""
     array = np.asarray(values)
     if array.dtype.kind not in "iu":
         array = np.asarray(array, dtype=np.float64)
-    if not (array.ndim == 1 and len(array) and array.min() > 0 and array.max() < np.inf):
-        array = finite_array(name, array)
-        refuse_where(name, array, array <= 0, "numbers above 0")
-    return array
+    if array.ndim == 1 and len(array) >= at_least:
+        low, high = array.min(), array.max()
+        if (low > 0 or (zero and low == 0)) and high < np.inf:
+            return array
+    floats = finite_array(name, array, at_least=at_least)
+    wrong = floats < 0 if zero else floats <= 0
+    refuse_where(name, floats, wrong, "numbers from 0" if zero else "numbers above 0")
+    return floats
 
 
 def _sound_counts(array: Floats, low: int) -> bool:
-    if not array.size or not (array.min() >= low and array.max() < np.inf):
-        return False
     flat = array.reshape(-1)
-    return all(bool((np.floor(flat[at]) == flat[at]).all()) for at in blocks(flat.size))
+    return flat.size > 0 and all(_sound(flat[at], low) for at in blocks(flat.size))
+
+
+def _sound(part: Floats, low: int) -> bool:
+    inside = part.min() >= low and part.max() < np.inf
+    return bool(inside and (np.floor(part) == part).all())
 
 
 def positive(name: str, value: float) -> float:

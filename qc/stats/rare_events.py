@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -12,9 +13,10 @@ from scipy.special import ndtri
 
 from qc.stats.baselines import BaselineLike, BasePoints, base_points
 from qc.stats.charts import FEW_POINTS, Caution, Chart, ControlChart, make_chart
-from qc.stats.checks import Floats, finite_array, read_only, refuse_where, whole_array
+from qc.stats.checks import Floats, given_amounts, read_only, whole_array
 from qc.stats.counts import known_rate
 from qc.stats.individuals import individuals_chart
+from qc.stats.known import Known
 from qc.stats.probability_limits import (
     ALPHA,
     RunBand,
@@ -131,14 +133,13 @@ def t_chart(
     Nelson (1994), A control chart for parts-per-million nonconforming items, J. Quality
     Technology 26(3), 239-240; exponential limits from the definition. From memory.
     """
-    x = finite_array("time_between", time_between, at_least=2 if limits == "sigma" else 1)
-    refuse_where("time_between", x, x < 0, "numbers from 0")
+    x = given_amounts("time_between", time_between, at_least=1 + (limits == "sigma"), zero=True)
     middle = None if centre is None else known_rate(centre)
     tail = tail_chance(limits, alpha)
     _check_pair("sigma", sigma, None, tail is not None)
     _check_pair("shape", shape, 1.0, tail is None)
     if tail is None:
-        found = _nelson_chart(x, middle, sigma, baseline, rules)
+        found = _nelson_chart(x, Known(centre=middle, sigma=sigma), baseline, rules)
     else:
         found = _weibull_chart(x, middle, baseline, rule_set(rules), tail=tail, shape=shape)
     zero = (Caution.ZERO_TIMES,) if x.min() == 0 else ()
@@ -161,13 +162,14 @@ def _whole_runs(mean: float, tail: float) -> RunBand:
 
 
 def _nelson_chart(
-    x: Floats, centre: float | None, sigma: float | None, baseline: BaselineLike, rules: str
+    x: npt.NDArray[Any], known: Known, baseline: BaselineLike, rules: str
 ) -> ControlChart:
-    middle = None if centre is None else centre**POWER
-    inner = individuals_chart(x**POWER, centre=middle, sigma=sigma, baseline=baseline, rules=rules)
+    middle = None if known.centre is None else known.centre**POWER
+    inner = individuals_chart(x**POWER, centre=middle, sigma=known.sigma, baseline=baseline,
+                              rules=rules)
     main, moving = inner.charts
     shown = replace(
-        main, name="time between events", centre=_as_time(main.centre), value=read_only(x),
+        main, name="time between events", centre=_as_time(main.centre), value=_own(x),
         lower=np.broadcast_to(_as_time(main.lower[0]), x.shape),
         upper=np.broadcast_to(_as_time(main.upper[0]), x.shape),
     )
@@ -179,20 +181,26 @@ def _nelson_chart(
     )
 
 
+def _own(x: npt.NDArray[Any]) -> Floats:
+    """A copy that cannot be written, whatever becomes of the caller's array."""
+    return read_only(np.array(x, dtype=np.float64))
+
+
 def _as_time(y: float) -> float:
     return float(max(y, 0.0)) ** (1 / POWER)
 
 
 def _weibull_chart(
-    x: Floats, mean: float | None, baseline: BaselineLike, rules: RuleSet, *, tail: float,
+    x: npt.NDArray[Any], mean: float | None, baseline: BaselineLike, rules: RuleSet, *, tail: float,
     shape: float,
 ) -> ControlChart:
     base = base_points(baseline, len(x))
     if not 0.1 <= shape <= 20:
         raise ValueError(f"shape is {shape:g}; it must be 0.1 to 20")
     scale = _scale(x[base.at], shape) if mean is None else mean / math.gamma(1 + 1 / shape)
-    chart = _tails_chart("time between events", x, weibull_limits(scale, tail=tail, shape=shape),
-                         rules, lambda t: -((t / scale) ** shape))
+    band = weibull_limits(scale, tail=tail, shape=shape)
+    chart = _tails_chart("time between events", _own(x), band, rules,
+                         lambda t: -((t / scale) ** shape))
     law = "exponential" if shape == 1 else f"Weibull (shape {shape:g})"
     return ControlChart(
         kind="t", source=_joined(T_TAILS.format(law, tail), rules.source), sigma=None,
@@ -201,7 +209,7 @@ def _weibull_chart(
     )
 
 
-def _scale(x: Floats, shape: float) -> float:
+def _scale(x: npt.NDArray[Any], shape: float) -> float:
     """Most likely scale for a known shape; the mean for exponential times."""
     if shape == 1:
         return float(x.mean())

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from qc.stats.baselines import BaselineLike, base_points
+from qc.stats.blocks import blocks
 from qc.stats.charts import Caution, ControlChart, make_chart
 from qc.stats.checks import Floats, refuse_where, whole_array
 from qc.stats.counts import (
@@ -28,7 +29,7 @@ from qc.stats.probability_limits import (
     poisson_limits,
     tail_chance,
 )
-from qc.stats.rules import RuleSet, rule_set
+from qc.stats.rules import RuleSet, patterns_on, rule_set
 
 SOURCE = "ISO 7870-2:2013, {} chart with the limits of each sample's own size"
 EXACT_TAILS = "limits from exact {} tails: a chance of at most {:g} beyond each"
@@ -185,16 +186,16 @@ class _Tails:
     band: Callable[[Any, float], Band]
 
     def limits(self, size: Any) -> tuple[Floats | float, Floats | float]:
-        """Limits of count over size at each point, worked out once for each size there is."""
-        sizes = np.unique(size)
-        few = 2 * len(sizes) <= np.size(size)
-        band = self.band(sizes if few else size, self.chance)
-        lower, upper = (ends / (sizes if few else size) for ends in (band.lower, band.upper))
-        if len(sizes) == 1:
-            return float(lower[0]), float(upper[0])
-        if few:
-            which = np.searchsorted(sizes, size)
-            lower, upper = lower[which], upper[which]
+        """Limits of count over size at each point, worked out once for each size of a block."""
+        if np.ptp(size) == 0:
+            one = np.atleast_1d(size)[:1]
+            band = self.band(one, self.chance)
+            return float(band.lower[0] / one[0]), float(band.upper[0] / one[0])
+        lower, upper = np.empty(len(size)), np.empty(len(size))
+        for at in blocks(len(size)):
+            sizes, which = np.unique(size[at], return_inverse=True)
+            band = self.band(sizes, self.chance)
+            lower[at], upper[at] = (band.lower / sizes)[which], (band.upper / sizes)[which]
         return lower, upper
 
 
@@ -207,9 +208,11 @@ def _tails(
 def _count_chart(
     kind: str, name: str, counted: Counted, *, rules: RuleSet, tails: _Tails | None
 ) -> ControlChart:
-    lower, upper, patterns = three_sigma(counted, rules)
     source = [SOURCE.format(kind), rules.source]
-    if tails is not None:
+    if tails is None:
+        lower, upper, patterns = three_sigma(counted, rules)
+    else:
+        patterns = patterns_on(counted.value, counted.centre, counted.sigma(), rules)
         lower, upper = tails.limits(counted.size)
         source.insert(1, EXACT_TAILS.format(tails.law, tails.chance))
     chart = make_chart(name, counted.centre, counted.value, lower, upper, patterns=patterns)

@@ -72,6 +72,22 @@ def test_limits_as_printed(name: str) -> None:
     assert len(printed) == {"ishikawa_p66": 2, "vane_opening": 14, "wafer_thickness": 0}[name]
 
 
+@pytest.mark.parametrize(("name", "letter", "spread"), [
+    ("xbar_r_flow_width", "R", "range"), ("xbar_s_piston_rings", "S", "deviation")])
+def test_textbook_examples_as_printed(name: str, letter: str, spread: str) -> None:
+    published = case(name)
+    found, rows = _found(published, letter), published["printed_rows"]
+    for key, row in published["published"].items():
+        assert found[key] == pytest.approx(row["value"], abs=row["tolerance"] * (1 + 1e-9)), key
+    main, within = CHARTS[letter](published["data"]["subgroups"]).charts
+    close = {"mean": rows.get("mean_tolerance", rows.get("tolerance")),
+             spread: rows.get("deviation_tolerance", rows.get("tolerance"))}
+    np.testing.assert_allclose(main.value, rows["mean"], atol=close["mean"] * (1 + 1e-6), rtol=0)
+    np.testing.assert_allclose(within.value, rows[spread], atol=close[spread] * (1 + 1e-6), rtol=0)
+    assert not main.signals.any()
+    assert not within.signals.any()
+
+
 def test_the_vane_example_signals_where_the_book_says() -> None:
     # Montgomery & Runger, Example 16-1: means of 6, 8, 11, 19 and the range of 9
     main, within = xbar_r_chart(CASES["vane_opening"]["data"]["subgroups"]).charts

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from enum import Enum
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -9,10 +11,12 @@ import typer
 from qc.cli.shared import Json, answer, say
 
 if TYPE_CHECKING:
-    from qc.stats.capability import Capability
-    from qc.stats.indices import Index
+    from rich.console import Console
 
-INDICES = ("cp", "cpk", "pp", "ppk", "cpm")
+    from qc.desk.capability import CapabilityRequest, PlacementRequest
+
+SINGLE, TOGETHER = ("subgroup", "distribution"), ("radius",)
+"""Options of one column alone, and of two together."""
 
 
 def register(app: typer.Typer) -> None:
@@ -20,16 +24,21 @@ def register(app: typer.Typer) -> None:
     app.command("capability")(capability)
 
 
-def _text_option(name: str, words: str, metavar: str) -> Any:
+def _text_option(name: str, words: str, metavar: str = "X") -> Any:
     return typer.Option(name, metavar=metavar, help=words, show_default=False)
 
 
 def capability(
     file: Annotated[str, typer.Argument(metavar="FILE", help="CSV or XLSX.")],
-    value: Annotated[str, _text_option("--value", "Measured value.", "COLUMN")],
-    lower: Annotated[str | None, _text_option("--lower", "Lower limit.", "X")] = None,
-    upper: Annotated[str | None, _text_option("--upper", "Upper limit.", "X")] = None,
-    target: Annotated[str | None, _text_option("--target", "Value aimed at.", "X")] = None,
+    value: Annotated[str | None, _text_option("--value", "Measured value.", "COLUMN")] = None,
+    values: Annotated[str | None, _text_option(
+        "--values", "Two values judged together, as dx_mm,dy_mm.", "COLUMN,COLUMN")] = None,
+    lower: Annotated[str | None, _text_option("--lower", "Lower limit; X,Y for two.")] = None,
+    upper: Annotated[str | None, _text_option("--upper", "Upper limit; X,Y for two.")] = None,
+    target: Annotated[str | None, _text_option(
+        "--target", "Value aimed at; X,Y is the centre of a circle.")] = None,
+    radius: Annotated[str | None, _text_option(
+        "--radius", "Two values must lie within this distance of the target.", "R")] = None,
     subgroup: Annotated[str | None, _text_option(
         "--subgroup", "Subgroup of each value.", "COLUMN")] = None,
     confidence: Annotated[float, typer.Option(help="Confidence of each interval.")] = 0.95,
@@ -39,68 +48,76 @@ def capability(
     as_json: Json = False,
 ) -> None:
     """Capability and performance of a measured value: indices, intervals, share outside."""
-    from qc.desk.capability import CapabilityRequest, capability_of_file, parse_numbers
+    given = {"value": value, "values": values, "lower": lower, "upper": upper, "target": target,
+             "radius": radius, "subgroup": subgroup, "distribution": distribution}
+    _refuse_mixed(given)
+    if values is None:
+        _answer_single(file, _single_request(given, confidence, sheet), as_json)
+    else:
+        _answer_together(file, _together_request(given, confidence, sheet), as_json)
 
-    def number(option: str, text: str | None) -> float | None:
-        numbers = parse_numbers(option, text, 1)
-        return None if numbers is None else numbers[0]
 
-    result = capability_of_file(file, CapabilityRequest(
-        value=value, lower=number("lower", lower), upper=number("upper", upper),
-        target=number("target", target), subgroup=subgroup, confidence=confidence,
-        distribution=distribution, sheet=sheet,
-    ))
-    if as_json:
-        for caution in result.cautions:
+def _refuse_mixed(given: dict[str, str | None]) -> None:
+    from qc.errors import InputError
+
+    if (given["value"] is None) == (given["values"] is None):
+        raise InputError("qc capability needs --value COLUMN, or --values COLUMN,COLUMN for two"
+                         " judged together")
+    one = given["values"] is None
+    for name in TOGETHER if one else SINGLE:
+        if given[name] is not None:
+            raise InputError(f"--{'value' if one else 'values'} takes no --{name}")
+
+
+def _single_request(
+    given: dict[str, str | None], confidence: float, sheet: str | None
+) -> CapabilityRequest:
+    from qc.desk.capability import CapabilityRequest, parse_number
+
+    lower, upper, target = (
+        parse_number(name, given[name]) for name in ("lower", "upper", "target"))
+    return CapabilityRequest(
+        value=given["value"] or "", lower=lower, upper=upper, target=target,
+        subgroup=given["subgroup"], distribution=given["distribution"], confidence=confidence,
+        sheet=sheet)
+
+
+def _together_request(
+    given: dict[str, str | None], confidence: float, sheet: str | None
+) -> PlacementRequest:
+    from qc.desk.capability import PlacementRequest, parse_columns, parse_number, parse_pair
+
+    lower, upper, target = (parse_pair(name, given[name]) for name in ("lower", "upper", "target"))
+    return PlacementRequest(
+        values=parse_columns(given["values"] or ""), lower=lower, upper=upper, target=target,
+        radius=parse_number("radius", given["radius"]), confidence=confidence, sheet=sheet)
+
+
+def _answer_single(file: str, request: CapabilityRequest, as_json: bool) -> None:
+    from qc.cli.capability_json import single_json
+    from qc.cli.capability_text import print_single
+    from qc.desk.capability import capability_of_file
+
+    result = capability_of_file(file, request)
+    _say_and_answer(result, result.cautions, as_json, single_json,
+                    lambda found, console: print_single(request.value, found, console))
+
+
+def _answer_together(file: str, request: PlacementRequest, as_json: bool) -> None:
+    from qc.cli.capability_json import together_json
+    from qc.cli.capability_text import print_together
+    from qc.desk.capability import placement_of_file
+
+    result = placement_of_file(file, request)
+    _say_and_answer(result, result.cautions, as_json, together_json,
+                    lambda found, console: print_together(request.values, found, console))
+
+
+def _say_and_answer(
+    result: Any, cautions: tuple[Enum, ...], as_json: bool, to_json: Callable[[Any], Any],
+    to_text: Callable[[Any, Console], None],
+) -> None:
+    if as_json:  # the text has them in it
+        for caution in cautions:
             say(f"note: {caution.value}")
-    from qc.cli.capability_text import print_capability
-
-    answer(result, as_json=as_json, to_json=_json,
-           to_text=lambda result, console: print_capability(value, result, console))
-
-
-def _json(result: Capability) -> dict[str, Any]:
-    indices = {name: getattr(result, name) for name in INDICES}
-    return {
-        "n": result.n, "mean": result.mean, "sigma_inherent": result.inherent.sigma,
-        "sigma_total": result.total.sigma,
-        **{name: None if index is None else index.value for name, index in indices.items()},
-        "intervals": {name: _ends(index) for name, index in indices.items()},
-        "normality": {
-            "test": result.normality.test, "statistic": result.normality.statistic,
-            "p_value": result.normality.p_value,
-            "p_value_ties_spread": result.normality.p_value_spread,
-        },
-        "percentile": _percentile(result),
-        "share_outside_fitted": result.share_outside_fitted,
-        "share_outside_counted": result.outside.share,
-        "share_outside_counted_interval": [result.outside.low, result.outside.high],
-        "confidence": result.confidence, "source": result.source,
-        "methods": _methods(result),
-        "cautions": [caution.value for caution in result.cautions],
-    }
-
-
-def _ends(index: Index | None) -> list[float] | None:
-    return None if index is None else [index.low, index.high]
-
-
-def _percentile(result: Capability) -> dict[str, Any]:
-    if result.percentile is None or result.fit is None:
-        return {"pp": None, "ppk": None, "distribution": None, "parameters": None,
-                "points": None}
-    found = result.percentile
-    return {"pp": found.pp, "ppk": found.ppk, "distribution": found.distribution,
-            "parameters": result.fit.parameters,
-            "points": {"0.135": found.low, "50": found.median, "99.865": found.high}}
-
-
-def _methods(result: Capability) -> dict[str, Any]:
-    return {
-        "sigma_inherent": result.inherent.method, "sigma_total": result.total.method,
-        "degrees_of_freedom": {"sigma_inherent": result.inherent.df,
-                               "sigma_total": result.total.df},
-        "intervals": {name: None if (index := getattr(result, name)) is None else index.method
-                      for name in INDICES},
-        "distribution": result.shape_by, "share_outside_counted": result.outside.method,
-    }
+    answer(result, as_json=as_json, to_json=to_json, to_text=to_text)

@@ -10,8 +10,12 @@ from rich.markup import escape
 from rich.table import Table
 
 if TYPE_CHECKING:
+    from qc.stats.bivariate import BivariateCapability
+    from qc.stats.bivariate_normal import Circle, Rectangle
     from qc.stats.capability import Capability
     from qc.stats.indices import Index
+    from qc.stats.intervals import ShareInterval
+    from qc.stats.specification import Specification
 
 ROWS = (
     ("cp", "best the spread could do, if centred"),
@@ -26,12 +30,68 @@ WORTH_MOVING = 0.1
 USUAL_WISH = "An index of 1 leaves 3 sigma to the limit; 1.33 is often asked for (common practice)."
 
 
-def print_capability(column: str, result: Capability, console: Console) -> None:
-    """The result as text for a terminal."""
+def print_single(column: str, result: Capability, console: Console) -> None:
+    """One characteristic."""
     console.print(_headline(column, result), highlight=False)
     console.print(_table(result))
     for line in meaning(result):
         console.print(line, highlight=False)
+    _print_end(result, console)
+
+
+def print_together(
+    columns: tuple[str, str], result: BivariateCapability, console: Console
+) -> None:
+    """Two characteristics judged together."""
+    normal = result.normal
+    console.print(f"[bold]{escape(' and '.join(columns))}[/bold]: {result.n} placements",
+                  highlight=False)
+    table = Table(box=None, pad_edge=False)
+    for heading in ("", "mean", "sigma", "Anderson-Darling p"):
+        table.add_column(heading, justify="right" if heading else "left")
+    for k, name in enumerate(columns):
+        p_value = result.normality[k].p_value
+        table.add_row(escape(name), f"{normal.mean[k]:.4g}", f"{normal.sigma[k]:.4g}",
+                      "" if math.isnan(p_value) else f"{p_value:.3g}")
+    console.print(table)
+    for line in _together(result):
+        console.print(line, highlight=False)
+    _print_end(result, console)
+
+
+def _together(result: BivariateCapability) -> list[str]:
+    lines = [f"Must lie in {_region(result.region)}."]
+    fitted, ellipse, index = result.fitted, result.ellipse, result.equivalent
+    expected = "" if fitted is None else (
+        f"{per_cent(fitted.share)} are expected outside ({per_cent(fitted.low)} to"
+        f" {per_cent(fitted.high)}); ")
+    lines.append(expected + _counted(result.outside, result.n) + ".")
+    if index is not None:
+        lines.append(f"As much as one direction with a cp of {index.value:.2f} would have outside"
+                     f" ({index.low:.2f} to {index.high:.2f}).")
+    if ellipse is not None:
+        lines.append(f"{100 * ellipse.content:g} % lie in an ellipse {2 * ellipse.half_long:.4g} by"
+                     f" {2 * ellipse.half_short:.4g}, its long axis {abs(ellipse.angle_deg):.0f}"
+                     f" degrees {'from' if ellipse.angle_deg >= 0 else 'back from'} +x to +y.")
+    return lines
+
+
+def _region(region: Rectangle | Circle) -> str:
+    from qc.stats.bivariate_normal import Circle
+
+    if isinstance(region, Circle):
+        x, y = region.centre
+        return f"a circle of radius {region.radius:.6g} around {x:.6g}, {y:.6g}"
+    return f"a rectangle, x {_limits(region.x)}, y {_limits(region.y)}"
+
+
+def _limits(side: Specification) -> str:
+    if side.two_sided:
+        return f"{side.lower:.6g} to {side.upper:.6g}"
+    return f"from {side.lower:.6g}" if side.upper is None else f"up to {side.upper:.6g}"
+
+
+def _print_end(result: Capability | BivariateCapability, console: Console) -> None:
     for caution in result.cautions:
         console.print(f"[bold]beware:[/bold] {caution.value}", highlight=False)
     console.print(f"source: {result.source}", style="dim", highlight=False)
@@ -112,12 +172,15 @@ def _normal(result: Capability) -> bool:
 
 
 def _outside(result: Capability) -> str:
-    counted = result.outside
-    seen = (f"{int(counted.n_defective)} of {result.n} were counted outside"
-            f" ({per_cent(counted.low)} to {per_cent(counted.high)})")
+    seen = _counted(result.outside, result.n)
     if math.isnan(result.share_outside_fitted):
         return f"{seen}."
     return f"{per_cent(result.share_outside_fitted)} are expected outside; {seen}."
+
+
+def _counted(outside: ShareInterval, n: int) -> str:
+    return (f"{int(outside.n_defective)} of {n} were counted outside"
+            f" ({per_cent(outside.low)} to {per_cent(outside.high)})")
 
 
 def _shape(result: Capability) -> str:

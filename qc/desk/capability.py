@@ -1,16 +1,21 @@
-"""Capability of a measured characteristic in a file; no store needed."""
+"""Capability of a measured characteristic, or of placements, in a file; no store needed."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from qc.errors import InputError
 from qc.intake.numbers import column_numbers
 from qc.intake.reading import read_table
 from qc.intake.table import RawTable
+from qc.stats.bivariate import BivariateCapability, bivariate_capability
+from qc.stats.bivariate_normal import Circle, Rectangle
 from qc.stats.capability import Capability, capability
 from qc.stats.specification import Specification
+
+Pair = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +32,22 @@ class CapabilityRequest:
     sheet: str | None = None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacementRequest:
+    """Two columns to judge together, against a rectangle or a circle; None where not given.
+
+    ``lower``, ``upper``: of both columns. ``radius``: of a circle around ``target`` (0, 0).
+    """
+
+    values: tuple[str, str]
+    lower: Pair | None = None
+    upper: Pair | None = None
+    radius: float | None = None
+    target: Pair | None = None
+    confidence: float = 0.95
+    sheet: str | None = None
+
+
 def capability_of_file(path: str, request: CapabilityRequest) -> Capability:
     """Judge a column of a CSV or XLSX file against its limits.
 
@@ -38,11 +59,7 @@ def capability_of_file(path: str, request: CapabilityRequest) -> Capability:
     """
     if request.lower is None and request.upper is None:
         raise InputError("qc capability needs a limit: give --lower, --upper or both")
-    try:
-        specification = Specification(lower=request.lower, upper=request.upper,
-                                      target=request.target)
-    except ValueError as wrong:
-        raise InputError(f"--{wrong}".replace("below upper", "below --upper")) from None
+    specification = _specification(request.lower, request.upper, request.target)
     table = read_table(path, sheet=request.sheet)
     values = column_numbers(table, request.value)
     member_of = None if request.subgroup is None else filled_column(table, request.subgroup)
@@ -50,22 +67,48 @@ def capability_of_file(path: str, request: CapabilityRequest) -> Capability:
         return capability(values, specification, subgroup=member_of,
                           confidence=request.confidence, distribution=request.distribution)
     except ValueError as wrong:
-        raise InputError(_in_words(str(wrong), request)) from None
+        columns = {"values": request.value, "subgroup": request.subgroup}
+        raise InputError(_in_words(str(wrong), columns)) from None
 
 
-def parse_numbers(option: str, text: str | None, n_wanted: int) -> tuple[float, ...] | None:
-    """'-6,6' as as many numbers as wanted; None where the option was not given."""
+def placement_of_file(path: str, request: PlacementRequest) -> BivariateCapability:
+    """Judge two columns of a file together; errors as for `capability_of_file`."""
+    region = _region(request)
+    table = read_table(path, sheet=request.sheet)
+    dx, dy = (column_numbers(table, name) for name in request.values)
+    try:
+        return bivariate_capability(dx, dy, region, confidence=request.confidence)
+    except ValueError as wrong:
+        columns = dict(zip("xy", request.values, strict=True))
+        raise InputError(_in_words(str(wrong), columns)) from None
+
+
+def parse_number(option: str, text: str | None) -> float | None:
+    """'4.5' as a number; None where the option was not given."""
     if text is None:
         return None
-    parts = text.split(",")
-    try:
-        numbers = tuple(float(part) for part in parts)
-    except ValueError:
-        numbers = ()
-    if len(numbers) != n_wanted or not all(map(math.isfinite, numbers)):
-        wanted = "one number, as 4.5" if n_wanted == 1 else f"{n_wanted} numbers, as -6,6"
-        raise InputError(f"--{option} is {text!r}; write {wanted}")
-    return numbers
+    numbers = _numbers(text)
+    if len(numbers) != 1:
+        raise InputError(f"--{option} is {text!r}; write one number, as 4.5")
+    return numbers[0]
+
+
+def parse_pair(option: str, text: str | None) -> Pair | None:
+    """'-6,6' as two numbers; None where the option was not given."""
+    if text is None:
+        return None
+    numbers = _numbers(text)
+    if len(numbers) != 2:
+        raise InputError(f"--{option} is {text!r}; write two numbers, as -6,6")
+    return numbers[0], numbers[1]
+
+
+def parse_columns(text: str) -> tuple[str, str]:
+    """'dx_mm,dy_mm' as two different names."""
+    names = [name.strip() for name in text.split(",")]
+    if len(names) != 2 or not all(names) or names[0] == names[1]:
+        raise InputError(f"--values is {text!r}; write two columns, as dx_mm,dy_mm")
+    return names[0], names[1]
 
 
 def filled_column(table: RawTable, name: str) -> list[str]:
@@ -77,10 +120,44 @@ def filled_column(table: RawTable, name: str) -> list[str]:
     return texts
 
 
-def _in_words(message: str, request: CapabilityRequest) -> str:
+def _numbers(text: str) -> list[float]:
+    """The finite numbers between commas; none where one is not."""
+    try:
+        numbers = [float(part) for part in text.split(",")]
+    except ValueError:
+        return []
+    return numbers if all(map(math.isfinite, numbers)) else []
+
+
+def _region(request: PlacementRequest) -> Rectangle | Circle:
+    limits = request.lower is not None or request.upper is not None
+    if limits == (request.radius is not None):
+        raise InputError("qc capability needs one region: give --radius, or --lower, --upper or"
+                         " both, two numbers each")
+    if request.radius is not None:
+        try:
+            return Circle(radius=request.radius, centre=request.target or (0.0, 0.0))
+        except ValueError as wrong:
+            raise InputError(f"--{wrong}") from None
+    if request.target is not None:
+        raise InputError("a rectangle takes no --target; with --radius it is the centre")
+    lower, upper = request.lower or (None, None), request.upper or (None, None)
+    x, y = (_specification(lower[k], upper[k], None) for k in (0, 1))
+    return Rectangle(x=x, y=y)
+
+
+def _specification(
+    lower: float | None, upper: float | None, target: float | None
+) -> Specification:
+    try:
+        return Specification(lower=lower, upper=upper, target=target)
+    except ValueError as wrong:
+        raise InputError(f"--{wrong}".replace("below upper", "below --upper")) from None
+
+
+def _in_words(message: str, columns: Mapping[str, str | None]) -> str:
     """A message about an argument as one about the column or option it came from."""
     argument, _, rest = message.partition(" ")
-    column = {"values": request.value, "subgroup": request.subgroup}.get(argument)
-    if column is None:
-        return f"--{argument} {rest}"
-    return f"column {column!r} {rest}".replace("position", "row")
+    if columns.get(argument) is None:
+        return f"--{message}"
+    return f"column {columns[argument]!r} {rest}".replace("position", "row")

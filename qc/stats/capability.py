@@ -8,7 +8,6 @@ from enum import Enum
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import bdtrc, fdtrc
 
 from qc.stats.autocorrelation import likeness
 from qc.stats.baselines import base_points
@@ -30,17 +29,12 @@ from qc.stats.normality import LEVEL, Normality, anderson_darling
 from qc.stats.percentiles import PercentileIndices, percentile_indices
 from qc.stats.specification import Specification
 from qc.stats.spread import Subgroups, moving_range_sigma, subgroups
+from qc.stats.stability import SURE, between_p_value, beyond_p_value
 
 SOURCE = "ISO 22514-2 and ISO 22514-4: capability against performance; percentile method"
 
 FEW_VALUES = 50
 """Below this the intervals are so wide that an index decides little (common practice)."""
-
-BEYOND = 0.0027
-"""Share of a normal process beyond three sigma."""
-
-SURE = 0.01
-"""Chance of calling a stable process unstable, for each of the two ways of looking."""
 
 
 class CapabilityCaution(Enum):
@@ -221,11 +215,13 @@ def _cautions(
                      (True, CapabilityCaution.NO_VARIATION),
                      (outside, CapabilityCaution.MEAN_OUTSIDE))
     scores = x if fit.name == "normal" else fit.normal_scores(x)
+    # single values are seen through the fitted shape, or a long tail would pass for a change
+    chance = beyond_p_value(scores) if groups is None else between_p_value(groups)
     r = likeness(scores)
     return _kept(
         (len(x) < FEW_VALUES, CapabilityCaution.FEW_VALUES),
         (inherent.sigma == 0, CapabilityCaution.NO_VARIATION_WITHIN),
-        (_unstable(scores, groups), CapabilityCaution.UNSTABLE),
+        (chance < SURE, CapabilityCaution.UNSTABLE),
         (groups is None and r.matters and r.r > 0, CapabilityCaution.ALIKE),
         (groups is None and r.matters and r.r < 0, CapabilityCaution.ALTERNATING),
         (normality.p_value_spread < LEVEL, CapabilityCaution.NOT_NORMAL),
@@ -236,26 +232,3 @@ def _cautions(
 
 def _kept(*found: tuple[bool, CapabilityCaution]) -> tuple[CapabilityCaution, ...]:
     return tuple(caution for applies, caution in found if applies)
-
-
-def _unstable(scores: Floats, groups: Subgroups | None) -> bool:
-    """More values beyond three inherent sigma, or more between subgroups, than chance allows.
-
-    Single values are seen through the fitted shape, or a long tail would pass for a change.
-    """
-    if groups is not None:
-        return _between_p_value(groups) < SURE
-    sigma = moving_range_sigma(scores, base_points(None, len(scores)))
-    beyond = int(np.count_nonzero(np.abs(scores - scores.mean()) > 3 * sigma))
-    return beyond > 0 and float(bdtrc(beyond - 1, len(scores), BEYOND)) < SURE
-
-
-def _between_p_value(groups: Subgroups) -> float:
-    """One-way analysis of variance of the subgroups."""
-    n, k = float(groups.size.sum()), len(groups.size)
-    within = float(np.nansum((groups.size - 1) * groups.deviation**2))
-    if k < 2 or within == 0:
-        return math.nan
-    mean = float((groups.size * groups.mean).sum()) / n
-    between = float((groups.size * (groups.mean - mean) ** 2).sum())
-    return float(fdtrc(k - 1, n - k, (between / (k - 1)) / (within / (n - k))))

@@ -111,6 +111,65 @@ def test_a_distribution_by_name(shell: Shell, tmp_path: Path) -> None:
     assert found["methods"]["distribution"] == "named by the user"
 
 
+def _placements(folder: Path) -> tuple[Path, np.ndarray]:
+    points = np.random.default_rng(23).multivariate_normal(
+        [0.5, -0.3], [[4, 1.5], [1.5, 3]], 120).round(2)
+    return _csv(folder, {"dx": points[:, 0].tolist(), "dy": points[:, 1].tolist()}), points
+
+
+def test_placements_in_a_rectangle(shell: Shell, tmp_path: Path) -> None:
+    path, points = _placements(tmp_path)
+    outcome = shell.run("capability", path, "--values", "dx,dy", "--lower", "-6,-5", "--upper",
+                        "6,5", "--json")
+    assert outcome.code == 0, outcome.err
+    found = outcome.json
+    beside = (np.abs(points) > [6, 5]).any(axis=1).mean()
+    assert found["n"] == 120
+    assert found["mean"] == pytest.approx(points.mean(axis=0).tolist())
+    assert found["share_outside_counted"] == pytest.approx(beside)
+    assert found["share_inside_fitted"] + found["share_outside_fitted"] == pytest.approx(1)
+    low, high = found["intervals"]["share_outside_fitted"]
+    assert low < found["share_outside_fitted"] < high
+    assert found["contour"]["ppk"] < found["contour"]["pp"]
+    assert found["methods"]["share_outside_counted"] == "Clopper-Pearson exact"
+
+
+def test_placements_in_a_circle_around_a_target(shell: Shell, tmp_path: Path) -> None:
+    path, points = _placements(tmp_path)
+    outcome = shell.run("capability", path, "--values", "dx,dy", "--radius", "4", "--target",
+                        "1,-1", "--json")
+    distance = np.hypot(points[:, 0] - 1, points[:, 1] + 1)
+    assert outcome.json["share_outside_counted"] == pytest.approx((distance > 4).mean())
+
+
+def test_placements_that_do_not_vary(shell: Shell, tmp_path: Path) -> None:
+    path = _csv(tmp_path, {"dx": [1.0] * 6, "dy": [1, 2, 3, 1, 2, 3]})
+    outcome = shell.run("capability", path, "--values", "dx,dy", "--radius", "4", "--json")
+    assert outcome.code == 0
+    assert outcome.json["share_outside_fitted"] is None
+    assert outcome.json["ellipse"] is None
+    assert outcome.json["share_outside_counted"] == 0
+    assert "does not vary" in outcome.err
+
+
+@pytest.mark.parametrize(("region", "words"), [
+    (["--radius", "4", "--target", "1,0"], "a circle of radius 4 around 1, 0"),
+    (["--lower", "-6,-5", "--upper", "6,5"], "a rectangle, x -6 to 6, y -5 to 5"),
+    (["--upper", "6,5"], "a rectangle, x up to 6, y up to 5"),
+    (["--lower", "-6,-5"], "a rectangle, x from -6, y from -5"),
+])
+def test_placements_for_people(
+    shell: Shell, tmp_path: Path, monkeypatch, region: list[str], words: str
+) -> None:
+    monkeypatch.setenv("COLUMNS", "200")
+    path, _ = _placements(tmp_path)
+    outcome = shell.run("capability", path, "--values", "dx,dy", *region)
+    assert outcome.code == 0
+    for said in (words, "dx and dy: 120 placements", "are expected outside", "of 120 were counted",
+                 "lie in an ellipse", "source: bivariate normal"):
+        assert said in outcome.out, said
+
+
 def test_equal_values_have_no_index_and_say_so(shell: Shell, tmp_path: Path) -> None:
     path = _csv(tmp_path, {"x": [0.1] * 12})
     outcome = shell.run("capability", path, "--value", "x", "--lower", "0", "--upper", "1",
@@ -175,7 +234,23 @@ def test_what_to_beware_of_is_said_to_people(
 BAD = [
     (["--value", "n"], "qc capability needs a limit: give --lower, --upper or both"),
     (["--value", "n", "--target", "3"], "needs a limit"),
-    (["--upper", "3"], "--value"),
+    (["--upper", "3"], "qc capability needs --value COLUMN, or --values COLUMN,COLUMN"),
+    (["--value", "n", "--values", "n,x", "--upper", "3"], "needs --value COLUMN, or --values"),
+    (["--value", "n", "--upper", "3", "--radius", "2"], "--value takes no --radius"),
+    (["--values", "n,k", "--radius", "2", "--subgroup", "n"], "--values takes no --subgroup"),
+    (["--values", "n,k", "--radius", "2", "--distribution", "gamma"], "--values takes no --distri"),
+    (["--values", "n", "--radius", "2"], "--values is 'n'; write two columns, as dx_mm,dy_mm"),
+    (["--values", "n,n", "--radius", "2"], "--values is 'n,n'; write two columns"),
+    (["--values", "n,k"], "needs one region: give --radius, or --lower, --upper or both"),
+    (["--values", "n,k", "--radius", "2", "--upper", "1,2"], "needs one region"),
+    (["--values", "n,k", "--radius", "0"], "--radius is 0; it must be a finite number above 0"),
+    (["--values", "n,k", "--radius", "1,2"], "--radius is '1,2'; write one number"),
+    (["--values", "n,k", "--lower", "1"], "--lower is '1'; write two numbers, as -6,6"),
+    (["--values", "n,k", "--lower", "1,5", "--upper", "2,5"], "--lower is 5; it must be below --u"),
+    (["--values", "n,k", "--lower", "1,5", "--target", "2,5"], "a rectangle takes no --target"),
+    (["--values", "n,k", "--radius", "2"], "column 'n' has 3 values; it needs at least 4"),
+    (["--values", "n,k", "--radius", "2", "--confidence", "2"], "column 'n' has 3"),
+    (["--values", "n,x", "--radius", "2"], "line 4: x is 'two', not a number"),
     (["--value", "n", "--lower", "5", "--upper", "3"], "--lower is 5; it must be below --upper, 3"),
     (["--value", "n", "--lower", "3", "--upper", "3"], "--lower is 3; it must be below --upper, 3"),
     (["--value", "n", "--upper", "high"], "--upper is 'high'; write one number"),
@@ -186,7 +261,7 @@ BAD = [
      "--target is 10; it must lie within 0 to 9"),
     (["--value", "n", "--upper", "9", "--confidence", "95"], "--confidence is 95; it must be insi"),
     (["--value", "n", "--upper", "9", "--distribution", "bell"], "--distribution is 'bell'; allow"),
-    (["--value", "y", "--upper", "9"], "there is no column 'y'; the file has: x, n, blank, huge"),
+    (["--value", "y", "--upper", "9"], "there is no column 'y'; the file has: x, n, k, blank, hug"),
     (["--value", "x", "--upper", "9"], "line 4: x is 'two', not a number; every row needs a numbe"),
     (["--value", "blank", "--upper", "9"], "line 3: blank is blank; every row needs a number"),
     (["--value", "huge", "--upper", "9"], "line 2: huge is 'inf', not a number"),
@@ -201,8 +276,8 @@ BAD = [
 def test_wrong_use_is_one_clear_line(
     shell: Shell, tmp_path: Path, arguments: list[str], message: str
 ) -> None:
-    path = _csv(tmp_path, {"x": ["1.5", "2.5", "two"], "n": [1, 2, 3], "blank": ["1", "", "3"],
-                           "huge": ["inf", "1", "2"]})
+    path = _csv(tmp_path, {"x": ["1.5", "2.5", "two"], "n": [1, 2, 3], "k": [3, 1, 2],
+                           "blank": ["1", "", "3"], "huge": ["inf", "1", "2"]})
     outcome = shell.run("capability", path, *arguments, "--json")
     assert outcome.code == 2
     assert message in outcome.err

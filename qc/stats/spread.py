@@ -17,6 +17,9 @@ from qc.stats.constants import c4, d2
 LARGEST_FOR_RANGE = 10
 """Above this size the range wastes too much of a subgroup and the standard deviation serves."""
 
+SMALL = 64
+"""Subgroups up to this size, all equal, are summed up as a table."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Subgroups:
@@ -126,14 +129,12 @@ def _each_once(labels: npt.NDArray[Any]) -> bool:
 def _summaries(values: Floats, starts: npt.NDArray[np.int64]) -> Subgroups:
     """The subgroups that begin at these positions, each up to the next."""
     size = np.diff(starts, append=len(values))
+    small_and_equal = size[0] <= SMALL and (size == size[0]).all()
     mean, spread_range, squares = (np.empty(len(starts)) for _ in range(3))
     for part in _parts(starts):
         own, n = values[starts[part][0]:starts[part][-1] + size[part][-1]], size[part]
-        at = starts[part] - starts[part][0]
-        mean[part] = np.add.reduceat(own, at) / n
-        spread_range[part] = np.maximum.reduceat(own, at) - np.minimum.reduceat(own, at)
-        off = own - np.repeat(mean[part], n)
-        squares[part] = np.add.reduceat(off * off, at)
+        summed = _of_table(own, n[0]) if small_and_equal else _of_runs(own, n)
+        mean[part], spread_range[part], squares[part] = summed
     squares[spread_range == 0] = 0.0  # the mean of equal values may differ from them by rounding
     with np.errstate(invalid="ignore", divide="ignore"):
         deviation = np.sqrt(squares / (size - 1))
@@ -141,6 +142,26 @@ def _summaries(values: Floats, starts: npt.NDArray[np.int64]) -> Subgroups:
         size=read_only(size.astype(np.float64)), mean=read_only(mean),
         spread_range=read_only(spread_range), deviation=read_only(deviation),
     )
+
+
+def _of_table(own: Floats, n: int) -> tuple[Floats, Floats, Floats]:
+    """Mean, range and sum of squares of subgroups of n values each."""
+    rows = own.reshape(-1, n).T.copy()  # first members, second members...: added row by row
+    mean = rows.sum(axis=0) / n
+    spread_range = rows.max(axis=0) - rows.min(axis=0)
+    rows -= mean
+    rows *= rows
+    return mean, spread_range, rows.sum(axis=0)
+
+
+def _of_runs(own: Floats, n: npt.NDArray[np.int64]) -> tuple[Floats, Floats, Floats]:
+    """As `_of_table`, of subgroups of these sizes."""
+    at = np.cumsum(n) - n
+    mean = np.add.reduceat(own, at) / n
+    off = own - np.repeat(mean, n)
+    off *= off
+    spread_range = np.maximum.reduceat(own, at) - np.minimum.reduceat(own, at)
+    return mean, spread_range, np.add.reduceat(off, at)
 
 
 def _parts(starts: npt.NDArray[np.int64]) -> Iterator[slice]:

@@ -83,6 +83,17 @@ def test_the_size_of_a_block_shows_nowhere(monkeypatch, block: int) -> None:
     np.testing.assert_allclose(_rows(subgroups(values, labels)), whole, rtol=1e-12)
 
 
+@pytest.mark.parametrize("size", [2, 5, 64, 65, 300])
+def test_equal_sizes_are_summed_up_as_any_others(size: int) -> None:
+    table = np.random.default_rng(size).normal(180, 2, (400, size))
+    groups = equal_subgroups(table)
+    np.testing.assert_allclose(_rows(groups), np.c_[
+        np.full(400, size), table.mean(axis=1), np.ptp(table, axis=1), table.std(axis=1, ddof=1),
+    ], rtol=1e-11)
+    with_one_more = subgroups(np.r_[table.ravel(), 1.0, 2.0], np.arange(400 * size + 2) // size)
+    np.testing.assert_allclose(_rows(with_one_more)[:400], _rows(groups), rtol=1e-11)
+
+
 def test_members_stand_together_in_order_of_first_appearance() -> None:
     values, starts = gathered(np.arange(8.0), list("bacabbac"))
     assert values.tolist() == [0, 4, 5, 1, 3, 6, 2, 7]

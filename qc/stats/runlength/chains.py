@@ -17,6 +17,9 @@ from qc.stats.runlength.result import (
     RunLength,
 )
 
+MOST_SQUARED = 300
+"""Squaring the steps of a chain with more states costs more than walking along it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Chain:
@@ -94,10 +97,32 @@ def _too_long(state: str, method: str) -> RunLength:
 
 
 def _percentiles(chain: Chain) -> tuple[Percentile, ...]:
+    if len(chain.mass) > MOST_SQUARED:
+        return _walked_percentiles(chain)
     powers = [chain.step]
     while chain.mass @ powers[-1] @ chain.weight > 1 - max(SHARES) and len(powers) < 64:
         powers.append(powers[-1] @ powers[-1])
     return tuple(Percentile(share=q, points=_percentile(chain, powers, 1 - q)) for q in SHARES)
+
+
+def _walked_percentiles(chain: Chain) -> tuple[Percentile, ...]:
+    """The same step by step, until each step takes off the same share: then by that share."""
+    survived, mass = chain.survived.tolist(), chain.mass
+    last, kept, steady = float(mass @ chain.weight), 0.0, 0
+    while last > 1 - max(SHARES) and steady < 5:
+        survived.append(last)
+        mass = mass @ chain.step
+        following = float(mass @ chain.weight)
+        steady = steady + 1 if abs(following / last - kept) < 1e-13 else 0
+        kept, last = following / last, following
+    found = []
+    for q in SHARES:
+        early = np.flatnonzero(np.array(survived) <= 1 - q)
+        points = int(early[0]) if len(early) else len(survived)
+        if not len(early) and last > 1 - q:
+            points += int(np.ceil(np.log((1 - q) / last) / np.log(kept) * (1 - 1e-14)))
+        found.append(Percentile(share=q, points=points))
+    return tuple(found)
 
 
 def _percentile(chain: Chain, powers: list[Floats], left: float) -> int:

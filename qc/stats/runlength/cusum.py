@@ -10,7 +10,7 @@ from scipy.special import ndtr
 
 from qc.stats.checks import Floats, positive
 from qc.stats.runlength.chains import Chain, chain_arl, chain_run, settled
-from qc.stats.runlength.quadrature import gauss, nodes_for, normal_density
+from qc.stats.runlength.quadrature import balanced, gauss, nodes_for, normal_density
 from qc.stats.runlength.result import RunLength, known_shift, known_state, wanted_arl
 
 SIDES = ("two", "one")
@@ -57,6 +57,10 @@ class _Side:
     @property
     def states(self) -> Floats:
         return np.concatenate(([0.0], self.node))
+
+    def step(self) -> Floats:
+        """Chance from each state to each, exact in the sum of each row."""
+        return balanced(self.rows(self.states), self.signals(self.states))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -195,7 +199,7 @@ def _chain(chart: _Chart, shift: float, state: str) -> Chain:
     if chart.two_sided:
         step, weight = _both(upper, lower), np.full(2 * n, 0.5)
     else:
-        step, weight = upper.rows(upper.states), np.ones(n)
+        step, weight = upper.step(), np.ones(n)
     if state == "steady":
         mass = _settled(chart) @ step
         return Chain(survived=np.ones(1), mass=mass, step=step, weight=weight)
@@ -211,10 +215,10 @@ def _chain(chart: _Chart, shift: float, state: str) -> Chain:
 def _settled(chart: _Chart) -> Floats:
     calm = _side(chart, 0.0)
     if not chart.two_sided:
-        mass = settled(calm.rows(calm.states), np.ones(len(calm.states)))
+        mass = settled(calm.step(), np.ones(len(calm.states)))
         return mass / mass.sum()
     # upper and lower sum alike in control: each loses at 0 what the other signals
-    one = calm.rows(calm.states)
+    one = calm.step()
     one[:, 0] -= calm.signals(calm.states)
     mass = settled(one, np.concatenate(([1.0], calm.share)))
     mass /= mass.sum()
@@ -229,7 +233,7 @@ def _both(upper: _Side, lower: _Side) -> Floats:
     """
     n = len(upper.node) + 1
     step = np.zeros((2 * n, 2 * n))
-    step[:n, :n], step[n:, n:] = upper.rows(upper.states), lower.rows(lower.states)
+    step[:n, :n], step[n:, n:] = upper.step(), lower.step()
     step[:n, n] -= upper.signals(upper.states)
     step[n:, 0] -= lower.signals(lower.states)
     difference = np.repeat((0.5, -0.5), n)

@@ -6,15 +6,24 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.special import ndtri
+from scipy.special import ndtr, ndtri
 
 from qc.stats.checks import Floats, positive
 from qc.stats.runlength.chains import Chain, chain_arl, chain_run, settled
-from qc.stats.runlength.quadrature import MOST_NODES, gauss, nodes_for, normal_density
+from qc.stats.runlength.quadrature import (
+    MOST_NODES,
+    balanced,
+    gauss,
+    nodes_for,
+    normal_density,
+)
 from qc.stats.runlength.result import RunLength, known_shift, known_state, wanted_arl
 
 LIMITS = ("exact", "steady")
 METHOD = "integral equation, {} Gauss-Legendre nodes"
+LEAST_EXACT_WEIGHT = 0.005
+"""Below this limits take so many points to settle that following them would take minutes."""
+
 _ENDED = 1e-18  # a share of runs that no digit of a result depends on
 
 
@@ -37,6 +46,18 @@ class _Chart:
         step = (to - (1 - self.weight) * at[:, None]) / self.weight - shift
         chance: Floats = normal_density(step) * (share / self.weight)
         return chance
+
+    def step(self, shift: float) -> Floats:
+        """Chance from each settled node to near each other, exact in the sum of each row."""
+        node, share = self.nodes()
+        kept, high = (1 - self.weight) * node, self.limit
+        leaving = (ndtr((-high - kept) / self.weight - shift)
+                   + ndtr((kept - high) / self.weight + shift))
+        return balanced(self.kernel(node, node, share, shift), leaving)
+
+    def nodes(self) -> tuple[Floats, Floats]:
+        """Nodes inside the settled limits and their quadrature shares."""
+        return gauss(-self.limit, self.limit, self.n_nodes)
 
 
 def ewma_run_length(
@@ -73,6 +94,9 @@ def ewma_run_length(
     chart, change = _checked(weight, width), known_shift(shift)
     if limits not in LIMITS:
         raise ValueError(f"limits is {limits!r}; allowed: {', '.join(LIMITS)}")
+    if limits == "exact" and weight < LEAST_EXACT_WEIGHT:
+        raise ValueError(f"weight is {weight:g}; with exact limits it must be from"
+                         f" {LEAST_EXACT_WEIGHT:g}, or take steady ones")
     chain = _chain(chart, change, exact=limits == "exact", state=known_state(state))
     return chain_run(chain, state=state, method=METHOD.format(chart.n_nodes))
 
@@ -111,10 +135,10 @@ def _checked(weight: float, width: float) -> _Chart:
 
 
 def _chain(chart: _Chart, shift: float, *, exact: bool, state: str) -> Chain:
-    node, share = gauss(-chart.limit, chart.limit, chart.n_nodes)
-    step = chart.kernel(node, node, share, shift)
+    node, share = chart.nodes()
+    step = chart.step(shift)
     if state == "steady":
-        calm = step if shift == 0 else chart.kernel(node, node, share, 0.0)
+        calm = step if shift == 0 else chart.step(0.0)
         survived, at = np.ones(1), node
         mass = settled(calm, share)
         mass /= mass.sum()
@@ -133,7 +157,7 @@ def _while_limits_move(chart: _Chart, shift: float) -> tuple[Floats, Floats, Flo
     left = 1.0
     while (left := left * keep) > 1e-13 and survived[-1] > _ENDED:
         limit = chart.limit * np.sqrt(1 - left)
-        node, share = gauss(-limit, limit, chart.n_nodes)
+        node, share = gauss(-limit, limit, nodes_for(2 * limit / chart.weight))
         mass = mass @ chart.kernel(at, node, share, shift)
         at = node
         survived.append(float(mass.sum()))

@@ -15,7 +15,7 @@ SHARES = (0.05, 0.25, 0.5, 0.75, 0.95)
 STATES = ("zero", "steady")
 """Where the chart stands when the run begins: just started, or long in use without a signal."""
 
-SIX_DIGITS = 1e8
+SIX_DIGITS = 1e9
 """Above this, rounding in double precision leaves fewer than six digits of a run length."""
 
 BEYOND = 1e12

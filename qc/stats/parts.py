@@ -55,13 +55,18 @@ def parts_of(part: npt.ArrayLike) -> Parts:
                  n=np.diff(starts, append=len(labels)))
 
 
-def each_value(name: str, given: npt.ArrayLike, x: Floats) -> npt.NDArray[Any]:
-    """Numbers or labels, one for each value; one alone is meant for all."""
+def each_number(name: str, given: npt.ArrayLike, x: Floats) -> Floats:
+    """Finite numbers, one for each value; one alone is meant for all."""
+    return given_values(name, each_label(name, given, x))
+
+
+def each_label(name: str, given: npt.ArrayLike, x: Floats) -> npt.NDArray[Any]:
+    """Labels of any type, one for each value; one alone is meant for all."""
     each = np.asarray(given)
     if not each.ndim:
-        each = np.broadcast_to(each, x.shape)
-    if each.dtype.kind in "biuf":
-        each = given_values(name, each)
+        return np.broadcast_to(each, x.shape)
+    if each.ndim > 1:
+        raise ValueError(f"{name} has {each.ndim} dimensions; it must be one-dimensional")
     same_length("values", x, name, each)
     return each
 

@@ -21,7 +21,7 @@ from qc.stats.checks import (
     same_length,
     whole_array,
 )
-from qc.stats.parts import each_value, parts_of
+from qc.stats.parts import each_label, each_number, parts_of
 from qc.stats.rules import patterns_on, rule_cautions, rule_set
 
 SOURCE = "Quesenberry (1991), J. Quality Technology 23(3), 213-224: Q chart"
@@ -73,9 +73,9 @@ def q_chart(
     """
     x = finite_array("values", values)
     if centre is not None:
-        x -= each_value("centre", centre, x)
+        x -= each_number("centre", centre, x)
     if sigma is not None:
-        unit = each_value("sigma", sigma, x)
+        unit = each_number("sigma", sigma, x)
         refuse_where("sigma", unit, unit <= 0, "numbers above 0")
         x /= unit
     score, n_first = _SCORES[centre is not None, sigma is not None]
@@ -172,7 +172,7 @@ def _by_part(
     """A running figure of each value among those of its part; and the values of each part."""
     if part is None:
         return score(x), np.array([len(x)])
-    parts = parts_of(each_value("part", part, x))
+    parts = parts_of(each_label("part", part, x))
     scores = np.empty(len(x))
     for start, n in zip(parts.starts, parts.n, strict=True):
         at = parts.order[start:start + n]

@@ -14,7 +14,7 @@ from qc.stats.checks import Floats, given_values, refuse_where
 from qc.stats.constants import LARGEST_SIZE
 from qc.stats.individuals import values_chart
 from qc.stats.known import Known
-from qc.stats.parts import Points, each_value, levels_of, parts_of, spreads_differ
+from qc.stats.parts import Points, each_label, each_number, levels_of, parts_of, spreads_differ
 from qc.stats.rules import rule_set
 from qc.stats.spread import Subgroups, gathered
 from qc.stats.subgroup_means import DEVIATIONS, RANGES, Within, means_chart, several_each
@@ -63,11 +63,11 @@ def deviation_chart(
     138-144 (both from memory).
     """
     run = _run(values, subgroup, within)
-    off = _scaled(run.points, run.of_point("nominal", nominal))
+    off = _scaled(run.points, run.number("nominal", nominal))
     chart = _chart(off, run.within, Known(centre=centre, sigma=sigma), baseline, rules)
     uneven = False
     if part is not None:
-        parts = parts_of(run.of_point("part", part))
+        parts = parts_of(run.label("part", part))
         uneven = spreads_differ(off, parts, base_points(baseline, run.n_points))
     name = "deviation" if subgroup is None else "mean deviation"
     return replace(
@@ -163,9 +163,15 @@ class _Run:
     def n_points(self) -> int:
         return len(self.points.mean if isinstance(self.points, Subgroups) else self.points)
 
-    def of_point(self, name: str, given: npt.ArrayLike) -> npt.NDArray[Any]:
-        """What is given for each value (or once for all), for each point."""
-        each = each_value(name, given, self.x)
+    def number(self, name: str, given: npt.ArrayLike) -> Floats:
+        """A number given for each value, or once for all: for each point."""
+        return self._of_point(name, each_number(name, given, self.x))
+
+    def label(self, name: str, given: npt.ArrayLike) -> npt.NDArray[Any]:
+        """A label given for each value, or once for all: for each point."""
+        return self._of_point(name, each_label(name, given, self.x))
+
+    def _of_point(self, name: str, each: npt.NDArray[Any]) -> npt.NDArray[Any]:
         if self.subgroup is None:
             return each
         ordered, starts = gathered(each, self.subgroup)
@@ -213,16 +219,16 @@ def _levels(
     run: _Run, base: BasePoints, *, nominal: npt.ArrayLike | None, spread: npt.ArrayLike | None,
     part: npt.ArrayLike | None,
 ) -> _Levels:
-    centre = None if nominal is None else run.of_point("nominal", nominal)
-    sigma = None if spread is None else run.of_point("spread", spread)
+    centre = None if nominal is None else run.number("nominal", nominal)
+    sigma = None if spread is None else run.number("spread", spread)
     if sigma is not None:
         refuse_where("spread", sigma, sigma <= 0, "numbers above 0")
     if centre is not None and sigma is not None:
         return _Levels(centre=centre, sigma=sigma, parts=())
-    label = nominal if part is None else part
+    label = centre if part is None else run.label("part", part)
     if label is None:
         raise ValueError("part is not given; without nominal it must say which values go together")
-    parts = parts_of(run.of_point("part", label))
+    parts = parts_of(label)
     own = levels_of(run.points, run.within, parts, base)
     first = parts.order[parts.starts]
     of_part = (own.centre if centre is None else centre[first],

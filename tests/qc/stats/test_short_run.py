@@ -171,6 +171,8 @@ def test_a_shift_of_one_part_stands_out_on_both_charts() -> None:
 
 @pytest.mark.parametrize(("arguments", "message"), [
     ({"nominal": [1, 2]}, "values has 4 values and nominal 2; they must be as many"),
+    ({"nominal": list("abcd")}, "nominal holds what is not a number|could not convert"),
+    ({"nominal": [[1], [1], [1], [1]]}, "nominal has 2 dimensions"),
     ({"nominal": np.nan}, "nominal is nan at position 1; it must be a finite number"),
     ({"nominal": [1, 2, 1, 1], "subgroup": list("aabb")}, "nominal differs within a subgroup"),
     ({"nominal": 0, "subgroup": list("aaab")}, r"subgroup has 1 value in 'b' \(point 2\)"),

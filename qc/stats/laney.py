@@ -9,7 +9,7 @@ from qc.stats.charts import Caution, ControlChart, make_chart
 from qc.stats.checks import positive
 from qc.stats.constants import d2
 from qc.stats.counts import Counted, rates, shares, spread_cautions, three_sigma
-from qc.stats.rules import rule_set
+from qc.stats.rules import rule_cautions, rule_set
 from qc.stats.spread import moving_range_sigma
 
 SOURCE = (
@@ -85,7 +85,8 @@ def _prime_chart(
     return ControlChart(
         kind=kind, source="; ".join(filter(None, (SOURCE.format(kind), wanted.source))),
         sigma=spread, charts=(chart,), baseline=counted.base.baseline if estimated else None,
-        cautions=_cautions(counted, None if sigma is not None else spread, estimated),
+        cautions=_cautions(counted, None if sigma is not None else spread, estimated)
+        + rule_cautions(kind, wanted),
     )
 
 

@@ -29,7 +29,7 @@ from qc.stats.probability_limits import (
     poisson_limits,
     tail_chance,
 )
-from qc.stats.rules import RuleSet, patterns_on, rule_set
+from qc.stats.rules import RuleSet, patterns_on, rule_cautions, rule_set
 
 SOURCE = "ISO 7870-2:2013, {} chart with the limits of each sample's own size"
 EXACT_TAILS = "limits from exact {} tails: a chance of at most {:g} beyond each"
@@ -218,7 +218,8 @@ def _count_chart(
     chart = make_chart(name, counted.centre, counted.value, lower, upper, patterns=patterns)
     return ControlChart(
         kind=kind, source="; ".join(filter(None, source)), sigma=None, charts=(chart,),
-        baseline=counted.baseline, cautions=_cautions(counted, normal=tails is None),
+        baseline=counted.baseline,
+        cautions=_cautions(counted, normal=tails is None) + rule_cautions(kind, rules),
     )
 
 

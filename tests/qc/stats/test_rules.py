@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from qc.stats import blocks
-from qc.stats.charts import SIGNALS, bit, names_of
+from qc.stats.charts import SIGNALS, Caution, bit, names_of
 from qc.stats.individuals import individuals_chart
+from qc.stats.laney import p_prime_chart
 from qc.stats.rules import (
     PATTERNS,
     RECOMMENDED,
@@ -17,6 +18,7 @@ from qc.stats.rules import (
     patterns_on,
     rule_set,
 )
+from qc.stats.shewhart_counts import p_chart, u_chart
 from tests.published import case
 from tests.reference.rules import NELSON, WESTERN_ELECTRIC, marked
 
@@ -166,6 +168,20 @@ def test_the_rules_that_suit_a_chart_are_known_rules() -> None:
         assert suiting <= set(SIGNALS), kind
     # Nelson (1984): tests 1 to 4 on charts of ranges and of counts
     assert RECOMMENDED["p"] == {CODES[f"N{k}"] for k in (1, 2, 3, 4)}
+
+
+@pytest.mark.parametrize(("rules", "said"), [
+    ("nelson", True), ("western-electric", True), ("stratification", True),
+    ("limits", False), ("one_side,trend,alternating", False),
+])
+@pytest.mark.parametrize("make", [p_chart, u_chart, p_prime_chart])
+def test_rules_that_do_not_suit_counts_are_applied_and_said(make, rules: str, said: bool) -> None:
+    counts = np.random.default_rng(2).binomial(200, 0.1, 30)
+    chart = make(counts, np.full(30, 200), rules=rules)
+    assert (Caution.RULES_FOR_OTHERS in chart.cautions) is said
+    z = (counts / 200 - chart.charts[0].centre) / (chart.charts[0].upper - chart.charts[0].centre)
+    np.testing.assert_array_equal(chart.charts[0].signals & ~np.uint8(1),
+                                  pattern_signals(3 * z, rule_set(rules)))
 
 
 @pytest.mark.parametrize(("rules", "message"), [

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 from qc.desk.chart_request import ChartRequest, written
@@ -83,6 +85,9 @@ KINDS: dict[str, ChartKind] = {
 }
 
 
+_VARIABLES = re.compile(r"(?:the )?variables? \d+(?:, \d+)*")
+
+
 def checked_kind(request: ChartRequest) -> ChartKind:
     """The kind asked for, if it can be made with these options.
 
@@ -104,18 +109,32 @@ def checked_kind(request: ChartRequest) -> ChartKind:
              if name not in takes and getattr(request, name) is not None]
     if extra:
         raise InputError(f"a chart of kind {request.kind!r} takes no --{written(extra[0])}")
+    if "limits" in kind.options and request.alpha is not None and request.limits != "probability":
+        raise InputError("--alpha is for --limits probability; give both or none")
     return kind
 
 
 def in_words(message: str, kind: ChartKind, request: ChartRequest) -> str:
     """A message about an argument as one about the column or option it came from."""
     argument, _, rest = message.partition(" ")
-    for name, taken in {**kind.columns, **kind.optional}.items():
-        if taken == argument:
-            return f"{_column(getattr(request, name))} {rest}".replace("position", "row")
+    columns = {taken: name for name, taken in {**kind.columns, **kind.optional}.items()}
+    if argument == "baseline" and request.baseline is None:
+        return f"the file {rest}"
     if argument == "arl":
         argument = "for_arl"
-    return f"--{written(argument)} {rest}"
+    if argument in (*kind.options, "in_control_arl"):
+        return f"--{written(argument)} {rest}"
+    name = columns.get(argument) or next(iter(kind.columns))
+    if request.values is not None:
+        rest = _VARIABLES.sub(partial(_named, request.values), rest)
+        if rest.startswith("of "):
+            return f"columns {rest.removeprefix('of ')}"
+    return f"{_column(getattr(request, name))} {rest}".replace("position", "row")
+
+
+def _named(names: tuple[str, ...], found: re.Match[str]) -> str:
+    """Numbers of variables as the names of their columns."""
+    return ", ".join(names[int(number) - 1] for number in re.findall(r"\d+", found[0]))
 
 
 def _column(named: Any) -> str:

@@ -97,7 +97,10 @@ def chart_file(path: str, request: ChartRequest) -> FileChart:
         the chart.
     """
     kind = checked_kind(request)
-    columns = chart_columns(read_table(path, sheet=request.sheet), kind, request)
+    table = read_table(path, sheet=request.sheet)
+    columns = chart_columns(table, kind, request)
+    if not len(table):
+        raise InputError(f"{path}: there are no rows below the header")
     try:
         options, notes = _options(kind, request, columns)
         chart = kind.make(**columns.arguments, **options)

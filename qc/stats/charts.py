@@ -54,6 +54,14 @@ class Caution(Enum):
         "no point can lie below the lower limit, so events that come closer together do not cross"
         " it: add the rule one_side, or watch their rate with a CUSUM"
     )
+    BURSTS = (
+        "times between events vary more than one steady rate gives: events come in bursts, or the"
+        " rate moved, so these limits are too narrow and cry wolf"
+    )
+    REGULAR = (
+        "times between events vary less than events at random give, so these limits are too wide:"
+        " look for what comes round at intervals, or take three-sigma limits"
+    )
     ZERO_TIMES = (
         "some times between events are 0: they were recorded too coarsely, or one event twice"
     )

@@ -14,9 +14,17 @@ Numbers = Any
 """A float for scalar input, a float64 array for array input."""
 
 
+def floats(name: str, values: npt.ArrayLike, *, copy: bool | None = None) -> Floats:
+    """As float64, copied only where needed unless told; ValueError names what is no number."""
+    try:
+        return np.array(values, dtype=np.float64, copy=copy)
+    except (TypeError, ValueError) as error:
+        raise ValueError(f"{name} holds what is not a number: {error}") from error
+
+
 def finite_array(name: str, values: npt.ArrayLike, *, at_least: int = 1) -> Floats:
     """A one-dimensional float64 copy of ``values``, finite and of at least this many values."""
-    array = np.array(values, dtype=np.float64)
+    array = floats(name, values, copy=True)
     if array.ndim != 1:
         raise ValueError(f"{name} has {array.ndim} dimensions; it must be one-dimensional")
     if len(array) < at_least:
@@ -29,7 +37,7 @@ def finite_array(name: str, values: npt.ArrayLike, *, at_least: int = 1) -> Floa
 
 def given_values(name: str, values: npt.ArrayLike, *, at_least: int = 1) -> Floats:
     """As `finite_array`, not copied where they are float64 already: for what is only read."""
-    array = np.asarray(values, dtype=np.float64)
+    array = floats(name, values)
     enough = array.ndim == 1 and len(array) >= at_least
     if enough and all(np.isfinite(array[at]).all() for at in blocks(len(array))):
         return array
@@ -47,7 +55,7 @@ def refuse_where(name: str, values: Floats, wrong: npt.NDArray[np.bool_], allowe
 
 def whole_counts(name: str, values: npt.ArrayLike, *, low: int = 0) -> Floats:
     """Counts of any shape as float64; ValueError unless whole, finite and at least ``low``."""
-    array = np.asarray(values, dtype=np.float64)
+    array = floats(name, values)
     if _sound_counts(array, low):  # the usual case in three passes, none of them kept
         return array
     wrong = ~np.isfinite(array) | (array < low) | (array != np.floor(array))
@@ -57,7 +65,7 @@ def whole_counts(name: str, values: npt.ArrayLike, *, low: int = 0) -> Floats:
 
 def whole_array(name: str, values: npt.ArrayLike, *, low: int = 0) -> Floats:
     """A one-dimensional float64 copy of counts: whole, finite, at least ``low``, at least one."""
-    array = np.array(values, dtype=np.float64)
+    array = floats(name, values, copy=True)
     if array.ndim == 1 and len(array) and _sound_counts(array, low):
         return array
     return whole_counts(name, finite_array(name, array), low=low)
@@ -68,30 +76,32 @@ def given_counts(name: str, values: npt.ArrayLike, *, low: int = 0) -> npt.NDArr
 
     Whole, finite, at least ``low``, at least one; for what is only read, and may be large.
     """
-    array = np.asarray(values)
-    if array.ndim == 1 and len(array) and array.dtype.kind in "iu" and array.min() >= low:
+    array = _as_given(name, values)
+    if array.ndim == 1 and len(array) and array.min() >= low and (
+            array.dtype.kind in "iu" or _sound_counts(array, low)):
         return array
-    floats = np.asarray(array, dtype=np.float64)
-    if floats.ndim == 1 and _sound_counts(floats, low):
-        return floats
-    return whole_array(name, floats, low=low)
+    return whole_array(name, array, low=low)
 
 
 def given_amounts(
     name: str, values: npt.ArrayLike, *, at_least: int = 1, zero: bool = False
 ) -> npt.NDArray[Any]:
     """One-dimensional finite numbers above 0 (or from ``zero``) as they came, not copied."""
-    array = np.asarray(values)
-    if array.dtype.kind not in "iu":
-        array = np.asarray(array, dtype=np.float64)
+    array = _as_given(name, values)
     if array.ndim == 1 and len(array) >= at_least:
         low, high = array.min(), array.max()
         if (low > 0 or (zero and low == 0)) and high < np.inf:
             return array
-    floats = finite_array(name, array, at_least=at_least)
-    wrong = floats < 0 if zero else floats <= 0
-    refuse_where(name, floats, wrong, "numbers from 0" if zero else "numbers above 0")
-    return floats
+    found = finite_array(name, array, at_least=at_least)
+    wrong = found < 0 if zero else found <= 0
+    refuse_where(name, found, wrong, "numbers from 0" if zero else "numbers above 0")
+    return found
+
+
+def _as_given(name: str, values: npt.ArrayLike) -> npt.NDArray[Any]:
+    if isinstance(values, np.ndarray) and values.dtype.kind in "iu":
+        return values
+    return floats(name, values)
 
 
 def _sound_counts(array: Floats, low: int) -> bool:

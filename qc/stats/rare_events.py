@@ -9,12 +9,12 @@ from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtri
+from scipy.special import chdtri, ndtri
 
 from qc.stats.baselines import BaselineLike, BasePoints, base_points
 from qc.stats.charts import FEW_POINTS, Caution, Chart, ControlChart, make_chart
 from qc.stats.checks import Floats, given_amounts, read_only, whole_array
-from qc.stats.counts import known_rate
+from qc.stats.counts import SURE, known_rate
 from qc.stats.individuals import individuals_chart
 from qc.stats.known import Known
 from qc.stats.probability_limits import (
@@ -25,6 +25,9 @@ from qc.stats.probability_limits import (
     weibull_limits,
 )
 from qc.stats.rules import RuleSet, pattern_signals, patterns_on, rule_set
+
+ENOUGH = 100_000
+"""Points that tell whether times are steady; more cost time and tell no more."""
 
 POWER = 1 / 3.6
 """Makes exponential times nearly normal (Nelson 1994)."""
@@ -126,7 +129,8 @@ def t_chart(
     below 0 becomes 0. ``probability``: limits -theta ln(1 - alpha / 2) and -theta ln(alpha / 2),
     centre line the median theta ln 2, theta the mean; with a shape b, each -ln to the power
     1 / b and theta the scale. Other rules hold points against the median by their own normal
-    score. A high point is good news here: events became rarer.
+    score; a caution says when times vary more or less than the distribution allows. A high point
+    is good news here: events became rarer.
 
     Source
     ------
@@ -202,11 +206,30 @@ def _weibull_chart(
     chart = _tails_chart("time between events", _own(x), band, rules,
                          lambda t: -((t / scale) ** shape))
     law = "exponential" if shape == 1 else f"Weibull (shape {shape:g})"
+    found = _cautions(chart, base if mean is None else None)
     return ControlChart(
         kind="t", source=_joined(T_TAILS.format(law, tail), rules.source), sigma=None,
         charts=(chart,), baseline=base.baseline if mean is None else None,
-        cautions=_cautions(chart, base if mean is None else None),
+        cautions=found + _unsteady(x[base.at][:ENOUGH], shape),
     )
+
+
+def _unsteady(x: npt.NDArray[Any], shape: float) -> tuple[Caution, ...]:
+    """Whether times, made exponential by a Weibull shape, vary as one steady rate makes them.
+
+    Source
+    ------
+    Bartlett (1937), Proc. Royal Society A 160, 268-282, for exponential samples of one each.
+    From memory.
+    """
+    if len(x) < 2 or x.min() == 0:
+        return ()
+    n, log_x = len(x), shape * np.log(x)
+    log_mean = log_x.max() + math.log(float(np.exp(log_x - log_x.max()).mean()))
+    spread = 2 * n * (log_mean - float(log_x.mean())) / (1 + (n + 1) / (6 * n))
+    if spread > chdtri(n - 1, SURE):
+        return (Caution.BURSTS,)
+    return (Caution.REGULAR,) if spread < chdtri(n - 1, 1 - SURE) else ()
 
 
 def _scale(x: npt.NDArray[Any], shape: float) -> float:

@@ -116,6 +116,24 @@ def test_t_limits_hold_what_they_promise() -> None:
     assert len(only.signalled()) == high + low
 
 
+def test_times_that_no_steady_rate_makes_are_said() -> None:
+    rng = np.random.default_rng(16)
+    steady, regular = rng.exponential(30, 80), stats.weibull_min(3).rvs(80, random_state=rng)
+    bursts = stats.weibull_min(0.5).rvs(80, random_state=rng)
+    assert t_chart(steady, limits="probability").cautions == ()
+    assert Caution.BURSTS in t_chart(bursts, limits="probability").cautions
+    assert Caution.REGULAR in t_chart(regular, limits="probability").cautions
+    assert t_chart(regular, limits="probability", shape=3).cautions == ()
+    assert t_chart(bursts, limits="probability", shape=0.5).cautions == ()
+
+
+def test_steady_times_are_rarely_called_otherwise() -> None:
+    rng = np.random.default_rng(17)
+    false = sum(bool(t_chart(rng.exponential(5, 30), limits="probability").cautions)
+                for _ in range(2000))
+    assert false <= 14  # 1 in 1000 is meant on either side; 2000 trials
+
+
 def test_known_centre_and_spread_of_times() -> None:
     found = t_chart([1.0, 200.0], centre=32, sigma=0.5)
     middle = 32 ** (1 / 3.6)
@@ -195,6 +213,7 @@ def test_few_points_are_said_to_be_few(chart) -> None:
     (lambda: g_chart([1], limits="two"), "limits is 'two'; allowed: sigma, probability"),
     (lambda: g_chart([1], limits="probability", alpha=0), "alpha is 0; it must be 1e-05 to belo"),
     (lambda: g_chart([1], baseline=(1, 2)), "baseline is 1:2; it must lie inside 1:1"),
+    (lambda: t_chart(["soon", 3]), "time_between holds what is not a number: .*'soon'"),
     (lambda: t_chart([3.0]), "time_between has 1 values; it needs at least 2"),
     (lambda: t_chart([3.0, -1]), "time_between is -1 at position 2; allowed: numbers from 0"),
     (lambda: t_chart([3.0, np.inf]), "time_between is inf at position 2; it must be a finite"),

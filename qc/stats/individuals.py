@@ -27,7 +27,7 @@ def individuals_chart(
     values : n values in time order, any unit, finite, n >= 2
     centre, sigma : known values in the unit of the data instead of estimates; sigma > 0
     baseline : points that estimates come from, first and last or a `Baseline`; all points
-    rules : name in `qc.stats.rules.RULE_SETS`; patterns are looked for among the values only
+    rules : as `qc.stats.rules.rule_set` takes them; patterns are looked for among the values only
     width : distance of the limits of the values in sigma, above 0; moving ranges keep 3
 
     Returns

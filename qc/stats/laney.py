@@ -32,7 +32,7 @@ def p_prime_chart(
     centre : known share, 0..1, instead of the pooled share of the baseline
     sigma : known sigma_z, above 0: how many times as wide as chance alone the limits are
     baseline : samples that estimates come from, first and last or a `Baseline`; all samples
-    rules : name in `qc.stats.rules.RULE_SETS`
+    rules : as `qc.stats.rules.rule_set` takes them
 
     Returns
     -------

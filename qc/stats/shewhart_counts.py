@@ -53,7 +53,7 @@ def p_chart(
     n_inspected : whole pieces, 1 and up
     centre : known share, 0..1, instead of the pooled share of the baseline
     baseline : samples the centre comes from, first and last or a `Baseline`; all samples
-    rules : name in `qc.stats.rules.RULE_SETS`
+    rules : as `qc.stats.rules.rule_set` takes them
     limits : ``sigma`` or ``probability``
     alpha : chance of a point beyond either limit, both together; for ``probability``
 

@@ -10,7 +10,7 @@ from qc.stats.baselines import Baseline, Excluded
 from qc.stats.charts import Caution
 from qc.stats.constants import c4, d2, d3, factors
 from qc.stats.individuals import individuals_chart
-from qc.stats.phase_one import freeze
+from qc.stats.phase_one import freeze, judge_baseline
 from qc.stats.subgroup_means import xbar_r_chart, xbar_s_chart
 from tests.published import case
 from tests.reference.charts import subgroup_rows
@@ -155,6 +155,20 @@ def test_known_values_stand_instead_of_estimates(make) -> None:
     assert (within.lower[0], within.centre, within.upper[0]) == pytest.approx(
         (2 * low, 2 * unit, 2 * high))
     assert (chart.sigma, chart.baseline, chart.cautions) == (2, None, ())
+
+
+def test_trial_limits_become_a_baseline_by_leaving_out_what_signals() -> None:
+    # Montgomery & Runger, Example 16-1, as a user goes through it
+    published = CASES["vane_opening"]["data"]["subgroups"]
+    trial = judge_baseline(xbar_r_chart(published))
+    assert trial.signals == (6, 8, 9, 11, 19)
+    assert Caution.UNSTABLE in trial.cautions
+    left_out = tuple(Excluded(at=at, reason="cause found and removed") for at in trial.signals)
+    revised = xbar_r_chart(published, baseline=Baseline(first=1, last=20, excluded=left_out))
+    assert judge_baseline(revised).signals == ()
+    assert revised.charts[0].upper[0] == pytest.approx(36.10, abs=0.01)
+    assert set(trial.signals) <= set(revised.charts[0].signalled()) | set(
+        revised.charts[1].signalled())
 
 
 def test_frozen_limits_judge_new_subgroups_of_any_size() -> None:

@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 POINTS_AT_ONCE = 10_000
 KIND_HELP = (
-    "individuals, xbar-r, xbar-s, p, np, c, u, p-prime, u-prime, g, t, ewma, cusum, t2; for short"
-    " runs deviation, standardised, q, q-p, q-u."
+    "individuals, xbar-r, xbar-s, p, np, c, u, p-prime, u-prime, g, t, ewma, cusum, t2, mewma; for"
+    " short runs deviation, standardised, q, q-p, q-u."
 )
 UNKNOWN_TO_US = {"ignore_unknown_options": True, "allow_extra_args": True}
 """So that an option that is not there is answered in one line, not by a usage text."""
@@ -47,7 +47,7 @@ def chart(
     kind: Annotated[str, _text_option("--kind", KIND_HELP, "KIND")],
     value: Annotated[Text, _text_option("--value", "Measured value, or time between.")] = None,
     values: Annotated[Text, _text_option(
-        "--values", "Values measured together, for t2.", "COLUMN,...")] = None,
+        "--values", "Values measured together, for t2 and mewma.", "COLUMN,...")] = None,
     subgroup: Annotated[Text, _text_option("--subgroup", "Subgroup of each value.")] = None,
     count: Annotated[Text, _text_option("--count", "Nonconforming, defects, or units between.")
                      ] = None,
@@ -67,20 +67,22 @@ def chart(
         "--exclude", "Leave a point out of the limits, as 6='clamp slipped'; again for more.",
         "POINT=CAUSE")] = None,
     limits: Annotated[Text, _text_option(
-        "--limits", "ewma: exact (default) or steady; counts: sigma (default) or probability.",
+        "--limits", "ewma, mewma: exact (default) or steady; counts, t: sigma (default) or"
+        " probability.",
         "WHICH")] = None,
     alpha: Annotated[Number, _number_option(
         "Chance of a point beyond probability limits or that of t2; default 0.0027.")] = None,
     rules: Annotated[Text, _text_option(
-        "--rules", "limits (default), western-electric or nelson.", "RULES")] = None,
+        "--rules", "limits (default), western-electric, nelson, or rules of your choice by name.",
+        "RULES")] = None,
     weight: Annotated[Number, _number_option(
-        "Weight of the newest point of an EWMA; default 0.2.", "--lambda")] = None,
+        "Weight of the newest point of an EWMA; default 0.2, for mewma 0.1.", "--lambda")] = None,
     width: Annotated[Number, _number_option(
         "Distance of the limits from the centre in sigma; default 3.")] = None,
     reference: Annotated[Number, _number_option(
         "Reference value of a CUSUM in sigma; default 0.5.")] = None,
     decision: Annotated[Number, _number_option(
-        "Decision interval of a CUSUM in sigma; default 5.")] = None,
+        "Decision interval of a CUSUM in sigma, default 5; or the limit of mewma.")] = None,
     head_start: Annotated[Number, _number_option(
         "Head start of a CUSUM in sigma; default 0.", "--head-start")] = None,
     for_arl: Annotated[Number, _number_option(

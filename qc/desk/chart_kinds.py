@@ -15,6 +15,7 @@ from qc.stats.cusum import cusum_chart
 from qc.stats.ewma import ewma_chart
 from qc.stats.individuals import individuals_chart
 from qc.stats.laney import p_prime_chart, u_prime_chart
+from qc.stats.mewma import mewma_chart
 from qc.stats.multivariate import t2_chart
 from qc.stats.q_charts import q_chart, q_rate_chart, q_share_chart
 from qc.stats.rare_events import g_chart, t_chart
@@ -68,6 +69,9 @@ KINDS: dict[str, ChartKind] = {
         options=("centre", "sigma", "reference", "decision", "head_start", "for_arl", *FROM)),
     "t2": ChartKind(make=t2_chart, columns={"values": "values"}, optional=SUBGROUP, remembers=True,
                     options=("alpha", "for_arl", *FROM)),
+    "mewma": ChartKind(
+        make=mewma_chart, columns={"values": "values"}, optional=SUBGROUP, remembers=True,
+        options=("weight", "decision", "limits", "for_arl", *FROM)),
     "deviation": ChartKind(
         make=deviation_chart, columns={"value": "values", "nominal": "nominal"},
         optional={"subgroup": "subgroup", "part": "part"},
@@ -109,7 +113,8 @@ def checked_kind(request: ChartRequest) -> ChartKind:
              if name not in takes and getattr(request, name) is not None]
     if extra:
         raise InputError(f"a chart of kind {request.kind!r} takes no --{written(extra[0])}")
-    if "limits" in kind.options and request.alpha is not None and request.limits != "probability":
+    tails = request.limits == "probability" or "limits" not in kind.options
+    if request.alpha is not None and not tails:
         raise InputError("--alpha is for --limits probability; give both or none")
     return kind
 

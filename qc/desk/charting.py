@@ -120,18 +120,18 @@ def _options(
     """Arguments of the chart that are not columns, and what is to be said of them."""
     given = {name: getattr(request, name) for name in kind.options
              if getattr(request, name) is not None}
-    notes = []
-    limits, note = limits_for_arl(request)
     given.pop("for_arl", None)
-    given |= limits
-    if note:
-        notes.append(note)
+    notes = []
     excluded = given.pop("excluded", ())
     if excluded:
         first, last = request.baseline or (1, columns.n_points)
         given["baseline"] = Baseline(first=first, last=last, excluded=excluded)
     if kind.remembers and rule_set(given.pop("rules", "limits")).patterns:
         notes.append(ONLY_LIMITS)
+    found = limits_for_arl(kind, request, columns.arguments, given)
+    if found is not None:
+        given |= found.options
+        notes.append(found.note)
     return given, tuple(notes)
 
 

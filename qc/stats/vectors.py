@@ -9,7 +9,8 @@ import numpy.typing as npt
 
 from qc.stats.baselines import Baseline, BaselineLike, BasePoints, base_points, neighbours
 from qc.stats.charts import FEW_POINTS, Caution, rounding
-from qc.stats.checks import Floats, read_only, same_length
+from qc.stats.checks import Floats, read_only
+from qc.stats.spread import gathered
 
 SINGULAR = 1e-10
 """Correlations with an eigenvalue below this are taken for dependent but for rounding."""
@@ -161,17 +162,14 @@ def regular(covariance: Floats, mean: Floats) -> Floats:
     return covariance
 
 def _grouped(x: Floats, subgroup: npt.ArrayLike) -> _Rows:
-    labels = np.asarray(subgroup)
-    same_length("values", x, "subgroup", labels)
-    _, first, code = np.unique(labels, return_index=True, return_inverse=True)
-    size = np.bincount(code)[np.argsort(first)]
+    """Means of subgroups; ``x``, a copy of its own, becomes the distances from them."""
+    together, starts = gathered(x, subgroup)
+    size = np.diff(starts, append=len(together)).astype(np.float64)
     if (size == 1).all():
-        return _Rows(points=x)
-    if len(code) and (np.diff(first[code]) < 0).any():  # members that do not stand together
-        x = x[np.argsort(first[code], kind="stable")]
-    means = np.add.reduceat(x, np.r_[0, np.cumsum(size)[:-1]], axis=0) / size[:, None]
-    x -= np.repeat(means, size, axis=0)
-    return _Rows(points=means, size=read_only(size.astype(np.float64)), within=x)
+        return _Rows(points=together)
+    means = np.add.reduceat(together, starts, axis=0) / size[:, None]
+    together -= np.repeat(means, size.astype(np.int64), axis=0)
+    return _Rows(points=means, size=read_only(size), within=together)
 
 
 def _mean(rows: _Rows, base: BasePoints, known: KnownVectors) -> tuple[Floats, float]:

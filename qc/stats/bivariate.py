@@ -12,7 +12,8 @@ from scipy.special import ndtr, ndtri, stdtrit
 
 from qc.stats.autocorrelation import likeness
 from qc.stats.bivariate_normal import BivariateNormal, Circle, Rectangle, share_outside
-from qc.stats.checks import Floats, finite_array, inside_unit, same_length, varies
+from qc.stats.checks import Floats, finite_array, inside_unit, same_length
+from qc.stats.deviation import standard_deviation
 from qc.stats.indices import Index
 from qc.stats.intervals import ShareInterval, exact_interval
 from qc.stats.normality import LEVEL, Normality, anderson_darling
@@ -161,11 +162,11 @@ def index_of_reach(reach: float) -> float:
 
 
 def _normal_of(x: Floats, y: Floats) -> BivariateNormal:
-    sigma = tuple(float(v.std(ddof=1)) if varies(v) else 0.0 for v in (x, y))
+    sigma = standard_deviation(x, "x"), standard_deviation(y, "y")
     r = 0.0
     if min(sigma) > 0:
         r = float(((x - x.mean()) / sigma[0]) @ ((y - y.mean()) / sigma[1])) / (len(x) - 1)
-    return BivariateNormal(mean=(float(x.mean()), float(y.mean())), sigma=(sigma[0], sigma[1]),
+    return BivariateNormal(mean=(float(x.mean()), float(y.mean())), sigma=sigma,
                            correlation=min(max(r, -1.0), 1.0))
 
 

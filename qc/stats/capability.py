@@ -11,11 +11,11 @@ import numpy.typing as npt
 
 from qc.stats.autocorrelation import likeness
 from qc.stats.baselines import base_points
-from qc.stats.checks import Floats, finite_array, inside_unit, varies
+from qc.stats.checks import Floats, finite_array, inside_unit
+from qc.stats.deviation import standard_deviation
 from qc.stats.fitting import POOR_FIT, RULE, Fit, chosen_fit, fit_distribution
 from qc.stats.indices import (
     Index,
-    PointIndices,
     Spread,
     deviation_spread,
     moving_range_spread,
@@ -132,50 +132,54 @@ def capability(
     ISO 22514-2 and ISO 22514-4 (capability against performance); sources of the intervals are
     with `width_index`, `nearer_index`, `target_index`, of the shape with `percentile_indices`.
     """
-    x = finite_array("values", values, at_least=2)
     inside_unit("confidence", confidence)
-    groups = None if subgroup is None else _groups(x, subgroup)
-    mean, total = float(x.mean()), _total(x)
-    inherent = _inherent(x, groups)
+    sample = _sample(finite_array("values", values, at_least=2), subgroup)
+    x, n = sample.x, len(sample.x)
     normality = anderson_darling(x)
-    fit = _fit(x, normality, distribution) if total.sigma > 0 else None
-    cp, cpk = _pair(len(x), mean, inherent, specification, confidence)
-    pp, ppk = _pair(len(x), mean, total, specification, confidence)
+    fit = _fit(x, normality, distribution) if sample.total.sigma > 0 else None
+    cp, cpk = _pair(sample, sample.inherent, specification, confidence)
+    pp, ppk = _pair(sample, sample.total, specification, confidence)
     return Capability(
-        source=SOURCE, n=len(x), mean=mean, inherent=inherent, total=total,
+        source=SOURCE, n=n, mean=sample.mean, inherent=sample.inherent, total=sample.total,
         specification=specification, confidence=confidence, cp=cp, cpk=cpk, pp=pp, ppk=ppk,
-        cpm=_cpm(len(x), mean, total.sigma, specification, confidence), normality=normality,
-        fit=fit, shape_by=RULE if distribution is None else "named by the user",
+        cpm=_cpm(sample, specification, confidence), normality=normality, fit=fit,
+        shape_by=RULE if distribution is None else "named by the user",
         percentile=None if fit is None else percentile_indices(fit, specification),
-        outside=exact_interval(specification.n_outside(x), len(x), confidence=confidence),
-        cautions=_cautions(x, groups, inherent, fit, normality, specification),
+        outside=exact_interval(specification.n_outside(x), n, confidence=confidence),
+        cautions=_cautions(sample, fit, normality, specification),
     )
 
 
-def _groups(x: Floats, subgroup: npt.ArrayLike) -> Subgroups:
-    groups = subgroups(x, subgroup)
-    if groups.size.max() < 2:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Sample:
+    """Values in time order, with both estimates of their sigma; subgroups where there are any."""
+
+    x: Floats
+    mean: float
+    groups: Subgroups | None
+    inherent: Spread
+    total: Spread
+
+
+def _sample(x: Floats, subgroup: npt.ArrayLike | None) -> _Sample:
+    groups = None if subgroup is None else subgroups(x, subgroup)
+    if groups is not None and groups.size.max() < 2:
         raise ValueError("subgroup has 1 value in every subgroup; at least one needs 2 or more")
-    return groups
+    total = deviation_spread(standard_deviation(x), len(x) - 1, "standard deviation of all values")
+    inherent = _within(groups, total) if groups else _of_neighbours(x, total)
+    return _Sample(x=x, mean=float(x.mean()), groups=groups, inherent=inherent, total=total)
 
 
-def _total(x: Floats) -> Spread:
-    with np.errstate(over="ignore", invalid="ignore"):
-        sigma = float(x.std(ddof=1)) if varies(x) else 0.0
-    if not math.isfinite(sigma):
-        raise ValueError(f"values from {x.min():g} to {x.max():g} are too far apart to compute"
-                         " with")
-    return deviation_spread(sigma, len(x) - 1, "standard deviation of all values")
+def _of_neighbours(x: Floats, total: Spread) -> Spread:
+    sigma = moving_range_sigma(x, base_points(None, len(x))) if total.sigma > 0 else 0.0
+    return moving_range_spread(sigma, len(x))
 
 
-def _inherent(x: Floats, groups: Subgroups | None) -> Spread:
-    if groups is None:
-        sigma = moving_range_sigma(x, base_points(None, len(x))) if varies(x) else 0.0
-        return moving_range_spread(sigma, len(x))
+def _within(groups: Subgroups, total: Spread) -> Spread:
     several = groups.size > 1
     df = groups.size[several] - 1
-    pooled = math.sqrt(float((df * groups.deviation[several] ** 2).sum() / df.sum()))
-    return deviation_spread(pooled if varies(x) else 0.0, float(df.sum()),
+    sigma = math.sqrt(float((df * groups.deviation[several] ** 2).sum() / df.sum()))
+    return deviation_spread(sigma if total.sigma > 0 else 0.0, float(df.sum()),
                             "pooled standard deviation within subgroups")
 
 
@@ -186,48 +190,52 @@ def _fit(x: Floats, normality: Normality, distribution: str | None) -> Fit:
 
 
 def _pair(
-    n: int, mean: float, spread: Spread, specification: Specification, confidence: float
+    sample: _Sample, spread: Spread, specification: Specification, confidence: float
 ) -> tuple[Index | None, Index | None]:
     if spread.sigma == 0:
         return None, None
-    at: PointIndices = point_indices(mean, spread.sigma, specification)
+    at = point_indices(sample.mean, spread.sigma, specification)
     width = None if math.isnan(at.c) else width_index(at.c, spread, confidence)
-    return width, nearer_index(at.nearer, n, spread, confidence)
+    return width, nearer_index(at.nearer, len(sample.x), spread, confidence)
 
 
-def _cpm(
-    n: int, mean: float, sigma: float, specification: Specification, confidence: float
-) -> Index | None:
+def _cpm(sample: _Sample, specification: Specification, confidence: float) -> Index | None:
+    mean, sigma = sample.mean, sample.total.sigma
     if sigma == 0 or specification.target is None or not specification.two_sided:
         return None
     value = point_indices(mean, sigma, specification).cpm
-    return target_index(value, n, (mean - specification.target) / sigma, confidence)
+    return target_index(value, len(sample.x), (mean - specification.target) / sigma, confidence)
 
 
 def _cautions(
-    x: Floats, groups: Subgroups | None, inherent: Spread, fit: Fit | None,
-    normality: Normality, specification: Specification,
+    sample: _Sample, fit: Fit | None, normality: Normality, specification: Specification
 ) -> tuple[Enum, ...]:
     low, high = specification.ends
-    outside = not low <= float(x.mean()) <= high
+    found = ((len(sample.x) < FEW_VALUES, CapabilityCaution.FEW_VALUES),
+             (not low <= sample.mean <= high, CapabilityCaution.MEAN_OUTSIDE),
+             (fit is None, CapabilityCaution.NO_VARIATION))
     if fit is None:
-        return _kept((len(x) < FEW_VALUES, CapabilityCaution.FEW_VALUES),
-                     (True, CapabilityCaution.NO_VARIATION),
-                     (outside, CapabilityCaution.MEAN_OUTSIDE))
-    scores = x if fit.name == "normal" else fit.normal_scores(x)
-    # single values are seen through the fitted shape, or a long tail would pass for a change
-    chance = beyond_p_value(scores) if groups is None else between_p_value(groups)
-    r = likeness(scores)
+        return _kept(*found)
     return _kept(
-        (len(x) < FEW_VALUES, CapabilityCaution.FEW_VALUES),
-        (inherent.sigma == 0, CapabilityCaution.NO_VARIATION_WITHIN),
-        (chance < SURE, CapabilityCaution.UNSTABLE),
-        (groups is None and r.matters and r.r > 0, CapabilityCaution.ALIKE),
-        (groups is None and r.matters and r.r < 0, CapabilityCaution.ALTERNATING),
+        *found, *_in_time(sample, fit),
+        (sample.inherent.sigma == 0, CapabilityCaution.NO_VARIATION_WITHIN),
         (normality.p_value_spread < LEVEL, CapabilityCaution.NOT_NORMAL),
         (fit.a_squared > POOR_FIT, CapabilityCaution.POOR_FIT),
-        (outside, CapabilityCaution.MEAN_OUTSIDE),
     ) + normality.cautions
+
+
+def _in_time(sample: _Sample, fit: Fit) -> tuple[tuple[bool, CapabilityCaution], ...]:
+    """What the order of the values speaks against."""
+    if sample.groups is not None:
+        return ((between_p_value(sample.groups) < SURE, CapabilityCaution.UNSTABLE),)
+    # seen through the fitted shape, or a long tail would pass for a change
+    scores = sample.x if fit.name == "normal" else fit.normal_scores(sample.x)
+    r = likeness(scores)
+    return (
+        (beyond_p_value(scores) < SURE, CapabilityCaution.UNSTABLE),
+        (r.matters and r.r > 0, CapabilityCaution.ALIKE),
+        (r.matters and r.r < 0, CapabilityCaution.ALTERNATING),
+    )
 
 
 def _kept(*found: tuple[bool, CapabilityCaution]) -> tuple[CapabilityCaution, ...]:

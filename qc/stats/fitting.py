@@ -13,7 +13,8 @@ from scipy import stats
 from scipy.optimize import brentq, minimize, minimize_scalar
 from scipy.special import digamma, ndtri
 
-from qc.stats.checks import Floats, finite_array, varies
+from qc.stats.checks import Floats, finite_array
+from qc.stats.deviation import standard_deviation
 from qc.stats.normality import (
     FEWEST_VALUES,
     LEVEL,
@@ -32,6 +33,9 @@ POOR_FIT = 1.04
 
 FARTHEST = 38.0
 """Standard deviations at which a tail is too small for a number."""
+
+NARROWEST = 1e-4
+"""A range less than this share of the values is no range for a distribution that begins at 0."""
 
 LOWEST, HIGHEST = 0.00135, 0.99865
 """Shares below the percentiles that stand for mean -+ 3 sigma (ISO 22514-2)."""
@@ -67,12 +71,14 @@ class Fit:
     def below(self, value: npt.ArrayLike) -> Any:
         """Share below a value."""
         x = np.asarray(value)
-        return self.frozen.sf(-x) if self.mirrored else self.frozen.cdf(x)
+        with np.errstate(over="ignore"):  # far out in a tail
+            return self.frozen.sf(-x) if self.mirrored else self.frozen.cdf(x)
 
     def above(self, value: npt.ArrayLike) -> Any:
         """Share above a value."""
         x = np.asarray(value)
-        return self.frozen.cdf(-x) if self.mirrored else self.frozen.sf(x)
+        with np.errstate(over="ignore"):
+            return self.frozen.cdf(-x) if self.mirrored else self.frozen.sf(x)
 
     def normal_scores(self, values: Floats) -> Floats:
         """What each value would be if the distribution were standard normal."""
@@ -115,7 +121,7 @@ def fit_distribution(values: npt.ArrayLike, *, name: str | None = None) -> Fit:
     (folded normal); Johnson (1949), Biometrika 36, 149-176 (SU).
     """
     x = np.sort(finite_array("values", values, at_least=2))
-    if not varies(x):
+    if standard_deviation(x) == 0:
         raise ValueError(f"values are all {x[0]:g}; a distribution needs values that vary")
     if name is not None:
         return _judged(_fit_named(name, x), x)
@@ -139,7 +145,7 @@ def _fit_named(name: str, x: Floats) -> Fit:
     if name not in DISTRIBUTIONS:
         raise ValueError(f"distribution is {name!r}; allowed: {', '.join(DISTRIBUTIONS)}")
     fit = DISTRIBUTIONS[name](x)
-    if fit is None:
+    if fit is None or fit.bic == math.inf:
         raise ValueError(f"distribution is {name!r}; these values, from {x[0]:g} to {x[-1]:g},"
                          " cannot have it")
     return fit
@@ -167,21 +173,18 @@ def _thinned(in_order: Floats) -> Floats:
 
 def _fit(
     name: str, x: Floats, frozen: Any, parameters: dict[str, float], *, mirrored: bool = False
-) -> Fit | None:
-    """A candidate with its BIC; None where it cannot have given the values."""
+) -> Fit:
+    """A candidate with its BIC, infinite where it cannot have given the values."""
     log_likelihood = float(np.sum(frozen.logpdf(-x if mirrored else x)))
     if not math.isfinite(log_likelihood):
-        return None
+        log_likelihood = -math.inf
     bic = len(parameters) * math.log(len(x)) - 2 * log_likelihood
     return Fit(name=name, parameters=parameters, frozen=frozen, mirrored=mirrored, bic=bic)
 
 
 def _normal(x: Floats) -> Fit:
-    mean, sigma = float(x.mean()), float(x.std(ddof=1))
-    fit = _fit("normal", x, stats.norm(mean, sigma), {"mean": mean, "sigma": sigma})
-    if fit is None:
-        raise ValueError(f"values from {x[0]:g} to {x[-1]:g} are too far apart to compute with")
-    return fit
+    mean, sigma = float(x.mean()), standard_deviation(x)
+    return _fit("normal", x, stats.norm(mean, sigma), {"mean": mean, "sigma": sigma})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,8 +198,8 @@ class _Skewed:
     arguments: Callable[[float, float], tuple[float, float]]
 
     def fit(self, x: Floats) -> Fit | None:
-        """From 0 up."""
-        if x[0] <= 0:
+        """From 0 up; None so far from 0 that its skew is lost in rounding."""
+        if x[0] <= 0 or x[-1] - x[0] < NARROWEST * x[0]:
             return None
         parameters = self.parameters_of(x)
         shape, scale = self.arguments(*parameters)

@@ -10,7 +10,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import log_ndtr, ndtr
 
-from qc.stats.checks import Floats, finite_array, varies
+from qc.stats.checks import Floats, finite_array
+from qc.stats.deviation import standard_deviation
 
 FEWEST_VALUES = 8
 """The p-value formula holds from this many values (D'Agostino & Stephens 1986)."""
@@ -70,7 +71,7 @@ def anderson_darling(values: npt.ArrayLike) -> Normality:
     Raises
     ------
     ValueError
-        No value, or one that is not finite.
+        No value, one that is not finite, or values too far apart (or close) to compute with.
 
     Notes
     -----
@@ -89,9 +90,10 @@ def anderson_darling(values: npt.ArrayLike) -> Normality:
     x = np.sort(finite_array("values", values))
     n, nan = len(x), math.nan
     few = (NormalityCaution.TOO_FEW_VALUES,) if n < FEWEST_VALUES else ()
-    if not varies(x):
+    sigma = standard_deviation(x)
+    if sigma == 0:
         return _normality(nan, nan, nan, n, (NormalityCaution.NO_VARIATION, *few))
-    mean, sigma = float(x.mean()), float(x.std(ddof=1))
+    mean = float(x.mean())
     statistic = a_squared_of(log_ndtr((x - mean) / sigma), log_ndtr((mean - x) / sigma))
     if few:
         return _normality(statistic, nan, nan, n, few)

@@ -15,9 +15,26 @@ from qc.stats.fitting import (
     Fit,
     fit_distribution,
 )
+from tests.published import case
 
 RNG = np.random.default_rng(41)
 POSITIVE = RNG.lognormal(1, 0.4, 400)
+
+
+def test_fits_of_ball_bearings_as_printed() -> None:
+    published = case("ball_bearings_lieblein_zelen_1956")
+    x, printed = published["data"]["x"], published["published"]
+    weibull, gamma, lognormal = (
+        fit_distribution(x, name=name).parameters for name in ("Weibull", "gamma", "lognormal"))
+    found = {
+        "weibull_shape": weibull["shape"], "weibull_scale": weibull["scale"],
+        "gamma_shape": gamma["shape"], "lognormal_mean_log": lognormal["mean_log"],
+        # printed with divisor n, here n - 1
+        "lognormal_sigma_log_divisor_n": lognormal["sigma_log"] * math.sqrt(22 / 23),
+    }
+    assert found.keys() == printed.keys()
+    for name, value in found.items():
+        assert value == pytest.approx(printed[name]["value"], abs=printed[name]["tolerance"])
 
 
 @pytest.mark.parametrize(("name", "library", "fixed"), [
@@ -156,6 +173,13 @@ def test_rounded_values_are_not_a_poor_fit() -> None:
                           method="interpolate").statistic > found.a_squared
 
 
+@pytest.mark.parametrize("name", ["lognormal", "Weibull", "gamma"])
+def test_values_far_from_zero_have_no_skew_to_find_there(name: str) -> None:
+    far = 1e9 + RNG.normal(size=50)
+    with pytest.raises(ValueError, match=f"distribution is '{name}'; these values"):
+        fit_distribution(far, name=name)
+
+
 def test_two_humps_are_a_poor_fit() -> None:
     x = np.r_[RNG.normal(0, 1, 100), RNG.normal(9, 1, 100)]
     assert fit_distribution(x).a_squared > POOR_FIT
@@ -165,10 +189,11 @@ def test_two_humps_are_a_poor_fit() -> None:
     ([1.0], "values has 1 values; it needs at least 2"),
     ([2.0, 2.0], "values are all 2; a distribution needs values that vary"),
     ([1.0, np.nan], "values is nan at position 2"),
-    ([-1e308, 1e308], "too far apart to compute with"),
+    ([-1e308, 1e308], "values from -1e\\+308 to 1e\\+308 are too far apart to compute with"),
+    ([1e-200, 3e-200], "values from 1e-200 to 3e-200 are too close together to compute with"),
 ])
 def test_wrong_input_is_named(values, message) -> None:
-    with pytest.raises(ValueError, match=message), np.errstate(all="ignore"):
+    with pytest.raises(ValueError, match=message):
         fit_distribution(values)
 
 

@@ -32,6 +32,17 @@ def test_statistic_agrees_with_a_plain_loop(name: str) -> None:
         a_squared(SAMPLES[name].tolist()), rel=1e-9)
 
 
+def test_weights_of_chicks_as_printed() -> None:
+    published = case("chick_weights_bliss_1967")
+    x, printed = np.array(published["data"]["x"], dtype=float), published["published"]
+    test = anderson_darling(x)
+    found = {"mean": x.mean(), "sigma": x.std(ddof=1), "A_squared": test.statistic,
+             "A_squared_adjusted": test.adjusted, "p_value": test.p_value}
+    assert found.keys() == printed.keys()
+    for name, value in found.items():
+        assert value == pytest.approx(printed[name]["value"], abs=printed[name]["tolerance"])
+
+
 def test_one_value_far_out_has_a_finite_statistic() -> None:
     x = np.r_[np.linspace(-1, 1, 400), 30.0]
     # the library rounds the upper tail to 0 and says infinity

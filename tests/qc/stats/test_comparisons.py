@@ -78,6 +78,15 @@ def test_rates_agree_with_the_definitions(counts) -> None:
         conditional_ends(*counts, 0.025), rel=1e-9)
 
 
+def test_values_are_difference_and_ratio_of_the_two() -> None:
+    shares = compare_shares(7, 35, 3, 60)
+    assert (shares.share, shares.reference) == (0.2, 0.05)
+    assert (shares.difference.value, shares.ratio.value) == pytest.approx((0.15, 4), rel=1e-12)
+    rates = compare_rates(6, 0.5, 9, 3.0)
+    assert (rates.rate, rates.reference) == (12, 3)
+    assert (rates.difference.value, rates.ratio.value) == pytest.approx((9, 4), rel=1e-12)
+
+
 @pytest.mark.parametrize("confidence", [0.9, 0.95, 0.999])
 def test_intervals_agree_with_a_library(confidence) -> None:
     alpha = 1 - confidence
@@ -161,6 +170,8 @@ def test_nothing_seen_is_said() -> None:
     assert np.isnan(none.ratio.value)
     assert (none.ratio.low, none.ratio.high, none.p_value) == (0.0, np.inf, 1.0)
     assert none.cautions == (ComparisonCaution.NONE_AT_ALL,)
+    assert compare_rates(0, 9.0, 0, 1.0).p_value == compare_rates(0, 1.0, 0, 9.0).p_value == 1.0
+    assert compare_rates(1, 9.0, 0, 1.0).p_value == 1.0  # 0.9 of all events would be the first's
     rates = compare_rates([0, 3], 5.0, [2, 0], 1.0)
     assert rates.ratio.value.tolist() == [0.0, np.inf]
     assert (rates.ratio.low[0], rates.ratio.high[1]) == (0.0, np.inf)

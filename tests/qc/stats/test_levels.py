@@ -8,10 +8,31 @@ from statsmodels.stats.proportion import proportions_chisquare
 
 from qc.stats.comparisons import compare_rates, compare_shares
 from qc.stats.levels import LevelCaution, compare_many_rates, compare_many_shares
+from tests.published import case
 from tests.reference.comparisons import discoveries
 from tests.reference.two_groups import conditional_p, fisher
 
+PRINTED = case("many_levels_published")
 D, N = [3, 5, 40, 6], [100, 120, 110, 95]
+
+
+def test_smokers_of_four_hospitals_as_printed() -> None:
+    wanted = PRINTED["smokers"]
+    found = compare_many_shares(wanted["n_defective"], wanted["n_inspected"])
+    assert found.chi_square == pytest.approx(wanted["chi_square"], abs=wanted["tolerance"][0])
+    assert found.p_value == pytest.approx(wanted["p_value"], abs=wanted["tolerance"][1])
+    assert found.df == wanted["df"]
+    assert found.discoveries.stands_out.tolist() == [False, False, False, True]
+
+
+def test_horse_kicks_as_printed() -> None:
+    wanted = PRINTED["horses"]
+    deaths = np.repeat(np.arange(5), wanted["corps_years"])
+    found = compare_many_rates(deaths, np.ones(200))
+    assert found.overall == pytest.approx(wanted["mean"])
+    assert found.chi_square * found.overall / 200 == pytest.approx(
+        wanted["variance"], abs=wanted["tolerance"])
+    assert found.dispersion == pytest.approx(1, abs=0.01)
 
 
 def test_overall_chi_square_agrees_with_two_libraries() -> None:
@@ -86,6 +107,18 @@ def test_nothing_to_compare_is_said() -> None:
     few = compare_many_shares([1, 0, 2], [20, 20, 20])
     assert few.cautions == (LevelCaution.LITTLE_EXPECTED,)
     assert compare_many_shares(D, N).cautions == ()
+
+
+def test_little_expected_is_below_1_somewhere_or_below_5_in_more_than_a_fifth() -> None:
+    ten = [10] * 9
+    assert compare_many_rates([*ten, 0], [*ten, 0.5]).cautions == (LevelCaution.LITTLE_EXPECTED,)
+    assert compare_many_rates([*ten, 2], [*ten, 2]).cautions == ()
+    eight = [10] * 8
+    assert compare_many_rates([*eight, 2, 2], [*eight, 2, 2]).cautions == ()  # a fifth, not more
+    assert compare_many_rates([*eight, 2, 2, 2], [*eight, 2, 2, 2]).cautions != ()
+    one_piece = compare_many_shares([1, 9], [1, 90])
+    assert one_piece.cautions == (LevelCaution.LITTLE_EXPECTED,)
+    assert one_piece.against_rest.p_value[0] == pytest.approx(fisher(1, 1, 9, 90)[0], rel=1e-9)
 
 
 def test_a_dwarf_beside_a_giant_keeps_its_rest() -> None:

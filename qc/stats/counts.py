@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -63,12 +64,10 @@ class Counted:
 
     def dispersion(self) -> float:
         """Sum of the squared scores of the baseline: chi-square where chance alone is at work."""
-        value = self.value[self.base.at]
-        size = self.size[self.base.at] if np.ndim(self.size) else None
         total = 0.0
-        for at in blocks(len(value)):
-            distance = value[at] - self.centre
-            weighted = distance if size is None else distance * size[at]
+        for at in _pieces(self.base):
+            distance = self.value[at] - self.centre
+            weighted = distance * self.size[at] if np.ndim(self.size) else distance
             total += float(np.einsum("i,i->", weighted, distance))  # one thread, in the cache
         return total / self.variance
 
@@ -170,6 +169,14 @@ def three_sigma(
     upper = counted.centre + own
     lower = np.subtract(counted.centre, own, out=own)  # no third array of this length
     return np.maximum(lower, 0.0, out=lower), np.minimum(upper, counted.most, out=upper), patterns
+
+
+def _pieces(base: BasePoints) -> Iterator[slice | npt.NDArray[np.int64]]:
+    for part in blocks(base.n):
+        if isinstance(base.at, slice):
+            yield slice(base.at.start + part.start, base.at.start + part.stop)
+        else:
+            yield base.at[part]
 
 
 def _dispersed(dispersion: float, n_free: int) -> list[Caution]:

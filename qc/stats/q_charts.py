@@ -229,7 +229,6 @@ def _studentised(off: Floats, n_lost: int) -> Floats:
         before = _before(squares, total)
         total = before[-1] + squares[-1]
         own /= np.sqrt(np.where(before > 0, before, np.nan) / np.maximum(free, 1))
-        own[free < 1] = np.nan
         own[:] = np.copysign(ndtri(_some(stdtr(np.maximum(free, 1), -np.abs(own)))), own)
     return off
 

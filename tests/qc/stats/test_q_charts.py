@@ -136,6 +136,15 @@ def test_counts_with_a_known_rate_are_scores_of_their_distributions() -> None:
     assert (share.first_at, share.at[-1]) == (1, 8)
 
 
+def test_counts_far_out_keep_the_digits_of_their_tail() -> None:
+    high, low = q_share_chart([40, 0], [50, 4000], centre=0.05).charts[0].value
+    assert high == pytest.approx(stats.norm.isf(
+        stats.binom.sf(40, 50, 0.05) + stats.binom.pmf(40, 50, 0.05) / 2), rel=1e-9)
+    assert low == pytest.approx(stats.norm.ppf(stats.binom.pmf(0, 4000, 0.05) / 2), rel=1e-9)
+    assert high > 12
+    assert low < -12
+
+
 @pytest.mark.parametrize("make", [q_share_chart, q_rate_chart])
 def test_the_middle_of_the_step_does_not_cry_wolf_over_clean_samples(make) -> None:
     clean, size = [0] * 12, [50] * 12

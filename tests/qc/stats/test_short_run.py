@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from qc.stats.baselines import Baseline, Excluded
 from qc.stats.charts import Caution
@@ -70,6 +71,20 @@ def test_parts_that_vary_unlike_are_said_to() -> None:
             chart = deviation_chart(chosen, 0, part=part, subgroup=groups)
             assert (Caution.UNEQUAL_SPREADS in chart.cautions) is said
     assert Caution.UNEQUAL_SPREADS not in deviation_chart(uneven, 0).cautions
+
+
+def test_spreads_are_compared_as_bartlett_did() -> None:
+    # single values about their part's mean; subgroups about their own means, pooled by part
+    rng = np.random.default_rng(8)
+    part, seen = np.repeat(list("ABC"), [4, 7, 9]), set()
+    for scale in np.linspace(1, 4, 150):
+        x = rng.normal(0, np.where(part == "B", scale, 1))
+        wanted = stats.bartlett(*(x[part == name] for name in "ABC")).pvalue < 0.01
+        assert (Caution.UNEQUAL_SPREADS in deviation_chart(x, 0, part=part).cautions) == wanted
+        grouped = deviation_chart(x, 0, part=part, subgroup=part)
+        assert (Caution.UNEQUAL_SPREADS in grouped.cautions) == wanted
+        seen.add(bool(wanted))
+    assert seen == {True, False}
 
 
 def test_spreads_that_are_alike_are_rarely_called_unlike() -> None:
@@ -198,6 +213,13 @@ def test_wrong_deviations_are_named(arguments, message: str) -> None:
 def test_wrong_parts_are_named(arguments, message: str) -> None:
     with pytest.raises(ValueError, match=message):
         standardised_chart([1.0, 2.0, 4.0, 3.0], **arguments)
+
+
+def test_a_range_of_too_many_values_is_refused() -> None:
+    x = np.random.default_rng(1).normal(size=1200)
+    with pytest.raises(ValueError, match=r"subgroup has 1200 values in 0 \(point 1\)"):
+        deviation_chart(x, 0, subgroup=[0] * 1200)
+    assert deviation_chart(x, 0, subgroup=[0] * 1200, within="standard deviation").sigma > 0.9
 
 
 def test_a_part_that_does_not_vary_has_no_unit() -> None:

@@ -196,7 +196,7 @@ def two_sided_chain(shift: float, *, reference: float, decision: float, n_states
     return float(mean[start]), float(np.sqrt(square[start] - mean[start] ** 2))
 
 
-def orders_arl(*, trend: int = 0, alternating: int = 0, n_most: int = 400) -> float:
+def orders_arl(*, trend: int = 0, alternating: int = 0, n_most: int = 150) -> float:
     """Average run length of rules on ups and downs alone, by counting orders of n values.
 
     The share of orders of n different values without a pattern, summed over n; what is left

@@ -17,9 +17,6 @@ from qc.stats.runlength.result import (
     RunLength,
 )
 
-MOST_SQUARED = 300
-"""Squaring the steps of a chain with more states costs more than walking along it."""
-
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Chain:
@@ -49,8 +46,8 @@ def chain_run(chain: Chain, *, state: str, method: str) -> RunLength:
     Notes
     -----
     With S(n) the chance of no signal up to n, the average is the sum of S(n), and the mean of
-    N (N - 1) the sum of 2 n S(n); sums over the chain are solved, not added up. Percentiles come
-    from powers of the step by doubling.
+    N (N - 1) the sum of 2 n S(n); sums over the chain are solved, not added up. For percentiles
+    the chain is followed until each point takes off the same share, which from then on is exact.
 
     Source
     ------
@@ -96,45 +93,74 @@ def _too_long(state: str, method: str) -> RunLength:
                      cautions=(Caution.TOO_LONG,))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Walked:
+    """Survival up to the point before ``mass``, which holds the shares at the next.
+
+    ``lost`` : share that every further point takes off; nan where that is not steady yet.
+    """
+
+    survived: list[float]
+    mass: Floats
+    lost: float
+
+
 def _percentiles(chain: Chain) -> tuple[Percentile, ...]:
-    if len(chain.mass) > MOST_SQUARED:
-        return _walked_percentiles(chain)
-    powers = [chain.step]
-    while chain.mass @ powers[-1] @ chain.weight > 1 - max(SHARES) and len(powers) < 64:
-        powers.append(powers[-1] @ powers[-1])
-    return tuple(Percentile(share=q, points=_percentile(chain, powers, 1 - q)) for q in SHARES)
+    walked = _walked(chain)
+    survived = np.array(walked.survived)
+    going_on = float(walked.mass @ chain.weight)
+    wanted = [1 - share for share in SHARES]
+    powers = _powers(chain.step, walked.mass, chain.weight, min(wanted)) \
+        if np.isnan(walked.lost) else []
+    points: list[float] = []
+    for left in wanted:
+        early = np.flatnonzero(survived <= left)
+        if len(early):
+            points.append(int(early[0]))
+        elif going_on <= left:
+            points.append(len(survived))
+        elif powers:
+            points.append(len(survived) + _leap(powers, walked.mass, chain.weight, left))
+        else:
+            more = np.log(left / going_on) / np.log1p(-walked.lost) * (1 - 1e-12)
+            points.append(len(survived) + int(np.ceil(more)))
+    return tuple(Percentile(share=q, points=n) for q, n in zip(SHARES, points, strict=True))
 
 
-def _walked_percentiles(chain: Chain) -> tuple[Percentile, ...]:
-    """The same step by step, until each step takes off the same share: then by that share."""
+def _walked(chain: Chain) -> _Walked:
+    """The chain followed until few runs are left, or until all lose alike.
+
+    They do when the shares have come to those of long use. The walk ends when it has cost as much
+    as leaping by powers would.
+    """
     survived, mass = chain.survived.tolist(), chain.mass
-    last, kept, steady = float(mass @ chain.weight), 0.0, 0
-    while last > 1 - max(SHARES) and steady < 5:
-        survived.append(last)
+    calm = settled(chain.step, mass) if np.abs(mass).sum() > 0 else mass
+    calm = calm / (calm @ chain.weight)
+    lost = 1 - float(calm @ chain.step @ chain.weight)
+    for _ in range(50 + 5 * len(mass)):
+        going_on = float(mass @ chain.weight)
+        if going_on <= 1 - max(SHARES):
+            break
+        if np.abs(mass / going_on - calm).sum() < 1e-11:
+            return _Walked(survived=survived, mass=mass, lost=lost)
+        survived.append(going_on)
         mass = mass @ chain.step
-        following = float(mass @ chain.weight)
-        steady = steady + 1 if abs(following / last - kept) < 1e-13 else 0
-        kept, last = following / last, following
-    found = []
-    for q in SHARES:
-        early = np.flatnonzero(np.array(survived) <= 1 - q)
-        points = int(early[0]) if len(early) else len(survived)
-        if not len(early) and last > 1 - q:
-            points += int(np.ceil(np.log((1 - q) / last) / np.log(kept) * (1 - 1e-14)))
-        found.append(Percentile(share=q, points=points))
-    return tuple(found)
+    return _Walked(survived=survived, mass=mass, lost=np.nan)
 
 
-def _percentile(chain: Chain, powers: list[Floats], left: float) -> int:
-    """First point at which no more than the share ``left`` goes on."""
-    early = np.flatnonzero(chain.survived <= left)
-    if len(early):
-        return int(early[0])
-    n, mass = len(chain.survived), chain.mass
-    if mass @ chain.weight <= left:
-        return n
+def _powers(step: Floats, mass: Floats, weight: Floats, left: float) -> list[Floats]:
+    """Steps of 1, 2, 4, ... points, until one of them leaves no more than a share."""
+    powers = [step]
+    while mass @ powers[-1] @ weight > left and len(powers) < 64:
+        powers.append(powers[-1] @ powers[-1])
+    return powers
+
+
+def _leap(powers: list[Floats], mass: Floats, weight: Floats, left: float) -> int:
+    """Further points until no more than the share ``left`` goes on."""
+    n = 0
     for k in reversed(range(len(powers))):  # the longest walk that still leaves more than that
         further = mass @ powers[k]
-        if further @ chain.weight > left:
+        if further @ weight > left:
             n, mass = n + 2**k, further
     return n + 1

@@ -145,6 +145,8 @@ def cusum_decision(
         No decision gives such a run length, or an argument is outside its range.
     """
     wanted = np.log(wanted_arl(arl))
+    if not (np.isfinite(head_start) and head_start >= 0):
+        raise ValueError(f"head_start is {head_start:g}; it must be a finite number, 0 and up")
     low = max(head_start * (1 + 1e-9), 1e-6)
     _checked(reference, max(low, 1.0), head_start, sides)
     known_state(state)

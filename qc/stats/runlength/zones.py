@@ -15,10 +15,14 @@ from scipy.special import eval_legendre, ndtr, ndtri
 
 from qc.stats.checks import Floats
 from qc.stats.rules import RuleSet
+from qc.stats.runlength.automata import needs_steps
 from qc.stats.runlength.quadrature import gauss
 
 STEPS = (-1, 0, 1)
 """Down, level, up: how the next point may lie to the last one in the same zone."""
+
+BETWEEN_SCALES = 6
+"""More nodes where points move from the places of one distribution to those of another."""
 
 Spread = Callable[[Floats], Floats]
 
@@ -120,8 +124,12 @@ def rule_lines(rules: RuleSet) -> set[float]:
 
 
 def edges(rules: RuleSet, limits: tuple[float, float]) -> Floats:
-    """Edges of the zones, -inf and inf with them; ``limits`` in sigma (infinite: none)."""
-    lines = {sign * line for line in rule_lines(rules) for sign in (-1, 1)}
+    """Edges of the zones, -inf and inf with them; ``limits`` in sigma (infinite: none).
+
+    Where values inside a zone count, every line is an edge: short zones need few nodes.
+    """
+    wanted = {0.0, 1.0, 2.0} if needs_steps(rules) else rule_lines(rules)
+    lines = {sign * line for line in wanted for sign in (-1, 1)}
     return np.array(sorted({*lines, *limits, -np.inf, np.inf}))
 
 

@@ -47,12 +47,12 @@ class Caution(Enum):
         " false signals above as meant; take probability limits"
     )
     SKEWED = (
-        "units between events are skewed: nearly 2 points in 100 lie above a three-sigma limit by"
+        "units between events are skewed: about 2 points in 100 lie above a three-sigma limit by"
         " chance alone; take probability limits"
     )
     BLIND_BELOW = (
         "no point can lie below the lower limit, so events that come closer together do not cross"
-        " it: add the rule one_side, or watch their rate with a CUSUM"
+        " it: take probability limits with the rule one_side, or watch their rate with a CUSUM"
     )
     BURSTS = (
         "times between events vary more than one steady rate gives: events come in bursts, or the"

@@ -64,7 +64,8 @@ def g_chart(
 
     Notes
     -----
-    ``sigma``: centre x-bar, limits x-bar +- 3 sqrt(x-bar (x-bar + 1)), lower limit 0.
+    ``sigma``: centre x-bar, limits x-bar +- 3 sqrt(x-bar (x-bar + 1)), lower limit 0. Nearly two
+    points in three lie below this centre by chance, so a run below it is no evidence.
     ``probability``: the geometric distribution with mean x-bar (share 1 / (x-bar + 1)); the upper
     limit is the smallest whole number whose chance of a larger one is at most alpha / 2, the
     lower limit the largest whose chance of a smaller one is at most alpha / 2, the centre line

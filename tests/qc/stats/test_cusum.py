@@ -66,6 +66,17 @@ def test_signals_as_published(published) -> None:
     assert lower.signalled().tolist() == published["signals"]["S_lo_above_H"]
 
 
+def test_a_handbook_case_of_subgroup_means() -> None:
+    published = case("cusum_nist_20")
+    design, printed = published["parameters"], published["published"]["S_hi"]
+    chart = cusum_chart(published["data"]["x"], centre=design["target"], sigma=1,
+                        reference=design["K"], decision=design["H"])
+    np.testing.assert_allclose(chart.charts[0].value, printed["value"], rtol=0,
+                               atol=printed["tolerance"])
+    assert chart.charts[0].signalled().tolist() == published["signals"]["S_hi_above_H"]
+    assert cusum_changes(chart)[0].last_before == 12
+
+
 def test_the_shift_is_dated_and_sized_as_in_the_book() -> None:
     signals = THIRTY["signals"]
     (change,) = cusum_changes(charted(THIRTY))
@@ -98,7 +109,7 @@ def test_the_chart_is_drawn_as_promised() -> None:
         assert part.first_at == 1
 
 
-@pytest.mark.parametrize("n", [1, 2, 255, 256, 257, 511, 65_535, 65_536, 65_537, 150_001])
+@pytest.mark.parametrize("n", [1, 2, 255, 256, 257, 511, 65_535, 65_536, 65_537, 1_000_000])
 @pytest.mark.parametrize("head_start", [0, 2.5])
 def test_long_series_agree_with_the_plain_loop(n: int, head_start: float) -> None:
     x = np.random.default_rng(n).normal(20, 2, n)

@@ -32,9 +32,31 @@ def test_exact_limits_to_ten_digits_and_the_first_signal() -> None:
     # some printings say observation 28; the values say 29
     chart = ewma_chart(PUBLISHED["data"]["x"], **GIVEN).charts[0]
     wanted = PUBLISHED["recomputed"]
+    np.testing.assert_allclose(chart.value, wanted["EWMA"], rtol=1e-9)
     np.testing.assert_allclose(chart.upper, wanted["UCL_exact"], rtol=1e-9)
     np.testing.assert_allclose(chart.lower, wanted["LCL_exact"], rtol=1e-9)
     assert chart.signalled().tolist() == PUBLISHED["signals"]["beyond_exact_time_varying"]
+    assert (chart.upper[0], chart.lower[0]) == pytest.approx((wanted["UCL_1"], wanted["LCL_1"]))
+    assert (chart.upper[1], chart.lower[1]) == pytest.approx((wanted["UCL_2"], wanted["LCL_2"]))
+
+
+def test_steady_limits_to_ten_digits_and_their_first_signal() -> None:
+    chart = ewma_chart(PUBLISHED["data"]["x"], limits="steady", **GIVEN).charts[0]
+    wanted = PUBLISHED["recomputed"]
+    np.testing.assert_allclose(chart.upper, wanted["UCL_asymptotic"], rtol=1e-9)
+    np.testing.assert_allclose(chart.lower, wanted["LCL_asymptotic"], rtol=1e-9)
+    assert chart.signalled().tolist() == PUBLISHED["signals"]["beyond_asymptotic"]
+
+
+def test_a_handbook_case() -> None:
+    published = case("ewma_nist_20")
+    printed = published["published"]
+    chart = ewma_chart(published["data"]["x"], limits="steady", **published["parameters"])
+    np.testing.assert_allclose(chart.charts[0].value, printed["EWMA"]["value"], rtol=0,
+                               atol=printed["EWMA"]["tolerance"])
+    for found, name in [(chart.charts[0].upper[0], "UCL"), (chart.charts[0].lower[0], "LCL")]:
+        assert found == pytest.approx(printed[name]["value"], abs=printed[name]["tolerance"])
+    assert chart.charts[0].signalled().tolist() == published["signals"]["beyond_steady"]
 
 
 @pytest.mark.parametrize("weight", [0.05, 0.2, 0.7, 1.0])
@@ -132,3 +154,33 @@ def test_a_shift_of_the_scale_shifts_the_chart() -> None:
 def test_wrong_input_is_named(arguments, message) -> None:
     with pytest.raises(ValueError, match=message):
         ewma_chart([1.0, 2.0, 4.0], **arguments)
+
+
+@pytest.mark.parametrize(("values", "message"), [
+    ([], "values has 0 values; it needs at least 1"),
+    ([1.0, np.nan, 2.0], "values is nan at position 2; it must be a finite number"),
+    ([1.0, np.inf], "values is inf at position 2"),
+    ([[1.0], [2.0]], "values has 2 dimensions; it must be one-dimensional"),
+    ([1.0], "baseline has 1 point; a moving range needs at least 2"),
+])
+def test_wrong_values_are_named(values, message) -> None:
+    with pytest.raises(ValueError, match=message):
+        ewma_chart(values)
+
+
+def test_one_point_needs_a_known_sigma() -> None:
+    chart = ewma_chart([12.0], centre=10, sigma=1).charts[0]
+    assert (chart.value[0], chart.upper[0]) == pytest.approx((10.4, 10.6))
+
+
+@pytest.mark.parametrize("weight", [1e-6, 0.05, 0.2, 0.9])
+def test_a_million_points_agree_with_the_plain_loop(weight: float) -> None:
+    x = np.random.default_rng(13).normal(100, 5, 1_000_000)
+    chart = ewma_chart(x, weight=weight, centre=100, sigma=5).charts[0]
+    smooth, variance = 100.0, 0.0
+    for i, value in enumerate(x.tolist()):
+        smooth = weight * value + (1 - weight) * smooth
+        variance = weight**2 + (1 - weight) ** 2 * variance
+        if i in (0, 5, 1000, 999_999):
+            assert chart.value[i] == pytest.approx(smooth, rel=1e-11)
+            assert chart.upper[i] == pytest.approx(100 + 15 * variance**0.5, rel=1e-9)

@@ -9,6 +9,7 @@ from qc.stats.ewma import ewma_chart
 from qc.stats.mewma import mewma_chart
 from qc.stats.multivariate import t2_chart
 from qc.stats.runlength.mewma import mewma_decision
+from tests.published import case
 from tests.reference import mewma as slow
 
 MEAN = [5.0, 10.0, -2.0]
@@ -16,8 +17,20 @@ SPREAD = np.array([[4.0, 1.5, 0.3], [1.5, 2.0, -0.2], [0.3, -0.2, 1.0]])
 GIVEN = {"mean": MEAN, "covariance": SPREAD}
 
 
+LOWRY = case("mewma_lowry_1992_bivariate")
+
+
 def normal(seed: int, n: int) -> np.ndarray:
     return np.random.default_rng(seed).multivariate_normal(MEAN, SPREAD, n)
+
+
+def test_vectors_and_statistics_as_printed() -> None:
+    x, printed = np.array(LOWRY["data"]["x"]), LOWRY["published"]
+    chart = mewma_chart(x, mean=[0, 0], covariance=np.cov(x.T), decision=8.66)
+    for found, name in [(chart.smoothed, "vectors"), (chart.charts[0].value, "statistic")]:
+        np.testing.assert_allclose(found, printed[name]["value"], rtol=0,
+                                   atol=printed[name]["tolerance"])
+    assert chart.charts[0].signalled().tolist() == [10]
 
 
 @pytest.mark.parametrize("weight", [0.05, 0.2, 1.0])

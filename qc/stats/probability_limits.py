@@ -14,8 +14,10 @@ from qc.stats.checks import Floats
 ALPHA = 0.0027
 """Chance of a point beyond either limit, both together, as three sigma gives for normal values."""
 
-LEAST_ALPHA = 1e-5
-"""Below this the library's Poisson tails lose digits for means above a million."""
+LEAST_ALPHA = 1e-12
+
+LARGE_MEAN, LEAST_TAIL_OF_LARGE = 1e6, 5e-6
+"""The library's upper Poisson tail loses digits above this mean where less than this is left."""
 
 LIMITS = ("sigma", "probability")
 
@@ -92,11 +94,19 @@ def binomial_limits(size: npt.ArrayLike, share: float, *, tail: float) -> Band:
 def poisson_limits(mean: npt.ArrayLike, *, tail: float) -> Band:
     """Limits of a number of nonconformities with given means (0 and up); as `binomial_limits`.
 
+    Raises
+    ------
+    ValueError
+        ``tail`` is below `LEAST_TAIL_OF_LARGE` for a mean above `LARGE_MEAN`.
+
     Source
     ------
     The definition, from exact Poisson tails (incomplete gamma function).
     """
     mu = np.atleast_1d(np.asarray(mean, dtype=np.float64))
+    if tail < LEAST_TAIL_OF_LARGE and mu.max() > LARGE_MEAN:
+        raise ValueError(f"alpha is {2 * tail:g}; it must be at least {2 * LEAST_TAIL_OF_LARGE:g}"
+                         " where more than a million are expected in a sample")
 
     def above(k: Floats) -> Floats:
         chance: Floats = gammainc(k + 1, mu)

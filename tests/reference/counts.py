@@ -46,3 +46,19 @@ def whole_limits(at_most: list[Fraction], tail: Fraction) -> tuple[int, int]:
     upper = next(k for k, chance in enumerate(at_most) if 1 - chance <= tail)
     lower = max(k for k in range(len(at_most)) if k == 0 or at_most[k - 1] <= tail)
     return lower, upper
+
+
+def run_limits(runs: list[int]) -> tuple[float, float, float]:
+    """Lower limit, centre and upper limit of a g chart."""
+    mean = fmean(runs)
+    reach = 3 * math.sqrt(mean * (mean + 1))
+    return max(0.0, mean - reach), mean, mean + reach
+
+
+def time_limits(times: list[float]) -> tuple[float, float, float]:
+    """Lower limit, centre and upper limit of a t chart, as times."""
+    y = [time ** (1 / 3.6) for time in times]
+    centre = fmean(y)
+    reach = 3 * fmean(abs(b - a) for a, b in zip(y, y[1:], strict=False)) * math.sqrt(math.pi) / 2
+    low, middle, high = (max(line, 0.0) ** 3.6 for line in (centre - reach, centre, centre + reach))
+    return low, middle, high

@@ -16,7 +16,7 @@ from qc.stats.probability_limits import (
 from tests.published import case
 from tests.reference.counts import binomial_tails, geometric_tails, whole_limits
 
-TAILS = [5e-6, 0.00135, 0.025, 0.4]
+TAILS = [5e-13, 5e-6, 0.00135, 0.025, 0.4]
 
 
 def test_cumulative_count_limits_as_recomputed() -> None:
@@ -56,7 +56,7 @@ def test_binomial_limits_agree_with_the_library(share: float, tail: float) -> No
 
 @pytest.mark.parametrize("tail", TAILS)
 def test_poisson_limits_agree_with_the_library(tail: float) -> None:
-    mean = np.r_[0, np.geomspace(1e-6, 1e8, 700)]
+    mean = np.r_[0, np.geomspace(1e-6, 1e6 if tail < 5e-6 else 1e8, 700)]
     band, law = poisson_limits(mean, tail=tail), stats.poisson(mean)
     assert (law.sf(band.upper) <= tail).all()
     assert ((band.upper == 0) | (law.sf(band.upper - 1) > tail)).all()
@@ -95,8 +95,26 @@ def test_weibull_limits_agree_with_the_library(shape: float) -> None:
     assert [run.lower, run.median, run.upper] == pytest.approx(wanted, rel=1e-9)
 
 
-@pytest.mark.parametrize("alpha", [0.0, 1.0, -0.1, 1e-6, np.nan])
+@pytest.mark.parametrize("alpha", [0.0, 1.0, -0.1, 1e-13, np.nan])
 def test_alpha_out_of_range_is_named(alpha: float) -> None:
-    with pytest.raises(ValueError, match="alpha is .*; it must be 1e-05 to below 1"):
+    with pytest.raises(ValueError, match="alpha is .*; it must be 1e-12 to below 1"):
         tail_chance("probability", alpha)
     assert tail_chance("sigma", alpha) is None
+
+
+def test_a_tail_that_cannot_be_computed_is_refused() -> None:
+    with pytest.raises(ValueError, match="alpha is 2e-06; it must be at least 1e-05 where more th"):
+        poisson_limits([3.0, 2e6], tail=1e-6)
+
+
+def test_poisson_tails_of_large_means_are_right_as_far_as_they_are_used() -> None:
+    # the library against the first terms of the tail itself, from Stirling's series
+    for mean, tail in [(1e6, 5e-13), (1e6, 0.00135), (1e8, 5e-6)]:
+        k = poisson_limits([mean], tail=tail).upper[0]
+        terms = np.cumprod(np.r_[1.0, mean / (k + 2 + np.arange(200_000))])
+        x = k + 1
+        away = (x - mean) / mean
+        deviance = mean * sum((-away) ** j / (j * (j - 1)) for j in range(2, 12))
+        first = np.exp(-deviance - 1 / (12 * x)) / np.sqrt(2 * np.pi * x)
+        assert first * terms.sum() == pytest.approx(stats.poisson(mean).sf(k), rel=1e-4)
+        assert first * terms.sum() <= tail < first * terms.sum() * 1.01

@@ -8,6 +8,7 @@ from qc.stats.baselines import Baseline, Excluded
 from qc.stats.charts import Caution
 from qc.stats.rare_events import g_chart, t_chart
 from tests.published import case
+from tests.reference.counts import run_limits, time_limits
 
 G, T = case("rare_events_g_chart_constructed"), case("rare_events_t_constructed")
 
@@ -134,6 +135,13 @@ def test_steady_times_are_rarely_called_otherwise() -> None:
     assert false <= 14  # 1 in 1000 is meant on either side; 2000 trials
 
 
+@pytest.mark.parametrize(("chart", "limits"), [(g_chart, run_limits), (t_chart, time_limits)])
+def test_three_sigma_lines_agree_with_a_plain_loop(chart, limits) -> None:
+    x = np.floor(np.random.default_rng(18).weibull(2.0, 60) * 90)
+    only = chart(x).charts[0]
+    assert (only.lower[0], only.centre, only.upper[0]) == pytest.approx(limits(x.tolist()))
+
+
 def test_known_centre_and_spread_of_times() -> None:
     found = t_chart([1.0, 200.0], centre=32, sigma=0.5)
     middle = 32 ** (1 / 3.6)
@@ -211,7 +219,7 @@ def test_few_points_are_said_to_be_few(chart) -> None:
     (lambda: g_chart([1, np.nan]), "n_between is nan at position 2"),
     (lambda: g_chart([1], centre=-1), "centre is -1; it must be a finite number, 0 and up"),
     (lambda: g_chart([1], limits="two"), "limits is 'two'; allowed: sigma, probability"),
-    (lambda: g_chart([1], limits="probability", alpha=0), "alpha is 0; it must be 1e-05 to belo"),
+    (lambda: g_chart([1], limits="probability", alpha=0), "alpha is 0; it must be 1e-12 to belo"),
     (lambda: g_chart([1], baseline=(1, 2)), "baseline is 1:2; it must lie inside 1:1"),
     (lambda: t_chart(["soon", 3]), "time_between holds what is not a number: .*'soon'"),
     (lambda: t_chart([3.0]), "time_between has 1 values; it needs at least 2"),

@@ -334,7 +334,7 @@ def test_the_callers_arrays_stay_open_and_apart() -> None:
     (lambda: p_chart(["two"], [4]), "n_defective holds what is not a number: .*'two'"),
     (lambda: p_chart([[1]], [4]), "n_defective has 2 dimensions"),
     (lambda: np_chart([1], [4], limits="exact"), "limits is 'exact'; allowed: sigma, probabilit"),
-    (lambda: u_chart([1], [4], limits="probability", alpha=1), "alpha is 1; it must be 1e-05 to"),
+    (lambda: u_chart([1], [4], limits="probability", alpha=1), "alpha is 1; it must be 1e-12 to"),
     (lambda: c_chart([1], baseline=(0, 1)), "baseline is 0:1; it must lie inside 1:1"),
 ])
 def test_wrong_input_is_named(call, message) -> None:

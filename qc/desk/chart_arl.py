@@ -99,7 +99,7 @@ def _counts(wanted: _Wanted) -> ArlLimits:
     centre = wanted.kind.make(**wanted.columns, **wanted.options).charts[0].centre
     if centre <= 0 or (size is not None and np.ptp(size) > 0):
         return ArlLimits(options=_probability(_each(wanted.arl)), note=EACH_POINT)
-    sized: dict[str, Any] = {} if size is None or wanted.request.kind == "g" else {"size": float(size[0])}
+    sized: dict[str, Any] = {} if size is None else {"size": float(size[0])}
     alpha = count_alpha(wanted.arl, kind=wanted.request.kind, centre=centre, **sized,
                         **wanted.given("rules"))
     return ArlLimits(options=_probability(alpha), note=AT_MOST)

@@ -9,6 +9,7 @@ import numpy as np
 from reports.picture import svg, words
 from reports.picture.panel import BODY
 from reports.picture.ticks import grouped, short
+from reports.picture.type import brief
 
 if TYPE_CHECKING:
     from reports.picture.palette import Palette
@@ -32,7 +33,7 @@ def draw(page: Page, view: View, *, crowded: bool) -> None:
 def entries(view: View, colours: Palette, *, crowded: bool) -> list[tuple[str, str]]:
     """Each mark (drawn about 0, 0) with its words."""
     found = [(_mark(view, name, colours), _signal(view, name, at)) for name, at in view.said()]
-    found += [("", line) for line in view.chart.details()]
+    found += [("", brief(line, 200)) for line in view.chart.details()]
     found += [(_interval(colours), _change_words(view))] if view.chart.change else []
     found.append((_band(colours), _band_words(view.panels[0])))
     if view.centred:
@@ -46,8 +47,8 @@ def entries(view: View, colours: Palette, *, crowded: bool) -> list[tuple[str, s
 
 def data_line(view: View) -> str:
     """Which file and columns the chart was made from."""
-    columns = ", ".join(view.chart.request.columns)
-    return words.DATA.format(file=view.chart.file, columns=columns,
+    columns = ", ".join(map(brief, view.chart.request.columns))
+    return words.DATA.format(file=brief(view.chart.file, 80), columns=columns,
                              n=grouped(view.n_points, 0))
 
 
@@ -135,6 +136,7 @@ def _baseline(view: View, colours: Palette) -> list[tuple[str, str]]:
         found = [(_stitch(colours["thread"]), text)]
     if baseline.excluded:
         mark = svg.element("path", d="M-7 7l14 -14", stroke=colours["edge"], stroke_width="2.2")
-        points = "; ".join(f"{view.label(left.at)} ({left.reason})" for left in baseline.excluded)
+        points = "; ".join(f"{view.label(left.at)} ({brief(left.reason, 80)})"
+                           for left in baseline.excluded)
         found.append((mark, words.LEFT_OUT.format(points=points)))
     return found

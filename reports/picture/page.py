@@ -105,7 +105,7 @@ def _row(view: View, panel: Panel, k: int, varying: bool,
     figures = [panel.value[k], panel.lower[k], *([panel.centre[k]] if varying else []),
                panel.upper[k]]
     said = "; ".join(view.says(name) for name in names_of(int(panel.signals[k])))
-    return view.label(k + panel.first_at), *map(written, figures), said or None
+    return view.chart.name_of(k + panel.first_at), *map(written, figures), said or None
 
 
 def _note(panel: Panel, n_rows: int, varying: bool) -> str:

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 THIN = "\u2009"
 MINUS = "\u2212"
 STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
+CLOSE = 0.8
+"""A round step may be so much shorter than the one wanted."""
 PLAIN_FROM, PLAIN_TO = 1e-4, 1e7
 """Outside these sizes numbers are written as so many times a power of ten."""
 
@@ -75,7 +77,7 @@ def _step(rough: float) -> float:
     if not (rough > 0 and math.isfinite(rough)):
         return 1.0
     ten = 10.0 ** math.floor(math.log10(rough))
-    return next(s for s in STEPS if s * ten >= rough * (1 - 1e-9)) * ten
+    return next(s for s in STEPS if s * ten >= CLOSE * rough) * ten
 
 
 def _power(reach: float, step: float) -> int:

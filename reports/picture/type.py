@@ -56,6 +56,12 @@ def cut(text: str, size: float, room: float, *, bold: bool = False) -> str:
     return text.rstrip() + "…"
 
 
+def brief(text: str, most: int = 40) -> str:
+    """A name on one line, of so many characters at most."""
+    whole = " ".join(text.split())
+    return whole if len(whole) <= most else whole[:most - 1].rstrip() + "…"
+
+
 def wrapped(text: str, size: float, room: float, *, bold: bool = False) -> list[str]:
     """Lines no wider than the room; a word wider than that is cut into pieces."""
     lines: list[str] = []

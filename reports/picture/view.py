@@ -10,6 +10,7 @@ from qc.desk.charting import SIGNALS, Chart, FileChart, bit, names_of
 from reports.picture import words
 from reports.picture.plot import Bools, Floats, Ints
 from reports.picture.ticks import grouped
+from reports.picture.type import brief
 
 OUTSIDE = bit("outside_limits")
 
@@ -70,7 +71,8 @@ class View:
         return first.first_at + len(first.value) - 1
 
     def label(self, at: int) -> str:
-        return grouped(at, 0) if self.labels is None else self.labels[at - 1]
+        """A point as it is called in the picture."""
+        return grouped(at, 0) if self.labels is None else brief(self.labels[at - 1])
 
     def says(self, name: str) -> str:
         """What a signal means, in words."""

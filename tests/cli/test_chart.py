@@ -3,7 +3,6 @@ from __future__ import annotations
 import json
 from io import StringIO
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
@@ -11,44 +10,15 @@ import pytest
 from qc.cli.chart import _write_json
 from qc.desk.charting import ChartRequest, FileChart
 from qc.stats.charts import ControlChart, make_chart
-from tests.cli.running import Outcome, Shell
+from tests.cli.chart_made import answered, column, csv_file, signalling
+from tests.cli.running import Shell
 from tests.published import case
-
-CHART = ("kind", "source", "sigma", "charts")
-POINT = ("at", "label", "value", "lower", "upper", "signals")
-
-
-def _csv(folder: Path, columns: dict[str, list[Any]], *, name: str = "data.csv",
-         separator: str = ",") -> Path:
-    lines = [separator.join(columns)]
-    lines += [separator.join(map(str, row)) for row in zip(*columns.values(), strict=True)]
-    path = folder / name
-    path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    return path
-
-
-def _answer(outcome: Outcome) -> dict[str, Any]:
-    assert outcome.code == 0, outcome.err
-    answer = outcome.json
-    assert tuple(answer) == CHART
-    for chart in answer["charts"]:
-        assert tuple(chart) == ("name", "centre", "points")
-        assert all(tuple(point) == POINT for point in chart["points"])
-    return answer
-
-
-def _column(chart: dict[str, Any], name: str) -> list[Any]:
-    return [point[name] for point in chart["points"]]
-
-
-def _signalling(chart: dict[str, Any], name: str = "outside_limits") -> list[int]:
-    return [point["at"] for point in chart["points"] if name in point["signals"]]
 
 
 def test_a_p_chart_of_samples_of_many_sizes(shell: Shell, tmp_path: Path) -> None:
     published = case("p_variable_n_ishikawa_motors")
-    path = _csv(tmp_path, {"bad": published["data"]["D"], "looked_at": published["data"]["n"]})
-    answer = _answer(shell.run("chart", path, "--kind", "p", "--count", "bad", "--size",
+    path = csv_file(tmp_path, {"bad": published["data"]["D"], "looked_at": published["data"]["n"]})
+    answer = answered(shell.run("chart", path, "--kind", "p", "--count", "bad", "--size",
                                "looked_at", "--json"))
     wanted, (chart,) = published["recomputed"], answer["charts"]
     assert answer["kind"] == "p"
@@ -56,74 +26,74 @@ def test_a_p_chart_of_samples_of_many_sizes(shell: Shell, tmp_path: Path) -> Non
     assert answer["source"].startswith("ISO 7870-2:2013")
     assert chart["name"] == "fraction nonconforming"
     assert chart["centre"] == pytest.approx(wanted["pbar"], rel=1e-9)
-    assert _column(chart, "upper") == pytest.approx(wanted["UCL"], rel=1e-9)
-    assert _column(chart, "lower") == pytest.approx(wanted["LCL"], rel=1e-8, abs=1e-12)
-    assert _column(chart, "at") == list(range(1, 21))
-    assert _column(chart, "label") == [str(at) for at in range(1, 21)]
-    assert _signalling(chart) == published["signals"]["p_beyond_limits"]
+    assert column(chart, "upper") == pytest.approx(wanted["UCL"], rel=1e-9)
+    assert column(chart, "lower") == pytest.approx(wanted["LCL"], rel=1e-8, abs=1e-12)
+    assert column(chart, "at") == list(range(1, 21))
+    assert column(chart, "label") == [str(at) for at in range(1, 21)]
+    assert signalling(chart) == published["signals"]["p_beyond_limits"]
 
 
 def test_a_u_chart_of_areas_that_are_not_whole(shell: Shell, tmp_path: Path) -> None:
     published = case("u_ishikawa_wire_cracks")
-    path = _csv(tmp_path, {"c": published["data"]["c"], "n": published["data"]["n"]})
-    chart, = _answer(shell.run("chart", path, "--kind", "u", "--count", "c", "--size", "n",
+    path = csv_file(tmp_path, {"c": published["data"]["c"], "n": published["data"]["n"]})
+    chart, = answered(shell.run("chart", path, "--kind", "u", "--count", "c", "--size", "n",
                                "--json"))["charts"]
-    assert _column(chart, "upper") == pytest.approx(published["recomputed"]["UCL"], rel=1e-9)
-    assert _column(chart, "lower") == [0] * 20
+    assert column(chart, "upper") == pytest.approx(published["recomputed"]["UCL"], rel=1e-9)
+    assert column(chart, "lower") == [0] * 20
 
 
 def test_individuals_come_with_their_moving_range(shell: Shell, tmp_path: Path) -> None:
     published = case("imr_concentration")
-    path = _csv(tmp_path, {"x": published["data"]["x"]})
-    answer = _answer(shell.run("chart", path, "--kind", "individuals", "--value", "x", "--json"))
+    path = csv_file(tmp_path, {"x": published["data"]["x"]})
+    answer = answered(shell.run("chart", path, "--kind", "individuals", "--value", "x", "--json"))
     main, moving = answer["charts"]
     wanted = published["recomputed"]
     assert (main["name"], moving["name"]) == ("individuals", "moving range")
     assert answer["sigma"] == pytest.approx(wanted["sigma_hat"], rel=1e-9)
     assert main["points"][0]["upper"] == pytest.approx(wanted["X_UCL"], rel=1e-9)
-    assert _column(moving, "value") == pytest.approx(wanted["MR"], rel=1e-9)
-    assert _column(moving, "at") == list(range(2, 21))
+    assert column(moving, "value") == pytest.approx(wanted["MR"], rel=1e-9)
+    assert column(moving, "at") == list(range(2, 21))
     assert moving["points"][0]["label"] == "2"
     assert moving["points"][0]["upper"] == pytest.approx(wanted["MR_UCL"], rel=1e-9)
 
 
 def test_an_ewma_with_exact_limits(shell: Shell, tmp_path: Path) -> None:
     published = case("ewma_montgomery_30")
-    path = _csv(tmp_path, {"x": published["data"]["x"]})
+    path = csv_file(tmp_path, {"x": published["data"]["x"]})
     given = ["chart", path, "--kind", "ewma", "--value", "x", "--centre", 10, "--sigma", 1,
              "--lambda", 0.1, "--width", 2.7, "--json"]
-    chart, = _answer(shell.run(*given))["charts"]
-    steady, = _answer(shell.run(*given, "--limits", "steady"))["charts"]
+    chart, = answered(shell.run(*given))["charts"]
+    steady, = answered(shell.run(*given, "--limits", "steady"))["charts"]
     wanted = published["recomputed"]
-    assert _column(chart, "value") == pytest.approx(wanted["EWMA"], rel=1e-9)
-    assert _column(chart, "upper") == pytest.approx(wanted["UCL_exact"], rel=1e-9)
-    assert _column(chart, "lower") == pytest.approx(wanted["LCL_exact"], rel=1e-9)
-    assert _column(steady, "upper") == pytest.approx([wanted["UCL_asymptotic"]] * 30, rel=1e-9)
-    assert _signalling(chart) == [29, 30]
+    assert column(chart, "value") == pytest.approx(wanted["EWMA"], rel=1e-9)
+    assert column(chart, "upper") == pytest.approx(wanted["UCL_exact"], rel=1e-9)
+    assert column(chart, "lower") == pytest.approx(wanted["LCL_exact"], rel=1e-9)
+    assert column(steady, "upper") == pytest.approx([wanted["UCL_asymptotic"]] * 30, rel=1e-9)
+    assert signalling(chart) == [29, 30]
 
 
 def test_an_ewma_of_subgroups_is_labelled_by_them(shell: Shell, tmp_path: Path) -> None:
-    path = _csv(tmp_path, {"shift": ["late", "late", "early", "early", "late"],
+    path = csv_file(tmp_path, {"shift": ["late", "late", "early", "early", "late"],
                            "x": [1, 3, 10, 14, 2]})
-    answer = _answer(shell.run("chart", path, "--kind", "ewma", "--value", "x", "--subgroup",
+    answer = answered(shell.run("chart", path, "--kind", "ewma", "--value", "x", "--subgroup",
                                "shift", "--json"))
     chart, = answer["charts"]
-    assert _column(chart, "label") == ["late", "early"]
-    assert _column(chart, "at") == [1, 2]
+    assert column(chart, "label") == ["late", "early"]
+    assert column(chart, "at") == [1, 2]
     assert chart["centre"] == pytest.approx(6)
     # lambda 0.2: 6 + 0.2 (2 - 6), then 0.8 times that + 0.2 * 12
-    assert _column(chart, "value") == pytest.approx([5.2, 6.56])
+    assert column(chart, "value") == pytest.approx([5.2, 6.56])
 
 
 @pytest.mark.parametrize("sequence", case("runs_rules")["rule_sequences"], ids=lambda s: s["id"])
 def test_rules_signal_where_worked_out(shell: Shell, tmp_path: Path, sequence) -> None:
     names = {"N1": "outside_limits", "N2": "one_side", "N3": "trend", "N4": "alternating",
              "N5": "two_of_three", "N6": "four_of_five", "N7": "stratification", "N8": "mixture"}
-    path = _csv(tmp_path, {"z": sequence["z"]})
-    main, moving = _answer(shell.run(
+    path = csv_file(tmp_path, {"z": sequence["z"]})
+    main, moving = answered(shell.run(
         "chart", path, "--kind", "individuals", "--value", "z", "--centre", 0, "--sigma", 1,
         "--rules", "nelson", "--json"))["charts"]
-    assert {code: _signalling(main, name) for code, name in names.items()} == {
+    assert {code: signalling(main, name) for code, name in names.items()} == {
         code: sequence["all_rules"][code] for code in names}
     assert {name for point in moving["points"] for name in point["signals"]} <= {"outside_limits"}
 
@@ -131,8 +101,8 @@ def test_rules_signal_where_worked_out(shell: Shell, tmp_path: Path, sequence) -
 def test_patterns_are_not_looked_for_among_points_that_remember(
     shell: Shell, tmp_path: Path
 ) -> None:
-    path = _csv(tmp_path, {"x": [1, 1, 1, 1, 1, 1, 1, 1, 1, 1, -5, -5]})
-    chart, = _answer(shell.run("chart", path, "--kind", "ewma", "--value", "x", "--centre", 0,
+    path = csv_file(tmp_path, {"x": [1, 1, 1, 1, 1, 1, 1, 1, 1, 1, -5, -5]})
+    chart, = answered(shell.run("chart", path, "--kind", "ewma", "--value", "x", "--centre", 0,
                                "--sigma", 3, "--rules", "nelson", "--json"))["charts"]
     assert {name for point in chart["points"] for name in point["signals"]} == set()
 
@@ -149,11 +119,11 @@ def test_a_limit_that_does_not_exist_is_null() -> None:
 
 
 def test_a_baseline_counts_plotted_points(shell: Shell, tmp_path: Path) -> None:
-    path = _csv(tmp_path, {"bad": [2, 3, 2, 30], "n": [50] * 4})
-    chart, = _answer(shell.run("chart", path, "--kind", "p", "--count", "bad", "--size", "n",
+    path = csv_file(tmp_path, {"bad": [2, 3, 2, 30], "n": [50] * 4})
+    chart, = answered(shell.run("chart", path, "--kind", "p", "--count", "bad", "--size", "n",
                                "--baseline", "1:3", "--json"))["charts"]
     assert chart["centre"] == pytest.approx(7 / 150)
-    assert _signalling(chart) == [4]
+    assert signalling(chart) == [4]
 
 
 @pytest.mark.parametrize(("kind", "counts", "centre", "upper"), [
@@ -166,8 +136,8 @@ def test_counts_of_one_size(shell: Shell, tmp_path: Path, kind, counts, centre, 
     size = ["--size", "n"] if kind == "np" else []
     if size:
         columns["n"] = [data["n"]] * len(columns["k"])
-    path = _csv(tmp_path, columns)
-    chart, = _answer(shell.run("chart", path, "--kind", kind, "--count", "k", *size,
+    path = csv_file(tmp_path, columns)
+    chart, = answered(shell.run("chart", path, "--kind", kind, "--count", "k", *size,
                                "--json"))["charts"]
     assert chart["centre"] == pytest.approx(published["recomputed"][centre], rel=1e-9)
     assert chart["points"][0]["upper"] == pytest.approx(published["recomputed"][upper], rel=1e-9)
@@ -179,15 +149,15 @@ def test_xlsx_and_semicolons_with_decimal_commas_are_equal_to_csv(
     import xlsxwriter
 
     x = [155.5, 154.25, 156, 155.75, 153.5, 155]
-    plain = _csv(tmp_path, {"at": list(range(6)), "x": x})
-    comma = _csv(tmp_path, {"at": list(range(6)), "x": [str(v).replace(".", ",") for v in x]},
+    plain = csv_file(tmp_path, {"at": list(range(6)), "x": x})
+    comma = csv_file(tmp_path, {"at": list(range(6)), "x": [str(v).replace(".", ",") for v in x]},
                  name="comma.csv", separator=";")
     book = xlsxwriter.Workbook(tmp_path / "data.xlsx")
     sheet = book.add_worksheet("log")
     sheet.write_column(0, 0, ["x", *x])
     book.close()
     answers = [
-        _answer(shell.run("chart", path, "--kind", "individuals", "--value", "x", "--json"))
+        answered(shell.run("chart", path, "--kind", "individuals", "--value", "x", "--json"))
         for path in (plain, comma, tmp_path / "data.xlsx")
     ]
     assert answers[0] == answers[1] == answers[2]
@@ -195,25 +165,25 @@ def test_xlsx_and_semicolons_with_decimal_commas_are_equal_to_csv(
 
 def test_a_long_chart_is_written_whole(shell: Shell, tmp_path: Path) -> None:
     n = 20_003  # more than are written at once
-    path = _csv(tmp_path, {"x": [k % 7 for k in range(n)]})
-    main, moving = _answer(shell.run("chart", path, "--kind", "individuals", "--value", "x",
+    path = csv_file(tmp_path, {"x": [k % 7 for k in range(n)]})
+    main, moving = answered(shell.run("chart", path, "--kind", "individuals", "--value", "x",
                                      "--json"))["charts"]
-    assert _column(main, "value") == [k % 7 for k in range(n)]
-    assert _column(moving, "at") == list(range(2, n + 1))
+    assert column(main, "value") == [k % 7 for k in range(n)]
+    assert column(moving, "at") == list(range(2, n + 1))
 
 
 def test_labels_are_kept_as_they_are(shell: Shell, tmp_path: Path) -> None:
     labels = ['a "quoted" one', "Größe\\3"]
-    path = _csv(tmp_path, {"g": [f'"{g}"'.replace('"q', '""q').replace('d"', 'd""')
+    path = csv_file(tmp_path, {"g": [f'"{g}"'.replace('"q', '""q').replace('d"', 'd""')
                                  for g in labels], "x": [1, 2]})
-    chart, = _answer(shell.run("chart", path, "--kind", "ewma", "--value", "x", "--subgroup", "g",
+    chart, = answered(shell.run("chart", path, "--kind", "ewma", "--value", "x", "--subgroup", "g",
                                "--json"))["charts"]
-    assert _column(chart, "label") == labels
+    assert column(chart, "label") == labels
 
 
 def test_the_table_for_people(shell: Shell, tmp_path: Path, monkeypatch) -> None:
     monkeypatch.setenv("COLUMNS", "80")
-    path = _csv(tmp_path, {"x": [1.0, 1.2, 0.9, 1.1, 1.0, 9.0]})
+    path = csv_file(tmp_path, {"x": [1.0, 1.2, 0.9, 1.1, 1.0, 9.0]})
     outcome = shell.run("chart", path, "--kind", "individuals", "--value", "x", "--centre", 1,
                         "--sigma", 0.2)
     assert outcome.code == 0
@@ -223,10 +193,10 @@ def test_the_table_for_people(shell: Shell, tmp_path: Path, monkeypatch) -> None
 
 
 def test_cautions_are_said_beside_the_json(shell: Shell, tmp_path: Path) -> None:
-    path = _csv(tmp_path, {"x": [1.0, 1.2, 0.9]})
+    path = csv_file(tmp_path, {"x": [1.0, 1.2, 0.9]})
     outcome = shell.run("chart", path, "--kind", "individuals", "--value", "x", "--json")
     assert "fewer than 20 points" in outcome.err
-    _answer(outcome)
+    answered(outcome)
 
 
 BAD = [
@@ -260,7 +230,7 @@ BAD = [
 def test_wrong_use_is_one_clear_line(
     shell: Shell, tmp_path: Path, arguments: list[str], message: str
 ) -> None:
-    path = _csv(tmp_path, {
+    path = csv_file(tmp_path, {
         "x": ["1.5", "2.5", "two"], "k": [1, 2, 3], "n": [9, 9, 9], "blank": ["1", "", "3"],
         "huge": ["inf", "1", "2"], "half": [0.5, 1, 2], "zero": [1, 0, 2],
     })

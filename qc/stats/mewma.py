@@ -15,7 +15,10 @@ from qc.stats.ewma import LIMITS, carried_on, squared_weights
 from qc.stats.runlength.mewma import mewma_decision
 from qc.stats.vectors import KnownVectors, Vectors, plotted_vectors, squared_distances
 
-SOURCE = "Lowry, Woodall, Champ and Rigdon (1992), Technometrics 34, 46-53"
+SOURCE = (
+    "ISO 7870-7:2020, multivariate control charts; Lowry, Woodall, Champ and Rigdon (1992),"
+    " Technometrics 34, 46-53"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -75,7 +78,8 @@ def mewma_chart(
     Source
     ------
     Lowry et al. (1992), Technometrics 34, 46-53; limit: Rigdon (1995), J. Statistical
-    Computation and Simulation 52, 351-365.
+    Computation and Simulation 52, 351-365. Checked against the printed statistics of the paper's
+    ten points and the limits of Prabhu and Runger (1997), J. Quality Technology 29, 8-15.
     """
     if not 0 < weight <= 1:
         raise ValueError(f"weight is {weight:g}; it must be inside (0, 1]")

@@ -13,7 +13,7 @@ from qc.stats.charts import ControlChart, make_chart
 from qc.stats.checks import Floats, inside_unit, read_only
 from qc.stats.vectors import KnownVectors, Vectors, plotted_vectors
 
-SOURCE = "Hotelling (1947) T2"
+SOURCE = "ISO 7870-7:2020, multivariate control charts; Hotelling T2"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -88,7 +88,7 @@ def t2_chart(
     ------
     Tracy, Young and Mason (1992), J. Quality Technology 24, 88-95 (single rows); Alt (1985),
     Encyclopedia of Statistical Sciences 6, 110-122 (subgroups). Checked against Ryan, Statistical
-    Methods for Quality Improvement, chapter 9.
+    Methods for Quality Improvement, chapter 9, and the gravel of Holmes and Mergen (1993).
     """
     inside_unit("alpha", alpha)
     vectors = plotted_vectors(values, subgroup, KnownVectors(mean=mean, covariance=covariance),

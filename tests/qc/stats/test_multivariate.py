@@ -14,6 +14,7 @@ from tests.published import case
 from tests.reference import multivariate as slow
 
 RYAN = case("t2_ryan_20_subgroups_of_4")
+GRAVEL = case("t2_gravel_56")
 ROWS = np.array(RYAN["data"]["subgroups_x1_x2"]).reshape(-1, 2)
 LABEL = np.repeat(np.arange(20), 4)
 MIX = np.array([[1.0, 0, 0], [0.8, 0.6, 0], [-0.3, 0.5, 1.2]])
@@ -62,6 +63,15 @@ def test_a_printed_limit_of_another_book() -> None:
     x = np.random.default_rng(1).normal(size=(200, 2))
     chart = t2_chart(x, subgroup=np.repeat(np.arange(20), 10), alpha=0.001)
     assert chart.charts[0].upper[0] == pytest.approx(13.72, abs=0.005)
+
+
+def test_single_rows_as_printed() -> None:
+    chart, printed = t2_chart(GRAVEL["data"]["x"]), GRAVEL["published"]
+    for found, name in [(chart.vectors.mean, "mean"),
+                        (chart.vectors.covariance, "sample_covariance"),
+                        (chart.charts[0].value[:20], "T2_sample")]:
+        np.testing.assert_allclose(found, printed[name]["value"], rtol=0,
+                                   atol=printed[name]["tolerance"])
 
 
 @pytest.mark.parametrize(("m", "p"), [(6, 2), (30, 3), (100, 3)])

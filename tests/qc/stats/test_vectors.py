@@ -11,6 +11,7 @@ from qc.stats.vectors import (
     regular,
     squared_distances,
 )
+from tests.published import case
 
 NONE = KnownVectors()
 ROWS = np.random.default_rng(1).normal(size=(24, 3)) * [1, 10, 0.1] + [0, 100, 5]
@@ -51,6 +52,15 @@ def test_steps_give_half_their_mean_product() -> None:
     steps = np.diff(ROWS[2:20], axis=0)
     np.testing.assert_allclose(found.covariance, steps.T @ steps / 34, rtol=1e-12)
     assert np.isnan(found.degrees)
+
+
+def test_steps_as_printed() -> None:
+    published = case("t2_gravel_56")
+    found = plotted_vectors(published["data"]["x"], None, NONE, None, from_steps=True)
+    for value, name in [(found.covariance, "steps_covariance"),
+                        (found.distances()[:20], "T2_steps")]:
+        printed = published["published"][name]
+        np.testing.assert_allclose(value, printed["value"], rtol=0, atol=printed["tolerance"])
 
 
 def test_subgroups_are_pooled_from_the_baseline_alone() -> None:

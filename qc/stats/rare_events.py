@@ -39,7 +39,7 @@ G_TAILS = "limits from exact geometric tails: a chance of at most {:g} beyond ea
 T_SOURCE = (
     "Nelson (1994), J. Quality Technology 26(3): individuals chart of time^(1/3.6), shown as time"
 )
-T_TAILS = "times between events: {} limits, a chance of {:g} beyond each"
+T_TAILS = "t chart of times as they are; {} limits: a chance of {:g} beyond each"
 
 
 def g_chart(

@@ -94,7 +94,7 @@ def test_t_probability_limits_as_recomputed() -> None:
     (only,) = found.charts
     lines = [only.lower[0], only.centre, only.upper[0]]
     assert lines == pytest.approx(T["recomputed"]["exp_prob_limits"], rel=1e-9)
-    assert "exponential limits, a chance of 0.00135 beyond each" in found.source
+    assert "exponential limits: a chance of 0.00135 beyond each" in found.source
 
 
 @pytest.mark.parametrize("shape", [0.5, 1, 1.7, 3.6])

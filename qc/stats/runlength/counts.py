@@ -160,7 +160,8 @@ def _counting(kind: str, centre: float, size: float | None) -> _Counting:
         return _of_pieces(kind, centre, _whole_size(size or 0))
     if kind == "g":
         return _between_events(positive("centre", centre))
-    return _of_defects(kind, positive("centre", centre), positive("size", size or 1.0))
+    area = 1.0 if size is None else positive("size", size)
+    return _of_defects(kind, positive("centre", centre), area)
 
 
 def _whole_size(size: float) -> int:

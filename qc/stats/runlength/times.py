@@ -122,7 +122,8 @@ def time_alpha(arl: float, *, rules: str | RuleSet = "limits", state: str = "zer
                               alpha=float(np.exp(log_alpha)), state=state)
         return float(np.log(run.arl / wanted))
 
-    low, high = np.log(LEAST_ALPHA) + 1e-12, np.log(0.999)
+    # rules only add to what the limits signal: without them alpha is 1 / arl
+    low, high = np.log(LEAST_ALPHA) + 1e-12, min(np.log(0.999), 1e-9 - np.log(wanted))
     if excess(low) < 0:
         raise ValueError(f"arl is {arl:g}; no limits of this chart, with these rules, give it")
     return float(np.exp(brentq(excess, low, high, xtol=1e-12, rtol=1e-12)))

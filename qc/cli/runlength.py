@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from qc.desk.running import RunAnswer, RunRow
 
-KINDS = "individuals, xbar-r, xbar-s, ewma, cusum, p, np, c, u, g or t."
+KINDS = "individuals, xbar-r, xbar-s, ewma, cusum, t2, mewma, p, np, c, u, g or t."
 UNKNOWN_TO_US = {"ignore_unknown_options": True, "allow_extra_args": True}
 """So that an option of another kind of chart is answered in one line, not by a usage text."""
 
@@ -37,13 +37,13 @@ def runlength(
     rules: Annotated[str | None, _option(
         "--rules", "As for qc chart; default limits.", "RULES")] = None,
     weight: Annotated[float | None, _option(
-        "--lambda", "Weight of the newest point of an EWMA; default 0.2.")] = None,
+        "--lambda", "Weight of the newest point of an EWMA; default 0.2, for mewma 0.1.")] = None,
     width: Annotated[float | None, _option(
         "--width", "Limits of an EWMA, of individuals or of means in sigma; default 3.")] = None,
     reference: Annotated[float | None, _option(
         "--reference", "Reference value of a CUSUM in sigma; default 0.5.")] = None,
     decision: Annotated[float | None, _option(
-        "--decision", "Decision interval of a CUSUM in sigma; default 5.")] = None,
+        "--decision", "Decision interval of a CUSUM in sigma, default 5; limit of mewma.")] = None,
     head_start: Annotated[float | None, _option(
         "--head-start", "What the sums of a CUSUM start from, in sigma; default 0.")] = None,
     sides: Annotated[str | None, _option(
@@ -53,10 +53,13 @@ def runlength(
     size: Annotated[float | None, _option(
         "--size", "Pieces in each sample (p, np) or units (u).", "N")] = None,
     limits: Annotated[str | None, _option(
-        "--limits", "EWMA: steady (default) or exact; p, np, c, u, g, t: sigma (default) or"
+        "--limits", "EWMA, mewma: steady (default) or exact; p, np, c, u, g, t: sigma (default) or"
         " probability.", "WHICH")] = None,
     alpha: Annotated[float | None, _option(
-        "--alpha", "Chance beyond probability limits; default 0.0027.")] = None,
+        "--alpha", "Chance beyond probability limits or that of t2; default 0.0027.")] = None,
+    variables: Annotated[int | None, _option(
+        "--variables", "Values measured together, for t2 and mewma; their shifts are distances in"
+        " the covariance of a point.", "N")] = None,
     state: Annotated[str | None, _option(
         "--state", "zero (default): the chart starts with the shift; steady: the shift comes after"
         " long use without a signal.", "STATE")] = None,
@@ -72,7 +75,7 @@ def runlength(
         kind=kind, shifts=None if shift is None else parse_shifts(shift), rules=rules,
         weight=weight, width=width, reference=reference, decision=decision,
         head_start=head_start, sides=sides, centre=centre, size=size, limits=limits, alpha=alpha,
-        state=state, for_arl=for_arl,
+        n_variables=variables, state=state, for_arl=for_arl,
     )
     checked_kind(request)
     if context.args:

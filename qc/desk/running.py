@@ -12,8 +12,10 @@ from qc.stats.rules import rule_set
 from qc.stats.runlength.counts import count_alpha, count_limits, count_run_length
 from qc.stats.runlength.cusum import cusum_decision, cusum_run_length
 from qc.stats.runlength.ewma import ewma_run_length, ewma_width
+from qc.stats.runlength.mewma import mewma_decision, mewma_run_length
 from qc.stats.runlength.result import RunLength
 from qc.stats.runlength.shewhart import shewhart_run_length, shewhart_width
+from qc.stats.runlength.t2 import t2_alpha, t2_run_length
 from qc.stats.runlength.times import time_alpha, time_limits, time_run_length
 
 
@@ -21,7 +23,8 @@ from qc.stats.runlength.times import time_alpha, time_limits, time_run_length
 class RunRequest:
     """What to work out; None where not given.
 
-    ``shifts`` : in sigma of the plotted statistic; for g and t factors on the rate of events.
+    ``shifts`` : in sigma of the plotted statistic, for t2 and mewma as a Mahalanobis distance; for
+    g and t factors on the rate of events. ``n_variables`` : of t2 and mewma.
     ``for_arl`` : in-control average run length to find the limit for.
     """
 
@@ -38,6 +41,7 @@ class RunRequest:
     size: float | None = None
     limits: str | None = None
     alpha: float | None = None
+    n_variables: int | None = None
     state: str | None = None
     for_arl: float | None = None
 
@@ -124,6 +128,11 @@ KINDS: dict[str, RunKind] = {
     "cusum": RunKind(run=cusum_run_length, design=cusum_decision, limit="decision",
                      options=("reference", "decision", "head_start", "sides", "state"),
                      named=("rules",)),
+    "t2": RunKind(run=t2_run_length, design=t2_alpha, limit="alpha", named=("rules",),
+                  options=("n_variables", "alpha", "state"), needed=("n_variables",)),
+    "mewma": RunKind(run=mewma_run_length, design=mewma_decision, limit="decision",
+                     options=("n_variables", "weight", "decision", "limits", "state"),
+                     needed=("n_variables",), named=("rules",)),
     "p": _counted("p", sized=True),
     "np": _counted("np", sized=True),
     "c": _counted("c", sized=False),
@@ -133,7 +142,7 @@ KINDS: dict[str, RunKind] = {
                  options=("rules", "limits", "alpha", "state"), named=("centre",), calm=1.0,
                  shifts=FACTORS),
 }
-_OPTION = {"weight": "lambda", "arl": "for-arl"}
+_OPTION = {"weight": "lambda", "arl": "for-arl", "n_variables": "variables"}
 
 
 def run_lengths(request: RunRequest) -> RunAnswer:

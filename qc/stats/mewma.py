@@ -12,7 +12,7 @@ from qc.stats.baselines import BaselineLike
 from qc.stats.charts import ControlChart, make_chart
 from qc.stats.checks import Floats, positive, read_only
 from qc.stats.ewma import LIMITS, carried_on, squared_weights
-from qc.stats.runlength.mewma import mewma_decision
+from qc.stats.runlength.mewma import USUAL_ARL, mewma_decision
 from qc.stats.vectors import KnownVectors, Vectors, plotted_vectors, squared_distances
 
 SOURCE = (
@@ -39,7 +39,7 @@ class MewmaChart(ControlChart):
 
 def mewma_chart(
     values: npt.ArrayLike, *, subgroup: npt.ArrayLike | None = None, weight: float = 0.1,
-    decision: float | None = None, in_control_arl: float = 200.0, limits: str = "exact",
+    decision: float | None = None, in_control_arl: float = USUAL_ARL, limits: str = "exact",
     baseline: BaselineLike = None, mean: npt.ArrayLike | None = None,
     covariance: npt.ArrayLike | None = None,
 ) -> MewmaChart:

@@ -15,13 +15,17 @@ from qc.stats.runlength.mewma_plane import plane_chain
 from qc.stats.runlength.mewma_radial import SmoothedChart, radial_chain
 from qc.stats.runlength.quadrature import MOST_NODES, nodes_for
 from qc.stats.runlength.result import RunLength, known_state, wanted_arl
+from qc.stats.runlength.t2 import known_distance, known_variables
 
 MOST_VARIABLES = 100
-METHOD = "integral equation, {} nodes"
+USUAL_ARL = 200.0
+"""In-control average run length of the published designs, taken where no limit is given."""
+
+METHOD = "integral equation, {} nodes; decision limit {:.6g}"
 
 
 def mewma_run_length(
-    shift: float, *, n_variables: int, decision: float, weight: float = 0.1,
+    shift: float, *, n_variables: int, decision: float | None = None, weight: float = 0.1,
     limits: str = "steady", state: str = "zero",
 ) -> RunLength:
     """Run length of a multivariate EWMA chart whose mean and covariance are known.
@@ -31,7 +35,7 @@ def mewma_run_length(
     shift : lasting shift of the mean from the first point on, as its Mahalanobis distance
         sqrt(d' S^-1 d) in the covariance S of a plotted point, 0 or more
     n_variables : p, 1..100
-    decision : limit of the statistic, above 0
+    decision : limit of the statistic, above 0; None: the one for an average of 200 in control
     weight : lambda, weight of the newest point, inside (0, 1]
     limits : 'steady' covariance (as published tables) or 'exact' (narrower at the start)
     state : 'zero', the chart starts at the mean; 'steady', the shift comes after long use without
@@ -56,9 +60,11 @@ def mewma_run_length(
     and Their Applications 57, 297-310; Runger and Prabhu (1996), J. American Statistical
     Association 91, 1701-1706.
     """
+    if decision is None:
+        decision = mewma_decision(USUAL_ARL, n_variables=n_variables, weight=weight,
+                                  limits=limits, state=state)
     chart = _checked(n_variables, weight, decision)
-    if not (np.isfinite(shift) and shift >= 0):
-        raise ValueError(f"shift is {shift:g}; it must be a distance, 0 or above")
+    shift = known_distance(shift)
     if limits not in LIMITS:
         raise ValueError(f"limits is {limits!r}; allowed: {', '.join(LIMITS)}")
     known_state(state)
@@ -69,8 +75,8 @@ def mewma_run_length(
     if shift == 0:
         chain = radial_chain(chart, exact=exact, state=state)
     else:
-        chain = plane_chain(chart, float(shift), exact=exact, state=state)
-    return chain_run(chain, state=state, method=METHOD.format(len(chain.mass)))
+        chain = plane_chain(chart, shift, exact=exact, state=state)
+    return chain_run(chain, state=state, method=METHOD.format(len(chain.mass), decision))
 
 
 @lru_cache(maxsize=256)
@@ -87,7 +93,7 @@ def mewma_decision(
     """
     wanted = np.log(wanted_arl(arl))
     # points that remember signal later than points on their own would with the same limit
-    alone = float(chdtri(n_variables, 1 / arl))
+    alone = float(chdtri(known_variables(n_variables, most=MOST_VARIABLES), 1 / arl))
     mewma_run_length(0.0, n_variables=n_variables, weight=weight, decision=alone, limits=limits,
                      state=state)
     exact = limits == "exact" and state == "zero"
@@ -106,12 +112,10 @@ def mewma_decision(
 
 
 def _checked(n_variables: int, weight: float, decision: float) -> SmoothedChart:
-    if n_variables != int(n_variables) or not 1 <= n_variables <= MOST_VARIABLES:
-        raise ValueError(f"n_variables is {n_variables}; it must be a whole number, 1.."
-                         f"{MOST_VARIABLES}")
+    p = known_variables(n_variables, most=MOST_VARIABLES)
     if not 0 < weight <= 1:
         raise ValueError(f"weight is {weight:g}; it must be inside (0, 1]")
-    chart = SmoothedChart(n_variables=int(n_variables), weight=weight,
+    chart = SmoothedChart(n_variables=p, weight=weight,
                           decision=positive("decision", decision))
     if nodes_for(chart.reach) > MOST_NODES:
         raise ValueError(f"weight is {weight:g} with decision {decision:g}; too small a weight, or"

@@ -113,6 +113,11 @@ def test_the_limit_gives_the_wanted_run_length(arl, limits, n_variables, weight)
     assert mewma_run_length(0, decision=limit, **given).arl == pytest.approx(arl, rel=1e-8)
 
 
+def test_without_a_limit_it_is_that_of_the_published_designs() -> None:
+    found = mewma_run_length(0, n_variables=4, weight=0.2)
+    assert found.arl == pytest.approx(200, rel=1e-8)
+
+
 def test_larger_shifts_are_found_sooner_and_exact_limits_help() -> None:
     given = {"n_variables": 4, "weight": 0.1, "decision": 12.73}
     steady = [mewma_run_length(s, **given).arl for s in (0, 0.25, 0.5, 1, 2, 4)]
@@ -125,9 +130,9 @@ def test_larger_shifts_are_found_sooner_and_exact_limits_help() -> None:
 @pytest.mark.parametrize(("arguments", "message"), [
     ({"shift": -1}, "shift is -1; it must be a distance, 0 or above"),
     ({"shift": np.nan}, "shift is nan; it must be a distance"),
-    ({"n_variables": 0}, r"n_variables is 0; it must be a whole number, 1\.\.100"),
-    ({"n_variables": 2.5}, r"n_variables is 2\.5"),
-    ({"n_variables": 101}, "n_variables is 101"),
+    ({"n_variables": 0}, r"variables is 0; it must be a whole number, 1\.\.100"),
+    ({"n_variables": 2.5}, r"variables is 2\.5"),
+    ({"n_variables": 101}, "variables is 101"),
     ({"weight": 0}, r"weight is 0; it must be inside \(0, 1\]"),
     ({"weight": 1e-9}, "weight is 1e-09 with decision 9; too small a weight"),
     ({"decision": -2}, "decision is -2; it must be a finite number above 0"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -25,6 +26,8 @@ def single_json(result: Capability) -> dict[str, Any]:
         "percentile": _percentile(result),
         "share_outside_fitted": result.share_outside_fitted,
         "share_outside_counted": result.outside.share,
+        "share_outside_fitted_interval": None if (
+            found := result.percentile_intervals) is None else found.share_outside,
         "share_outside_counted_interval": [result.outside.low, result.outside.high],
         "confidence": result.confidence, "source": result.source, "methods": _methods(result),
         "cautions": [caution.value for caution in result.cautions],
@@ -70,12 +73,16 @@ def _normality(found: Normality) -> dict[str, Any]:
 
 
 def _percentile(result: Capability) -> dict[str, Any]:
-    found = result.percentile
+    found, ends = result.percentile, result.percentile_intervals
     if found is None or result.fit is None:
-        return dict.fromkeys(("pp", "ppk", "distribution", "parameters", "points"))
+        return dict.fromkeys(
+            ("pp", "ppk", "distribution", "parameters", "points", "intervals", "a_squared"))
     return {"pp": found.pp, "ppk": found.ppk, "distribution": found.distribution,
             "parameters": result.fit.parameters,
-            "points": {"0.135": found.low, "50": found.median, "99.865": found.high}}
+            "points": {"0.135": found.low, "50": found.median, "99.865": found.high},
+            "intervals": None if ends is None else {
+                "pp": None if math.isnan(found.pp) else ends.pp, "ppk": ends.ppk},
+            "a_squared": result.fit.a_squared}
 
 
 def _methods(result: Capability) -> dict[str, Any]:
@@ -86,5 +93,8 @@ def _methods(result: Capability) -> dict[str, Any]:
                                "sigma_total": result.total.df},
         "intervals": {name: None if index is None else index.method
                       for name, index in indices.items()},
-        "distribution": result.shape_by, "share_outside_counted": result.outside.method,
+        "distribution": result.shape_by,
+        "percentile_intervals": None if (
+            found := result.percentile_intervals) is None else found.method,
+        "share_outside_counted": result.outside.method,
     }

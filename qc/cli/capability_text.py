@@ -62,10 +62,10 @@ def print_together(
 def _together(result: BivariateCapability) -> list[str]:
     lines = [f"Must lie in {_region(result.region)}."]
     fitted, ellipse, index = result.fitted, result.ellipse, result.equivalent
-    expected = "" if fitted is None else (
-        f"{per_cent(fitted.share)} are expected outside ({per_cent(fitted.low)} to"
-        f" {per_cent(fitted.high)}); ")
-    lines.append(expected + _counted(result.outside, result.n) + ".")
+    if fitted is not None:
+        lines.append(f"{per_cent(fitted.share)} are expected outside ({per_cent(fitted.low)} to"
+                     f" {per_cent(fitted.high)}).")
+    lines.append(f"{_counted(result.outside, result.n)}.")
     if index is not None:
         lines.append(f"As much as one direction with a cp of {index.value:.2f} would have outside"
                      f" ({index.low:.2f} to {index.high:.2f}).")
@@ -100,7 +100,7 @@ def _print_end(result: Capability | BivariateCapability, console: Console) -> No
 def meaning(result: Capability) -> list[str]:
     """Sentences on what the numbers say."""
     lines = [USUAL_WISH] if result.ppk is not None else []
-    lines += _nearer(result) + _not_shown(result) + _centring(result) + [_outside(result)]
+    lines += _nearer(result) + _not_shown(result) + _centring(result) + _outside(result)
     if result.fit is not None:
         lines.append(_shape(result))
     return lines
@@ -130,8 +130,10 @@ def _table(result: Capability) -> Table:
         index: Index | None = getattr(result, name)
         if index is not None:
             table.add_row(name, f"{index.value:.3f}", f"{index.low:.3f} to {index.high:.3f}", words)
-    if result.percentile is not None:
-        table.add_row("ppk", f"{result.percentile.ppk:.3f}", "",
+    if result.percentile is not None and not _normal(result):
+        ends = result.percentile_intervals
+        table.add_row("ppk", f"{result.percentile.ppk:.3f}", "" if ends is None else
+                      f"{ends.ppk[0]:.3f} to {ends.ppk[1]:.3f}",
                       f"as it was, by percentiles ({result.percentile.distribution})")
     return table
 
@@ -171,11 +173,13 @@ def _normal(result: Capability) -> bool:
     return result.fit is not None and result.fit.name == "normal"
 
 
-def _outside(result: Capability) -> str:
-    seen = _counted(result.outside, result.n)
+def _outside(result: Capability) -> list[str]:
+    counted = f"{_counted(result.outside, result.n)}."
     if math.isnan(result.share_outside_fitted):
-        return f"{seen}."
-    return f"{per_cent(result.share_outside_fitted)} are expected outside; {seen}."
+        return [counted]
+    ends = result.percentile_intervals
+    around = "" if ends is None else " ({} to {})".format(*map(per_cent, ends.share_outside))
+    return [f"{per_cent(result.share_outside_fitted)} are expected outside{around}.", counted]
 
 
 def _counted(outside: ShareInterval, n: int) -> str:

@@ -93,8 +93,10 @@ def _outside_rectangle(normal: BivariateNormal, region: Rectangle) -> float:
     if sx == 0:
         low, high, beside = -np.inf, np.inf, float(not a <= mx <= b)
     slope, inner = r * sy, max(sy * math.sqrt(max(1 - r * r, 0.0)), _THINNEST * max(sx, sy))
-    crossings = [(limit - my) / slope for limit in (c, d) if slope and math.isfinite(limit)]
-    width = inner / abs(slope) if slope else 1.0
+    # where x carries y over a limit, unless it does so too slowly to matter
+    steep = abs(slope) > 1e-3 * inner
+    crossings = [(limit - my) / slope for limit in (c, d) if steep and math.isfinite(limit)]
+    width = inner / abs(slope) if steep else math.nan
     z, weight = _panels(max(low, -_FARTHEST), min(high, _FARTHEST),
                         [at + width * _STEPS for at in crossings])
     middle = my + slope * z

@@ -26,7 +26,12 @@ from qc.stats.indices import (
 )
 from qc.stats.intervals import ShareInterval, exact_interval
 from qc.stats.normality import LEVEL, Normality, anderson_darling
-from qc.stats.percentiles import PercentileIndices, percentile_indices
+from qc.stats.percentiles import (
+    PercentileIndices,
+    PercentileIntervals,
+    percentile_indices,
+    percentile_intervals,
+)
 from qc.stats.specification import Specification
 from qc.stats.spread import Subgroups, moving_range_sigma, subgroups
 from qc.stats.stability import SURE, between_p_value, beyond_p_value
@@ -68,9 +73,10 @@ class Capability:
     """Capability (inherent sigma) and performance (total sigma) of a characteristic.
 
     An index is None where the limit or target it needs does not exist, or the values do not
-    vary. ``fit``, ``percentile`` and ``share_outside_fitted`` (nan) likewise; ``shape_by``: how the
-    fitted distribution was chosen. ``outside``: values counted beyond the limits, as a share with
-    its interval. ``cautions``: enums whose value is a sentence.
+    vary. ``fit``, ``percentile``, ``percentile_intervals`` (below 8 values too) and
+    ``share_outside_fitted`` (nan) likewise; ``shape_by``: how the fitted distribution was chosen.
+    ``outside``: values counted beyond the limits, as a share with its interval. ``cautions``:
+    enums whose value is a sentence.
     """
 
     source: str
@@ -89,6 +95,7 @@ class Capability:
     fit: Fit | None
     shape_by: str
     percentile: PercentileIndices | None
+    percentile_intervals: PercentileIntervals | None
     outside: ShareInterval
     cautions: tuple[Enum, ...]
 
@@ -145,6 +152,8 @@ def capability(
         cpm=_cpm(sample, specification, confidence), normality=normality, fit=fit,
         shape_by=RULE if distribution is None else "named by the user",
         percentile=None if fit is None else percentile_indices(fit, specification),
+        percentile_intervals=None if fit is None else percentile_intervals(
+            x, fit, specification, confidence),
         outside=exact_interval(specification.n_outside(x), n, confidence=confidence),
         cautions=_cautions(sample, fit, normality, specification),
     )

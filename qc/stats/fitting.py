@@ -124,7 +124,7 @@ def fit_distribution(values: npt.ArrayLike, *, name: str | None = None) -> Fit:
     if standard_deviation(x) == 0:
         raise ValueError(f"values are all {x[0]:g}; a distribution needs values that vary")
     if name is not None:
-        return _judged(_fit_named(name, x), x)
+        return _judged(fit_by_name(name, x), x)
     return chosen_fit(x, anderson_darling(x))
 
 
@@ -138,10 +138,11 @@ def chosen_fit(in_order: Floats, normality: Normality) -> Fit:
     some = _thinned(in_order)
     fits = [fit for make in DISTRIBUTIONS.values() if (fit := make(some)) is not None]
     best = min(fits, key=lambda fit: fit.bic)
-    return _judged(best if some is in_order else _fit_named(best.name, in_order), in_order)
+    return _judged(best if some is in_order else fit_by_name(best.name, in_order), in_order)
 
 
-def _fit_named(name: str, x: Floats) -> Fit:
+def fit_by_name(name: str, x: Floats) -> Fit:
+    """One of `DISTRIBUTIONS` to sorted values that vary, its A squared left out."""
     if name not in DISTRIBUTIONS:
         raise ValueError(f"distribution is {name!r}; allowed: {', '.join(DISTRIBUTIONS)}")
     fit = DISTRIBUTIONS[name](x)

@@ -98,6 +98,11 @@ def test_skewed_values_name_their_distribution(shell: Shell, tmp_path: Path) -> 
     found = _answer(outcome)
     assert found["percentile"]["distribution"] == "lognormal"
     assert found["percentile"]["points"]["0.135"] > 0
+    low, high = found["percentile"]["intervals"]["ppk"]
+    assert low < found["percentile"]["ppk"] < high
+    assert found["percentile"]["intervals"]["pp"] is None
+    low, high = found["share_outside_fitted_interval"]
+    assert low < found["share_outside_fitted"] < high
     assert found["normality"]["p_value"] < 0.001
     assert any("not normal" in caution for caution in found["cautions"])
     assert "not normal" in outcome.err
@@ -209,7 +214,7 @@ def test_the_text_for_people(shell: Shell, tmp_path: Path, monkeypatch) -> None:
     for words in ("dx_mm: 100 values", "lower limit -6", "95 % interval", "The lower limit, -6,",
                   "Moving the mean to the middle, 1.5", "0 of 100 were counted outside",
                   "Anderson-Darling p", "ISO 22514-2"):
-        assert words in outcome.out.replace("\n", " "), words
+        assert words in " ".join(outcome.out.split()), words
     assert max(map(len, outcome.out.splitlines())) <= 80
 
 

@@ -7,6 +7,13 @@ import pytest
 from scipy import stats
 
 from qc.stats.capability import Capability, CapabilityCaution, capability
+from qc.stats.indices import (
+    deviation_spread,
+    moving_range_spread,
+    nearer_index,
+    point_indices,
+    width_index,
+)
 from qc.stats.normality import NormalityCaution
 from qc.stats.specification import Specification
 from tests.published import case
@@ -113,13 +120,17 @@ def test_skewed_values_are_judged_by_percentiles() -> None:
 
 
 def test_intervals_cover_what_they_should() -> None:
+    limits, truth = Specification(lower=-3.6, upper=3.6), np.array([1.2, 1.0, 1.2, 1.0])
     rng, hits = np.random.default_rng(14), np.zeros(4)
-    truth = {"cp": 1.2, "cpk": 1.0, "pp": 1.2, "ppk": 1.0}
-    for _ in range(400):
-        found = capability(rng.normal(0.6, 1, 30), Specification(lower=-3.6, upper=3.6))
-        indices = [getattr(found, name) for name in truth]
-        hits += [i.low <= t <= i.high for i, t in zip(indices, truth.values(), strict=True)]
-    np.testing.assert_allclose(hits / 400, 0.95, atol=0.03)
+    for _ in range(600):
+        x = rng.normal(0.6, 1, 30)
+        inherent, total = sigmas(x.tolist())
+        indices = []
+        for spread in (moving_range_spread(inherent, 30), deviation_spread(total, 29, "")):
+            at = point_indices(x.mean(), spread.sigma, limits)
+            indices += [width_index(at.c, spread, 0.95), nearer_index(at.nearer, 30, spread, 0.95)]
+        hits += [i.low <= t <= i.high for i, t in zip(indices, truth, strict=True)]
+    np.testing.assert_allclose(hits / 600, 0.95, atol=0.027)
 
 
 def test_values_that_do_not_vary_have_no_index() -> None:

@@ -127,6 +127,15 @@ def test_equal_values_leave_nothing_to_judge() -> None:
     assert cube.line("interaction").f == np.inf
 
 
+def test_small_differences_on_a_large_level_are_kept() -> None:
+    cube = np.random.default_rng(72).integers(0, 9, (3, 2, 2)) / 2.0**20
+    found, wanted = crossed(cube + 2.0**30, ("a", "b")), crossed(cube, ("a", "b"))
+    np.testing.assert_allclose([line.sum_of_squares for line in found.lines],
+                               [line.sum_of_squares for line in wanted.lines], rtol=1e-9)
+    groups = cube.reshape(3, 4)
+    assert one_way(groups + 2.0**30).lines[0].f == pytest.approx(one_way(groups).lines[0].f)
+
+
 def test_unit_and_zero_do_not_matter() -> None:
     groups = NIST["data"]["groups"]
     there = one_way(groups).lines[0]

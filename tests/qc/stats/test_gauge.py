@@ -7,6 +7,7 @@ import pytest
 from scipy import stats
 
 from qc.stats.gauge import GaugeCaution, gauge_cube, gauge_study
+from qc.stats.variance_components import ratio_interval
 from tests.published import case
 from tests.reference.anova import crossed_components
 
@@ -97,7 +98,12 @@ def test_share_of_tolerance_and_classes() -> None:
     assert found.of_tolerance.value == pytest.approx(6 * found.gauge.deviation / 60, rel=1e-12)
     assert found.of_tolerance.low == pytest.approx(6 * math.sqrt(found.gauge.low) / 60, rel=1e-12)
     assert found.class_ratio.value == pytest.approx(7.317667, rel=1e-6)  # sqrt(2 parts / gauge)
-    assert found.class_ratio.low < found.class_ratio.value < found.class_ratio.high
+    squares = np.array([line.mean_square for line in found.table.lines])
+    ratio = ratio_interval(squares, np.array([9.0, 2, 18, 60]), np.array([1, 0, -1, 0]) / 9,
+                           np.array([0, 1, 9, 20]) / 30)
+    assert (found.class_ratio.low, found.class_ratio.high) == pytest.approx(
+        (math.sqrt(2 * ratio.low), math.sqrt(2 * ratio.high)), rel=1e-9)
+    assert (found.n_parts, found.n_people, found.n_repeats) == CUBE.shape
     assert gauge_study(CUBE).of_tolerance is None
     rng = np.random.default_rng(92)
     poor = gauge_study(sample(rng, (10, 3, 3), (0.01, 1, 0.5, 2)))
@@ -145,7 +151,7 @@ def test_a_gauge_with_coarse_steps_is_said_to_show_nothing() -> None:
     assert flat.n_classes is None
     assert np.isnan(flat.class_ratio.value)
     assert np.isnan(flat.gauge.share)
-    assert GaugeCaution.NO_VARIATION in flat.cautions
+    assert flat.cautions == (GaugeCaution.FEW_PEOPLE, GaugeCaution.NO_VARIATION)
     steps = gauge_study(np.repeat(np.arange(5.0), 6).reshape(5, 3, 2))  # parts alone differ
     assert steps.gauge.variance == 0
     assert steps.n_classes is None

@@ -5,6 +5,7 @@ import pytest
 from scipy import stats
 
 from qc.stats.variance_components import ratio_interval, variance_interval
+from tests.reference.variance import modified_large_sample
 
 GAUGE_DF = np.array([9.0, 2.0, 18.0, 60.0])
 PARTS = np.array([1.0, 0.0, -1.0, 0.0]) / 9
@@ -40,6 +41,24 @@ def test_a_sum_follows_graybill_and_wang() -> None:
     assert found.value == value
     assert found.low == pytest.approx(value - np.sqrt(((down * square * factor) ** 2).sum()))
     assert found.high == pytest.approx(value + np.sqrt(((up * square * factor) ** 2).sum()))
+
+
+@pytest.mark.parametrize("factor", [
+    PARTS, PEOPLE, BOTH, PEOPLE + BOTH, PARTS + PEOPLE + BOTH + REPEATS,
+    PARTS - 8 * (PEOPLE + BOTH),
+    np.array([0.5, 2.0, 0.7, -3.0]), np.array([-0.5, -2.0, -0.7, 3.0])])
+@pytest.mark.parametrize("confidence", [0.8, 0.95])
+def test_agrees_with_the_formulas_as_printed(factor, confidence) -> None:
+    squares = [437.3, 19.6, 2.7, 0.5]
+    found = variance_interval(squares, GAUGE_DF, factor, confidence=confidence)
+    wanted = modified_large_sample(squares, [9, 2, 18, 60], factor.tolist(), (1 - confidence) / 2)
+    assert (found.low, found.high) == pytest.approx(wanted, rel=1e-9)
+
+
+def test_a_mean_square_of_0_takes_part() -> None:
+    found = variance_interval([4.0, 0.0], [5, 9], [1.0, -1.0])
+    alone = variance_interval([4.0], [5], [1.0])
+    assert (found.low, found.high) == pytest.approx((alone.low, alone.high), rel=1e-12)
 
 
 @pytest.mark.parametrize("factor", [PARTS, PEOPLE, BOTH, PEOPLE + BOTH, PEOPLE + BOTH + REPEATS])

@@ -188,13 +188,20 @@ def moving_range_sigma(values: Floats, base: BasePoints) -> float:
     ISO 7870-2:2013, individuals and moving range.
     """
     at = neighbours(base)
-    earlier = values[slice(at.start - 1, at.stop - 1) if isinstance(at, slice) else at - 1]
-    later, n = values[at], len(earlier)
-    if n == 0:
+    n = at.stop - at.start if isinstance(at, slice) else len(at)
+    if n <= 0:
         points = "1 point" if base.n == 1 else f"{base.n} points, no two of them neighbours"
         raise ValueError(f"baseline has {points}; a moving range needs at least 2 in a row")
-    total = sum(float(np.abs(later[part] - earlier[part]).sum()) for part in blocks(n))
-    return total / n / d2(2)
+    return sum(_ranges_in(values, at, part) for part in blocks(n)) / n / d2(2)
+
+
+def _ranges_in(values: Floats, at: slice | npt.NDArray[np.int64], part: slice) -> float:
+    """Sum of the moving ranges of a part of the positions in ``at``."""
+    if isinstance(at, slice):
+        steps = np.diff(values[at.start + part.start - 1:at.start + part.stop])
+    else:
+        steps = values[at[part]] - values[at[part] - 1]
+    return float(np.abs(steps, out=steps).sum())
 
 
 def subgroup_sigma(groups: Subgroups) -> float:

@@ -15,7 +15,7 @@ ROOT = Path(__file__).parents[1]
 HEAVY = frozenset({
     "numpy", "scipy", "pandas", "sqlalchemy", "alembic", "psycopg", "dash",
     "dash_mantine_components", "plotly", "flask", "waitress", "xlsxwriter", "python_calamine",
-    "statsmodels",
+    "statsmodels", "resvg_py",
 })
 PACKAGES = ("qc", "dashboard", "reports", "demo_data")
 
@@ -69,7 +69,7 @@ def test_contracts_catch_a_planted_breach(place: str, line: str, tmp_path: Path)
     assert place.removesuffix(".py").replace("/", ".") in done.stdout
 
 
-@pytest.mark.parametrize("command", ["", "load", "flags", "presses"])
+@pytest.mark.parametrize("command", ["", "load", "flags", "presses", "chart"])
 def test_help_imports_nothing_heavy(command: str) -> None:
     done = _run(_HELP.format(command=command), ROOT)
     assert done.returncode == 0, done.stderr

@@ -26,7 +26,7 @@ EACH_POINT = (
 )
 
 
-MOST_BY_POINT = 1e5
+MOST_BY_POINT = 1e9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,6 +7,7 @@ have the widths they were laid out with.
 
 from __future__ import annotations
 
+import re
 from base64 import b64encode
 from functools import cache
 from importlib.resources import files
@@ -39,6 +40,9 @@ _COVERED = (
 """Characters the bundled font can draw; for others a font of the machine is needed."""
 
 
+_WORD = re.compile(r"[^ \t\r\n]+")
+
+
 def width(text: str, size: float, *, bold: bool = False) -> float:
     """How wide a text is, in the unit of ``size``; a close guess beyond plain letters."""
     table = _BOLD if bold else _REGULAR
@@ -63,10 +67,14 @@ def brief(text: str, most: int = 40) -> str:
 
 
 def wrapped(text: str, size: float, room: float, *, bold: bool = False) -> list[str]:
-    """Lines no wider than the room; a word wider than that is cut into pieces."""
+    """Lines no wider than the room; a word wider than that is cut into pieces.
+
+    Only plain spaces part words: a thin one holds the thousands of a number together.
+    """
     lines: list[str] = []
     line = ""
-    for word in (part for whole in text.split() for part in _pieces(whole, size, room, bold)):
+    words = (part for word in _WORD.findall(text) for part in _pieces(word, size, room, bold))
+    for word in words:
         longer = f"{line} {word}" if line else word
         if line and width(longer, size, bold=bold) > room:
             lines.append(line)

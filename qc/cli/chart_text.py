@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from qc.desk.charting import Chart, FileChart, PlottedPoint
+    from qc.desk.charting import Chart, ChartChange, FileChart, PlottedPoint
 
 MOST_LINES = 40
 
@@ -30,10 +30,7 @@ def write_text(result: FileChart, console: Console) -> None:
             console.print(f"{len(shown)} of {marked} points with a signal shown; --json has all"
                           " points", style="dim")
     if result.change is not None:
-        at, first, last = (result.name_of(k) for k in (
-            result.change.at, result.change.first, result.change.last))
-        sure = "90 % sure" if first == last else f"90 % between {first} and {last}"
-        console.print(f"the change most likely began at {at} ({sure})", markup=False)
+        console.print(_change(result, result.change), markup=False)
     for line in result.details():
         console.print(line, markup=False)
     console.print(f"source: {result.chart.source}", style="dim", markup=False)
@@ -43,6 +40,14 @@ def _centre(chart: Chart) -> str:
     if chart.centres is None:
         return f"centre {chart.centre:.6g}"
     return f"centre {chart.centres.min():.6g} to {chart.centres.max():.6g} by size"
+
+
+def _change(result: FileChart, change: ChartChange) -> str:
+    sure = ""
+    if change.first is not None and change.last is not None:
+        first, last = result.name_of(change.first), result.name_of(change.last)
+        sure = " (90 % sure)" if first == last else f" (90 % between {first} and {last})"
+    return f"the change most likely began at {result.name_of(change.at)}{sure}"
 
 
 def _table(points: list[PlottedPoint]) -> Any:

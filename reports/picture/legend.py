@@ -69,6 +69,8 @@ def _change_words(view: View) -> str:
     change = view.chart.change
     if change is None:
         return ""
+    if change.first is None or change.last is None:
+        return words.CHANGE_AT.format(at=view.label(change.at))
     form = words.CHANGE_SURE if change.first == change.last else words.CHANGE
     return form.format(at=view.label(change.at), first=view.label(change.first),
                        last=view.label(change.last))

@@ -142,7 +142,8 @@ def _change(view: View, plot: Plot, colours: Palette) -> list[str]:
     change = view.chart.change
     if change is None:
         return []
-    at, left, right = plot.edge(np.array([change.at, change.first, change.last])).tolist()
+    ends = (change.at, change.first or change.at, change.last or change.at)
+    at, left, right = plot.edge(np.array(ends)).tolist()
     left, right = min(left, at - 3), max(right, at + 3)
     foot = plot.bottom - 7
     bar = (f"M{svg.number(left)} {svg.number(foot - 5)}v10M{svg.number(right)}"

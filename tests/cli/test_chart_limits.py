@@ -10,6 +10,7 @@ from scipy import stats
 
 from tests.cli.chart_made import answered, column, csv_file, signalling
 from tests.cli.running import Shell
+from tests.published import case
 
 
 @pytest.fixture
@@ -178,6 +179,7 @@ def test_neighbours_that_are_alike_are_said(shell: Shell, tmp_path: Path) -> Non
     ("p", ["--count", "k", "--size", "n"], 31), ("np", ["--count", "k", "--size", "n"], 31),
     ("u", ["--count", "k", "--size", "n"], 31), ("c", ["--count", "k"], 31),
     ("individuals", ["--value", "x"], 31), ("xbar-r", ["--value", "x", "--subgroup", "g"], "g15"),
+    ("ewma", ["--value", "x"], 31),
 ])
 def test_a_change_is_dated(shell: Shell, tmp_path: Path, kind, arguments, at) -> None:
     path = csv_file(tmp_path, {
@@ -187,6 +189,15 @@ def test_a_change_is_dated(shell: Shell, tmp_path: Path, kind, arguments, at) ->
     base = "1:15" if kind == "xbar-r" else "1:30"
     outcome = shell.run("chart", path, "--kind", kind, *arguments, "--baseline", base)
     assert f"the change most likely began at {at} (90 % sure)" in outcome.out
+
+
+def test_a_cusum_dates_a_change_by_its_counter(shell: Shell, tmp_path: Path) -> None:
+    published = case("cusum_montgomery_30")
+    path = csv_file(tmp_path, {"x": published["data"]["x"]})
+    outcome = shell.run("chart", path, "--kind", "cusum", "--value", "x", "--centre", 10,
+                        "--sigma", 1)
+    last_before = published["signals"]["counter_estimate_of_last_in_control_point"]
+    assert f"the change most likely began at {last_before + 1}\n" in outcome.out
 
 
 def test_a_change_is_not_dated_where_limits_come_from_both_levels(shell: Shell, tmp_path: Path

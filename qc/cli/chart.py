@@ -132,7 +132,7 @@ def chart(
 
 
 def _say_cautions(result: FileChart) -> None:
-    for sentence in result.cautions:
+    for sentence in (*result.cautions, *result.notes):
         say(f"note: {sentence}")
 
 

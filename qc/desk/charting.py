@@ -46,8 +46,9 @@ class FileChart:
     """A chart of a file.
 
     ``labels`` : names of the points where they are subgroups; None: positions. ``file`` : name of
-    the file, without its folder. ``cautions`` : sentences to read before the limits are trusted.
-    ``change`` : when the change that the chart signals began, where that can be said.
+    the file, without its folder. ``cautions`` : sentences to read before the limits are trusted;
+    ``notes`` : what else to know of the limits. ``change`` : when the change that the chart signals
+    began, where that can be said.
     """
 
     chart: ControlChart
@@ -55,6 +56,7 @@ class FileChart:
     file: str
     request: ChartRequest
     cautions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     change: ChartChange | None = None
 
     def name_of(self, at: int) -> str:
@@ -110,7 +112,7 @@ def chart_file(path: str, request: ChartRequest) -> FileChart:
         raise InputError(in_words(str(wrong), kind, request)) from None
     return FileChart(
         chart=chart, labels=columns.labels, file=Path(path).name, request=request, change=change,
-        cautions=(*(caution.value for caution in cautions), *notes),
+        cautions=tuple(caution.value for caution in cautions), notes=notes,
     )
 
 

@@ -25,6 +25,8 @@ def draw(page: Page, view: View, *, crowded: bool) -> None:
     page.y += 6
     for shape, text in entries(view, page.colours, crowded=crowded):
         _entry(page, shape, text)
+    for note in view.chart.notes:
+        _entry(page, "", note)
     for caution in view.chart.cautions:
         mark = svg.element("path", d=svg.diamond(0, 0, 5.5), fill=page.colours["watch"])
         _entry(page, mark, words.NOTE.format(caution=caution), fill="watch")

@@ -76,7 +76,8 @@ class View:
 
     def says(self, name: str) -> str:
         """What a signal means, in words."""
-        return words.OUTSIDE if name == "outside_limits" else self.chart.rule_words()[name]
+        return words.OUTSIDE if name == "outside_limits" else self.chart.rule_words().get(
+            name, name.replace("_", " "))
 
     @property
     def centred(self) -> bool:

@@ -110,8 +110,8 @@ def compare_shares(
     few = ((n < FEW) | (n0 < FEW)).any()
     return ShareComparison(
         share=mine.share, reference=other.share, ratio=_share_ratio(d, n, d0, n0, z),
-        difference=_hybrid(*(np.asarray(part) for part in (
-            mine.share, mine.low, mine.high, other.share, other.low, other.high))),
+        difference=_hybrid((mine.share, mine.low, mine.high),
+                           (other.share, other.low, other.high)),
         p_value=plain(test.p_value), mid_p=plain(test.mid_p), confidence=confidence,
         method="difference: Newcombe hybrid score; ratio: Koopman score; p: Fisher exact",
         cautions=_cautions(d, d0) + ((ComparisonCaution.FEW_PIECES,) if few else ()),
@@ -156,7 +156,7 @@ def compare_rates(
     test = conditional_test(k, k0, e / (e + e0))
     return RateComparison(
         rate=plain(k / e), reference=plain(k0 / e0),
-        difference=_hybrid(k / e, *_score_ends(k, e, z), k0 / e0, *_score_ends(k0, e0, z)),
+        difference=_hybrid((k / e, *_score_ends(k, e, z)), (k0 / e0, *_score_ends(k0, e0, z))),
         ratio=_rate_ratio(k, k0, e0 / e, (1 - confidence) / 2),
         p_value=plain(test.p_value), mid_p=plain(test.mid_p), confidence=confidence,
         method="ratio: exact conditional; difference: hybrid score; p: exact conditional",
@@ -195,9 +195,10 @@ def _cautions(k: Floats, k0: Floats) -> tuple[ComparisonCaution, ...]:
 
 
 def _hybrid(
-    p: Floats, p_low: Floats, p_high: Floats, q: Floats, q_low: Floats, q_high: Floats
+    one: tuple[Numbers, Numbers, Numbers], other: tuple[Numbers, Numbers, Numbers]
 ) -> Contrast:
-    """Interval of p - q from the intervals of both: each end uses the two ends that make it."""
+    """Difference of two (value, low, high): each end from the two ends that make it."""
+    (p, p_low, p_high), (q, q_low, q_high) = (map(np.asarray, part) for part in (one, other))
     return Contrast(
         value=plain(p - q), low=plain(p - q - np.hypot(p - p_low, q_high - q)),
         high=plain(p - q + np.hypot(p_high - p, q - q_low)),

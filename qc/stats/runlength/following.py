@@ -15,6 +15,7 @@ Onward = Callable[[Floats], Floats]
 
 MOST_POINTS = 200_000
 _ENDED = 1e-18  # a share of runs that no digit of a result depends on
+_SWINGING = 300  # points after which shares that have not settled are taken to swing
 _ALIKE = 12  # points in a row, beyond the memory, that must lose the same share of runs
 
 
@@ -71,15 +72,25 @@ def followed_arl(chain: FollowedChain) -> float:
 
 
 def long_used(onward: Onward, mass: Floats) -> Floats:
-    """Share in each state after long use without a signal."""
-    mass = mass / mass.sum()
-    for _ in range(MOST_POINTS):
+    """Share in each state after long use without a signal.
+
+    Raises
+    ------
+    ValueError
+        Every run ends within a few points: there is no long use.
+    """
+    for n in range(MOST_POINTS):
+        if mass.sum() <= _ENDED:
+            raise ValueError("state is 'steady'; but with these limits and rules no chart goes on"
+                             " for long without a signal")
+        mass = mass / mass.sum()
         following = onward(mass)
-        following /= following.sum()
-        if np.abs(following - mass).sum() < 1e-14:
+        if n > _SWINGING:  # shares that swing between two halves of the states never settle
+            following = following + mass * following.sum()
+        if np.abs(following / max(following.sum(), _ENDED) - mass).sum() < 1e-14:
             break
         mass = following
-    return following
+    return mass
 
 
 def _followed(chain: FollowedChain) -> _Survival:
@@ -91,7 +102,11 @@ def _followed(chain: FollowedChain) -> _Survival:
         chance.append(float(mass.sum()))
         before, lost = lost, 1 - chance[-1] / chance[-2]
         alike = alike + 1 if abs(lost - before) < 1e-11 * lost + 4e-16 else 0
-    return _Survival(chance=np.array(chance), ratio=1 - lost if alike >= enough else 0.0)
+    if chance[-1] <= _ENDED:
+        return _Survival(chance=np.array(chance), ratio=0.0)
+    if alike < enough:  # swinging to the end: what a pair of points loses, for each of them
+        lost = 1 - np.sqrt(chance[-1] / chance[-3])
+    return _Survival(chance=np.array(chance), ratio=1 - lost)
 
 
 def _percentile(survival: _Survival, left: float) -> int:

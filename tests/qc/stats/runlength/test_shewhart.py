@@ -161,6 +161,29 @@ def test_wrong_arguments_are_named(given, message) -> None:
         shewhart_run_length(**{"shift": 0.0, **given})
 
 
+def test_without_long_use_there_is_no_steady_state() -> None:
+    # inside limits of half a sigma every point is within 1 sigma: the sixth in a row signals
+    rules = _alone(stratification=6)
+    run = shewhart_run_length(0, rules=rules, width=0.5)
+    p = 1 - 2 * ndtr(-0.5)
+    assert run.arl == pytest.approx((1 - p**6) / (1 - p), rel=1e-12)
+    with pytest.raises(ValueError, match="state is 'steady'; but with these limits and rules no"):
+        shewhart_run_length(0, rules=rules, width=0.5, state="steady")
+
+
+@pytest.mark.parametrize("state", ["zero", "steady"])
+def test_shares_that_swing_to_and_fro(state: str) -> None:
+    # with three in a row up or down as a signal, runs go on only up and down in turn
+    rules = _alone(trend=3, stratification=3)
+    points = _points(1.5, 16)
+    if state == "zero":
+        slow = simulated(Rules(20 * N, trend=3, stratification=3, limit=2.2), 20 * N, points)
+    else:
+        slow = simulated_in_use(Rules(100 * N, trend=3, stratification=3, limit=2.2), 100 * N,
+                                calm=_points(0, 17), changed=points, before=9)
+    agrees_with(shewhart_run_length(1.5, rules=rules, width=2.2, state=state), slow)
+
+
 def test_rules_that_remember_too_much_are_refused(monkeypatch) -> None:
     monkeypatch.setattr(automata, "MOST_STATES", 1000)
     with pytest.raises(ValueError, match="rules remember too much for their run length"):

@@ -18,12 +18,11 @@ def one_sided(
     return sums
 
 
-def exact_one_sided(points: list[str], line: str, start: str, *, upper: bool) -> list[Fraction]:
-    """The same on decimal numbers without any rounding; ``line`` is target +- reference."""
-    sums, current = [], Fraction(start)
-    for text in points:
-        step = Fraction(text) - Fraction(line)
-        current = max(Fraction(0), current + (step if upper else -step))
+def exact_one_sided(points: list[Fraction], line: Fraction, *, upper: bool) -> list[Fraction]:
+    """The same without any rounding; ``line`` is target +- reference."""
+    sums, current = [], Fraction(0)
+    for x in points:
+        current = max(Fraction(0), current + (x - line if upper else line - x))
         sums.append(current)
     return sums
 

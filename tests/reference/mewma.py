@@ -77,3 +77,25 @@ def simulated_runs(
         length[alive[beyond]] = i
         z, alive = z[~beyond], alive[~beyond]
     return length
+
+
+def simulated_runs_in_use(
+    rng: np.random.Generator, n_runs: int, n_variables: int, weight: float, decision: float,
+    shift: float,
+) -> np.ndarray:
+    """Run lengths from a shift that comes after 60 points without a signal, steady covariance."""
+    bound = decision * weight / (2 - weight)
+    z = np.zeros((n_runs, n_variables))
+    for _ in range(60):
+        z = weight * rng.normal(size=z.shape) + (1 - weight) * z
+        z = z[(z**2).sum(axis=1) <= bound]
+    length, alive, i = np.zeros(len(z)), np.arange(len(z)), 0
+    while len(alive):
+        i += 1
+        x = rng.normal(size=z.shape)
+        x[:, 0] += shift
+        z = weight * x + (1 - weight) * z
+        beyond = (z**2).sum(axis=1) > bound
+        length[alive[beyond]] = i
+        z, alive = z[~beyond], alive[~beyond]
+    return length

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 
@@ -129,19 +131,23 @@ def test_a_lasting_shift_keeps_its_digits(shift: float) -> None:
         np.testing.assert_allclose(part.value, wanted, rtol=1e-10, atol=1e-9)
 
 
-def test_decimal_ties_lie_on_their_line() -> None:
-    # tenths have no exact binary form; the exact sums say which points are 0 and which are at H
-    rng = np.random.default_rng(3)
-    tenths = rng.integers(-20, 21, 20_000)
-    texts = [f"{k / 10:.1f}" for k in tenths.tolist()]
-    chart = cusum_chart([float(text) for text in texts], centre=0, sigma=1)
+@pytest.mark.parametrize(("centre", "step"), [("0", "0.1"), ("160", "0.01"), ("100000", "0.001")])
+def test_decimal_ties_lie_on_their_line(centre: str, step: str) -> None:
+    # decimals have no exact binary form; the exact sums say which points are 0 and which at H
+    sigma, middle = 10 * Fraction(step), Fraction(centre)
+    steps = np.random.default_rng(3).integers(-20, 21, 20_000).tolist()
+    points = [middle + k * Fraction(step) for k in steps]
+    chart = cusum_chart([float(point) for point in points], centre=float(middle),
+                        sigma=float(sigma))
     for part, upper in zip(chart.charts, (True, False), strict=True):
-        exact = slow.exact_one_sided(texts, "0.5" if upper else "-0.5", "0", upper=upper)
+        line = middle + sigma / 2 if upper else middle - sigma / 2
+        exact = slow.exact_one_sided(points, line, upper=upper)
         assert np.array_equal(part.value == 0, [value == 0 for value in exact])
-        assert np.array_equal(part.value == 5, [value == 5 for value in exact])
-        assert any(value == 5 for value in exact)
+        at_limit = [value == 5 * sigma for value in exact]
+        assert any(at_limit)
+        assert np.array_equal(part.value == part.upper, at_limit)
         assert part.signalled().tolist() == [
-            i for i, value in enumerate(exact, 1) if value > 5]
+            i for i, value in enumerate(exact, 1) if value > 5 * sigma]
 
 
 def test_unequal_subgroups_weigh_as_in_their_own_sigma() -> None:
@@ -160,6 +166,19 @@ def test_unequal_subgroups_weigh_as_in_their_own_sigma() -> None:
     for change in cusum_changes(chart):
         since = (label >= change.last_before) & (label < change.signalled_at)
         assert change.mean_after == pytest.approx(x[since].mean())
+
+
+def test_unequal_subgroups_are_shown_in_the_size_of_the_baseline() -> None:
+    rng = np.random.default_rng(14)
+    label = np.repeat(np.arange(40), [4] * 20 + [9, 2] * 10)
+    x = rng.normal(20, 2, len(label))
+    early, whole = (cusum_chart(x, subgroup=label, centre=20, sigma=2, baseline=base)
+                    for base in ((1, 20), None))
+    assert early.decision == pytest.approx(5 * 2 / 2)
+    scale = whole.decision / early.decision
+    assert scale != pytest.approx(1, abs=0.01)
+    for a, b in zip(early.charts, whole.charts, strict=True):
+        np.testing.assert_allclose(b.value, a.value * scale, rtol=1e-9, atol=1e-12)
 
 
 def test_equal_subgroups_are_charted_as_their_means() -> None:

@@ -71,6 +71,13 @@ def test_unequal_subgroups_agree_with_the_explicit_sum(weight: float) -> None:
     np.testing.assert_allclose(np.c_[chart.value, chart.lower, chart.upper], slow, rtol=1e-10)
 
 
+def test_steady_limits_take_the_size_of_each_subgroup() -> None:
+    sizes = [1, 4, 9, 2]
+    chart = ewma_chart(np.zeros(16), subgroup=np.repeat(np.arange(4), sizes), limits="steady",
+                       width=2, centre=0, sigma=3).charts[0]
+    np.testing.assert_allclose(chart.upper, 2 * 3 * np.sqrt(0.2 / 1.8 / np.array(sizes)))
+
+
 def test_single_values_agree_with_the_explicit_sum() -> None:
     x = np.random.default_rng(6).normal(0, 1, 200)
     chart = ewma_chart(x, centre=0, sigma=1).charts[0]

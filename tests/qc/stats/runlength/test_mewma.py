@@ -6,6 +6,7 @@ from scipy import stats
 
 from qc.stats.runlength.ewma import ewma_run_length, ewma_width
 from qc.stats.runlength.mewma import mewma_decision, mewma_run_length
+from qc.stats.runlength.mewma_radial import radial_density
 from tests.published import table
 from tests.reference import mewma as slow
 
@@ -82,6 +83,25 @@ def test_simulated_runs_agree(limits: str, shift: float) -> None:
     assert runs.std() == pytest.approx(found.sdrl, rel=0.06)
     for each in found.percentiles:
         assert (runs < each.points).mean() - 0.02 < each.share < (runs <= each.points).mean() + 0.02
+
+
+@pytest.mark.parametrize("shift", [1.0, 2.5])
+def test_after_long_use_simulated_runs_agree(shift: float) -> None:
+    runs = slow.simulated_runs_in_use(np.random.default_rng(2), 30_000, 2, 0.2, 7.0, shift)
+    found = mewma_run_length(shift, n_variables=2, weight=0.2, decision=7.0, state="steady")
+    assert abs(runs.mean() - found.arl) < 4 * found.sdrl / np.sqrt(len(runs))
+    assert found.arl < mewma_run_length(shift, n_variables=2, weight=0.2, decision=7.0).arl
+
+
+@pytest.mark.parametrize("n", [1, 2, 3, 4, 7, 60])
+@pytest.mark.parametrize("weight", [0.1, 0.7])
+def test_a_step_follows_the_noncentral_law(n: int, weight: float) -> None:
+    at = np.array([1e-9, 1e-5, 1e-3, 0.05, 0.7, 3.0])
+    to = np.array([1e-4, 0.02, 0.3, 0.9, 4.0])
+    found = radial_density(at, to, n, weight)
+    centre = ((1 - weight) * at / weight) ** 2
+    wanted = [2 * to / weight**2 * stats.ncx2.pdf((to / weight) ** 2, n, c) for c in centre]
+    np.testing.assert_allclose(found, wanted, rtol=1e-9, atol=1e-100)
 
 
 @pytest.mark.parametrize("n_variables", [1, 2, 3, 5, 50])

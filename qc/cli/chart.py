@@ -60,7 +60,8 @@ def chart(
         "--within", "range (default) or 'standard deviation', beside means in short runs.", "WHAT")
     ] = None,
     centre: Annotated[Number, _number_option("Known centre instead of the estimate.")] = None,
-    sigma: Annotated[Number, _number_option("Known standard deviation of a single value.")] = None,
+    sigma: Annotated[Number, _number_option(
+        "Known standard deviation of a single value; of p-prime and u-prime sigma_z.")] = None,
     baseline: Annotated[Text, _text_option(
         "--baseline", "Points the limits come from, as 1:25.", "A:B")] = None,
     exclude: Annotated[list[str] | None, _text_option(

@@ -126,7 +126,7 @@ def _positions(page: Page, view: View, plot: Plot) -> None:
 def _labelled(view: View, plot: Plot) -> list[tuple[float, str]]:
     """Positions to write below the axis: tidy numbers, or as many labels as have room."""
     if view.labels is None:
-        scale = tidy_scale(1, plot.n, about=max(int(plot.width / 75), 1), whole=True)
+        scale = tidy_scale(1, plot.n, about=max(int(plot.width / 80), 1), whole=True)
         step = scale.at[1] - scale.at[0] if len(scale.at) > 1 else 1.0
         at = [1, *(int(t) for t in scale.at if t - 1 >= 0.6 * step)]
         return [(float(plot.x(np.array(t))), scale.label(t)) for t in at]

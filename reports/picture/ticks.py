@@ -30,7 +30,7 @@ def tidy_scale(low: float, high: float, *, about: int, whole: bool = False) -> S
     """Round ticks inside low..high, roughly so many; ``whole`` keeps them whole numbers."""
     step = _step((high - low) / max(about, 1))
     if whole:
-        step = max(round(step), 1.0)
+        step = 5.0 if step == 2.5 else max(round(step), 1.0)
     first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
     at = tuple(k * step for k in range(first, last + 1))
     power = _power(max(abs(low), abs(high)), step)

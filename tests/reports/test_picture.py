@@ -10,11 +10,13 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from qc.desk.chart_change import ChartChange
 from qc.errors import InputError
 from qc.stats.baselines import Baseline, Excluded
-from qc.stats.charts import ControlChart, names_of
+from qc.stats.charts import Chart, ControlChart, make_chart, names_of
 from qc.stats.cusum import cusum_chart
 from qc.stats.shewhart_counts import u_chart
 from qc.stats.short_run import deviation_chart
@@ -150,6 +152,24 @@ def test_no_text_begins_outside_the_sheet() -> None:
                    for text in drawn(svg).iter(f"{SVG}text"))
 
 
+@settings(max_examples=60, deadline=None)
+@given(
+    points=st.lists(st.tuples(*[st.floats(-1e9, 1e9)] * 3), min_size=1, max_size=40),
+    lower=st.booleans(), width=st.sampled_from([NARROW, WIDE]),
+)
+def test_whatever_is_charted_stays_on_the_sheet(points, lower: bool, width: float) -> None:
+    low, value, high = np.sort(np.array(points), axis=1).T
+    made = make_chart("statistic", float(np.mean(value)), np.roll(value, 1),
+                      low if lower else np.nan, high)
+    svg = chart_svg(file_chart(_of(made), value="x"), width=width, carry_font=False)
+    root = drawn(svg)
+    height = float(root.get("height", ""))
+    for path in root.iter(f"{SVG}path"):
+        for x, y in re.findall(r"[ML](-?[\d.]+) (-?[\d.]+)", path.get("d", "")):
+            assert -20 <= float(x) <= width + 20
+            assert -20 <= float(y) <= height + 20
+
+
 def test_names_from_a_file_cannot_become_markup_nor_fill_the_page() -> None:
     labels = HOSTILE + tuple(f"l{k}" for k in range(30 - len(HOSTILE)))
     made = _chart([9.0] * 30)
@@ -270,5 +290,9 @@ def _individuals(x: np.ndarray) -> ControlChart:
 
 
 def _chart(value: object) -> ControlChart:
+    return _of(plain_chart(value))  # type: ignore[arg-type]
+
+
+def _of(made: Chart) -> ControlChart:
     return ControlChart(kind="individuals", source="made by hand", sigma=1.0, baseline=None,
-                        charts=(plain_chart(value),), cautions=())  # type: ignore[arg-type]
+                        charts=(made,), cautions=())

@@ -53,6 +53,13 @@ def test_ticks_stay_inside_and_tell_apart(low: float, size: float, about: int) -
         assert len({scale.label(at) for at in scale.at}) == len(scale.at)
 
 
+def test_positions_have_whole_ticks() -> None:
+    for n in (1, 2, 5, 24, 25, 30, 999, 1_000_000):
+        at = tidy_scale(1, n, about=10, whole=True).at
+        assert all(tick == int(tick) for tick in at)
+        assert len({b - a for a, b in zip(at, at[1:], strict=False)}) <= 1
+
+
 def test_very_small_numbers_share_a_power_of_ten() -> None:
     scale = tidy_scale(0, 4.2e-7, about=4)
     assert scale.power == -7

@@ -241,8 +241,7 @@ def _folded_normal(x: Floats) -> Fit | None:
 
     best = minimize_scalar(excess, bounds=(0.0, 0.995), method="bounded",
                            options={"xatol": 1e-9})
-    share = 0.0 if excess(0.0) <= best.fun else float(best.x)
-    mean, variance = _folded(share, square)
+    mean, variance = _folded(float(best.x), square)
     sigma = math.sqrt(variance)
     return _fit("folded normal", x, stats.foldnorm(mean / sigma, scale=sigma),
                 {"mean": mean, "sigma": sigma})

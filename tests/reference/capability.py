@@ -33,6 +33,21 @@ def pooled_sigma(values: list[float], labels: list[str]) -> tuple[float, int]:
     return math.sqrt(squares / df), df
 
 
+def a_squared_spread(values: list[float], step: float) -> float:
+    """The same of values rounded to a step, ties spread evenly over the chance of their step."""
+    n, mean = len(values), fmean(values)
+    normal = NormalDist(mean, math.sqrt(sigmas(values)[1] ** 2 - step**2 / 12))
+    chances = []
+    for value in sorted(set(values)):
+        low, high = normal.cdf(value - step / 2), normal.cdf(value + step / 2)
+        tied = values.count(value)
+        chances += [low + (high - low) * (k + 0.5) / tied for k in range(tied)]
+    total = math.fsum(
+        (2 * i + 1) * (math.log(chances[i]) + math.log(1 - chances[n - 1 - i])) for i in range(n)
+    )
+    return -n - total / n
+
+
 def a_squared(values: list[float]) -> float:
     """Anderson-Darling distance from the normal of the sample's mean and sigma."""
     ordered, n = sorted(values), len(values)

@@ -8,6 +8,7 @@ from scipy import stats
 
 from qc.stats.bivariate import (
     BivariateCaution,
+    _covariance_of_estimates,
     bivariate_capability,
     ellipse_of,
     index_of_reach,
@@ -55,6 +56,19 @@ def test_the_interval_of_the_fitted_share_covers(region) -> None:
         fitted = bivariate_capability(*points.T, region).fitted
         inside += fitted.low <= true <= fitted.high
     assert inside / 400 == pytest.approx(0.96, abs=0.03)
+
+
+def test_estimates_spread_as_simulated() -> None:
+    n, r = 60, 0.7
+    z = np.random.default_rng(36).normal(size=(40_000, n, 2))
+    z[:, :, 1] = r * z[:, :, 0] + math.sqrt(1 - r * r) * z[:, :, 1]
+    mean, log_sigma = z.mean(axis=1), np.log(z.std(axis=1, ddof=1))
+    off = z - mean[:, None]
+    correlation = (off[:, :, 0] * off[:, :, 1]).mean(axis=1) / off.std(axis=1).prod(axis=1)
+    found = np.cov(np.column_stack([mean, log_sigma, np.arctanh(correlation)]).T)
+    wanted = _covariance_of_estimates(r, n)
+    size = np.sqrt(np.outer(np.diag(wanted), np.diag(wanted)))
+    np.testing.assert_allclose(found / size, wanted / size, atol=0.025)
 
 
 def test_one_direction_that_hardly_varies_leaves_the_interval_of_the_other() -> None:

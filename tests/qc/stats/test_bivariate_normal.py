@@ -93,8 +93,19 @@ def test_directions_that_move_together_are_a_line(correlation: float) -> None:
     each = normal(correlation=correlation)
     assert share_outside(each, rectangle(-2, 2, -3, 3)) == pytest.approx(
         2 * stats.norm.sf(2), rel=1e-6)
+    assert share_outside(each, rectangle(-2, 2, -1.5, 1.7)) == pytest.approx(
+        stats.norm.sf(1.5) + stats.norm.sf(1.7), rel=1e-5)
     assert share_outside(each, Circle(radius=2 * math.sqrt(2))) == pytest.approx(
         2 * stats.norm.sf(2), rel=1e-6)
+
+
+def test_a_thin_line_is_cut_by_the_rim_where_it_meets_it() -> None:
+    thin = normal((0, 1), (1, 1e-5))
+    assert share_outside(thin, Circle(radius=2)) == pytest.approx(
+        2 * stats.norm.sf(math.sqrt(3)), rel=1e-4)
+    # half of what is near the rim is beyond it
+    found = share_outside(normal((0, 2), (0.01, 0.01)), Circle(radius=2))
+    assert found == pytest.approx(0.5, abs=2e-3)
 
 
 @pytest.mark.parametrize(("sigma", "wanted"), [

@@ -175,6 +175,12 @@ def test_what_speaks_against_an_index_is_said(values, caution: str) -> None:
     assert caution in named(capability(values, Specification(lower=-20, upper=30)))
 
 
+def test_fifty_values_are_not_few() -> None:
+    x = np.random.default_rng(18).normal(size=50)
+    assert "FEW_VALUES" in named(capability(x[:49], Specification(upper=9)))
+    assert "FEW_VALUES" not in named(capability(x, Specification(upper=9)))
+
+
 def test_subgroups_that_differ_are_said_to() -> None:
     apart = STABLE.normal(size=(20, 5)) + np.arange(20)[:, None] / 4
     labels = np.repeat(range(20), 5)

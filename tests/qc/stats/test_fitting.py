@@ -130,6 +130,14 @@ def test_another_zero_moves_the_shift_and_nothing_else(name: str) -> None:
     assert mirrored.support[1] == pytest.approx(-here.support[0])
 
 
+@pytest.mark.parametrize("name", ["shifted lognormal", "shifted Weibull", "shifted gamma"])
+def test_a_shift_does_not_run_into_the_smallest_value(name: str) -> None:
+    # the likelihood of each grows without end as the shift comes near
+    x = 3 + np.random.default_rng(44).weibull(0.7, 60)
+    shift = fit_distribution(x, name=name).parameters["shift"]
+    assert x.min() - shift >= 0.999 * np.ptp(x) / 120
+
+
 def test_values_of_one_sign_are_not_given_a_normal_that_reaches_below_zero() -> None:
     x = np.random.default_rng(46).weibull(2, 60)
     assert stats.norm(x.mean(), x.std(ddof=1)).ppf(LOWEST) < 0

@@ -84,9 +84,17 @@ def test_ends_of_cpk_leave_the_tails_they_should(n: int, value: float) -> None:
     assert (above, below) == pytest.approx((0.05, 0.05), rel=1e-9)
 
 
+def test_ends_of_cpk_know_that_a_moving_range_is_not_a_deviation() -> None:
+    spread = moving_range_spread(1.0, 5)
+    found = nearer_index(1.2, 5, spread, 0.9)
+    t = 3 * math.sqrt(5) * 1.2 / spread.scale
+    assert spread.scale > 1.08
+    assert stats.nct.sf(t, spread.df, 3 * math.sqrt(5) * found.low) == pytest.approx(0.05, rel=1e-8)
+
+
 @pytest.mark.parametrize(("t", "df", "delta"), [
     (0.3, 1, 1), (5, 1, -2), (0, 4, 0.5), (-2, 3, -1), (17, 19, 15), (450, 9999, 445),
-    (6, 1.3, 4), (36, 60.5, 33), (0.4, 99, 0.1),
+    (6, 1.3, 4), (36, 60.5, 33), (0.4, 99, 0.1), (2, 9999, 2), (0.5, 99_999, 1), (-40, 60, -35),
 ])
 def test_noncentral_t_agrees_with_the_library(t: float, df: float, delta: float) -> None:
     found = noncentral_t_cdf(t, df, delta)
@@ -158,6 +166,11 @@ def test_interval_of_cpm_covers() -> None:
 def test_limits_that_make_no_sense_are_named(given, message) -> None:
     with pytest.raises(ValueError, match=message):
         Specification(**given)
+
+
+def test_a_target_may_be_a_limit() -> None:
+    assert Specification(lower=0, upper=4, target=0).target == 0
+    assert Specification(upper=4, target=4).target == 4
 
 
 def test_a_value_on_a_limit_keeps_it() -> None:

@@ -6,7 +6,7 @@ from statsmodels.stats.diagnostic import normal_ad
 
 from qc.stats.normality import NormalityCaution, anderson_darling, p_value_of, steps_of
 from tests.published import case
-from tests.reference.capability import a_squared
+from tests.reference.capability import a_squared, a_squared_spread
 
 SAMPLES = {
     "normal": np.random.default_rng(1).normal(50, 2, 60),
@@ -86,9 +86,18 @@ def test_rounding_does_not_pass_for_a_departure(step: float) -> None:
     assert sum(NormalityCaution.ROUNDED in each.cautions for each in found) >= 90
 
 
+@pytest.mark.parametrize("step", [0.25, 0.5, 1.0])
+def test_spread_ties_agree_with_a_plain_loop(step: float) -> None:
+    x = (np.random.default_rng(10).normal(0.3, 1, 120) / step).round() * step
+    statistic = a_squared_spread(x.tolist(), step)
+    wanted = p_value_of(statistic * (1 + 0.75 / 120 + 2.25 / 120**2))
+    assert anderson_darling(x).p_value_spread == pytest.approx(wanted, rel=1e-9)
+
+
 def test_a_skewed_sample_is_seen_through_its_rounding() -> None:
-    x = np.random.default_rng(9).lognormal(0, 0.5, 200)
-    assert anderson_darling(x.round(1)).p_value_spread < 1e-3
+    found = anderson_darling(np.random.default_rng(9).lognormal(0, 0.5, 200).round(1))
+    assert found.p_value_spread < 1e-3
+    assert found.cautions == ()  # both ways of looking say the same
 
 
 def test_steps_too_wide_show_nothing() -> None:

@@ -60,7 +60,8 @@ def test_deviation_has_divisor_n_less_one(scale: float) -> None:
         scale * math.sqrt(7 / 3), rel=1e-12)
 
 
-@pytest.mark.parametrize(("scale", "words"), [(1e-170, "close together"), (1e160, "far apart")])
+@pytest.mark.parametrize(("scale", "words"), [(1e-170, "close together"),
+                                             (1e-158, "close together"), (1e160, "far apart")])
 def test_values_whose_squares_are_no_numbers_are_refused(scale: float, words: str) -> None:
     with pytest.raises(ValueError, match=f"dx from .* are too {words} to compute with"):
         standard_deviation(scale * np.array([1.0, 2, 4]), "dx")

@@ -17,6 +17,7 @@ from qc.errors import InputError
 from qc.intake.reading import read_table
 from qc.stats.baselines import Baseline
 from qc.stats.charts import SIGNALS, Chart, ControlChart, bit, names_of
+from qc.stats.mewma import MewmaChart, mewma_breakdown
 from qc.stats.multivariate import T2Chart, t2_breakdown
 from qc.stats.rules import rule_set
 
@@ -65,7 +66,7 @@ class FileChart:
 
     def details(self) -> list[str]:
         """What more there is to say of the points that signal: which variables stand out."""
-        if not isinstance(self.chart, T2Chart):
+        if not isinstance(self.chart, T2Chart | MewmaChart):
             return []
         at = self.chart.charts[0].signalled().tolist()[:MOST_DETAILS]
         return [f"{self.name_of(k)}: {_variables(self.chart, self.request.values or (), k)}"
@@ -137,9 +138,12 @@ def _options(
     return given, tuple(notes)
 
 
-def _variables(chart: T2Chart, names: tuple[str, ...], at: int) -> str:
+def _variables(chart: T2Chart | MewmaChart, names: tuple[str, ...], at: int) -> str:
     """Which variables make a point large: off by themselves, or no longer going with the others."""
-    parts = t2_breakdown(chart, at)
+    if isinstance(chart, T2Chart):
+        parts = t2_breakdown(chart, at)
+    else:
+        parts = mewma_breakdown(chart, at)
     alone = [f"{name} is off by {off:.4g}" for name, off, p in
              zip(names, parts.off, parts.p_alone, strict=True) if p < chart.alpha]
     if alone:

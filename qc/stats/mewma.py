@@ -7,11 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 from scipy.signal import lfilter
+from scipy.special import chdtrc
 
 from qc.stats.baselines import BaselineLike
 from qc.stats.charts import ControlChart, make_chart
 from qc.stats.checks import Floats, positive, read_only
 from qc.stats.ewma import LIMITS, carried_on, squared_weights
+from qc.stats.multivariate import Law, T2Breakdown, broken_down
 from qc.stats.runlength.mewma import USUAL_ARL, mewma_decision
 from qc.stats.vectors import KnownVectors, Vectors, plotted_vectors, squared_distances
 
@@ -35,6 +37,11 @@ class MewmaChart(ControlChart):
     smoothed: Floats
     variance: Floats | float
     vectors: Vectors
+
+    @property
+    def alpha(self) -> float:
+        """Chance that a point in control, looked at by itself, lies beyond the limit."""
+        return float(chdtrc(self.vectors.n_variables, self.decision))
 
 
 def mewma_chart(
@@ -100,6 +107,28 @@ def mewma_chart(
         baseline=vectors.baseline, cautions=vectors.cautions, weight=weight, decision=limit,
         smoothed=read_only(smooth), variance=variance, vectors=vectors,
     )
+
+
+def mewma_breakdown(chart: MewmaChart, at: int) -> T2Breakdown:
+    """Which variables make the statistic of one point large, as `t2_breakdown` of smoothed values.
+
+    Notes
+    -----
+    ``off`` is the distance of the smoothed value, in the unit of the variable. Shares in control
+    are those of one point looked at by itself, as if mean and covariance were known.
+
+    Raises
+    ------
+    ValueError
+        There is no such point.
+    """
+    k = len(chart.smoothed)
+    if not 1 <= at <= k:
+        raise ValueError(f"at is {at}; it must be inside 1..{k}")
+    variance = np.broadcast_to(chart.variance, k)[at - 1]
+    return broken_down(at, chart.smoothed[at - 1] - chart.vectors.mean,
+                       variance * chart.vectors.covariance,
+                       Law(scale=1.0, degrees=np.inf, seen=False))
 
 
 def _smoothed(vectors: Vectors, weight: float) -> Floats:

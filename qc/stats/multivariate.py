@@ -135,24 +135,27 @@ def t2_breakdown(chart: T2Chart, at: int) -> T2Breakdown:
         raise ValueError(f"at is {at}; it must be inside 1..{k}")
     vectors = chart.vectors
     n = 1.0 if vectors.size is None else float(vectors.size[at - 1])
-    off = vectors.points[at - 1] - vectors.mean
-    inverse = np.linalg.inv(vectors.covariance)
+    return broken_down(at, vectors.points[at - 1] - vectors.mean, vectors.covariance / n,
+                       _law(vectors, at))
+
+
+def broken_down(at: int, off: Floats, covariance: Floats, law: Law) -> T2Breakdown:
+    """The terms of a point at a distance from the mean, by the covariance of that point."""
+    inverse = np.linalg.inv(covariance)
     pull = inverse @ off
-    alone = n * off**2 / np.diag(vectors.covariance)
-    given_others = n * pull**2 / np.diag(inverse)
-    t2 = float(n * (off @ pull))
-    law = _law(vectors, at)
+    alone = off**2 / np.diag(covariance)
+    given_others = pull**2 / np.diag(inverse)
+    t2 = float(off @ pull)
     arrays = {
         "off": off, "off_others": pull / np.diag(inverse), "alone": alone,
         "given_others": given_others, "p_alone": law.beyond(alone, np.zeros_like(alone), 0),
-        "p_given_others": law.beyond(given_others, np.maximum(t2 - given_others, 0),
-                                     vectors.n_variables - 1),
+        "p_given_others": law.beyond(given_others, np.maximum(t2 - given_others, 0), len(off) - 1),
     }
     return T2Breakdown(at=at, t2=t2, **{name: read_only(a) for name, a in arrays.items()})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Law:
+class Law:
     """Distribution of a point's T2: ``scale`` times a law with so many degrees of freedom.
 
     ``seen`` : the point is one of those the covariance was estimated from.
@@ -184,10 +187,10 @@ class _Law:
         return np.asarray(fdtrc(1, v - n_others, t / (1 + r / v) * (v - n_others) / v))
 
 
-def _law(vectors: Vectors, at: int) -> _Law:
+def _law(vectors: Vectors, at: int) -> Law:
     inside = vectors.base.holds(at)
     size = np.ones(1) if vectors.size is None else vectors.size[at - 1:at]
-    return _Law(scale=float(_scale(vectors, size, inside=inside)[0]), degrees=vectors.degrees,
+    return Law(scale=float(_scale(vectors, size, inside=inside)[0]), degrees=vectors.degrees,
                 seen=inside and vectors.size is None)
 
 
@@ -200,7 +203,7 @@ def _limits(vectors: Vectors, alpha: float) -> Floats | float:
     size = np.ones(1) if vectors.size is None else vectors.size
     size = size[:1] if np.ptp(size) == 0 else size
     inner, outer = (
-        _Law(scale=1.0, degrees=vectors.degrees, seen=seen).limit(vectors.n_variables, alpha)
+        Law(scale=1.0, degrees=vectors.degrees, seen=seen).limit(vectors.n_variables, alpha)
         * _scale(vectors, size, inside=inside)
         for inside, seen in ((True, vectors.size is None), (False, False))
     )

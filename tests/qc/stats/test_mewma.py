@@ -6,8 +6,8 @@ import pytest
 from qc.stats.baselines import Baseline, Excluded
 from qc.stats.charts import Caution
 from qc.stats.ewma import ewma_chart
-from qc.stats.mewma import mewma_chart
-from qc.stats.multivariate import t2_chart
+from qc.stats.mewma import mewma_breakdown, mewma_chart
+from qc.stats.multivariate import t2_breakdown, t2_chart
 from qc.stats.runlength.mewma import mewma_decision
 from tests.published import case
 from tests.reference import mewma as slow
@@ -95,6 +95,49 @@ def test_weight_one_is_a_chart_of_the_points() -> None:
     x = normal(8, 60)
     one, other = mewma_chart(x, weight=1, decision=9, **GIVEN), t2_chart(x, **GIVEN)
     np.testing.assert_allclose(one.charts[0].value, other.charts[0].value, rtol=1e-12)
+
+
+@pytest.mark.parametrize("limits", ["exact", "steady"])
+def test_terms_agree_with_leaving_variables_out(limits: str) -> None:
+    x = normal(15, 60)
+    chart = mewma_chart(x, decision=9, limits=limits, **GIVEN)
+    for at in (1, 7, 60):
+        parts = mewma_breakdown(chart, at)
+        assert parts.t2 == pytest.approx(chart.charts[0].value[at - 1])
+        np.testing.assert_allclose(parts.off, chart.smoothed[at - 1] - MEAN)
+        for j in range(3):
+            keep = [i for i in range(3) if i != j]
+            rest = mewma_chart(x[:, keep], decision=9, limits=limits, mean=np.array(MEAN)[keep],
+                               covariance=SPREAD[np.ix_(keep, keep)])
+            alone = mewma_chart(x[:, [j]], decision=9, limits=limits, mean=[MEAN[j]],
+                                covariance=SPREAD[j:j + 1, j:j + 1])
+            left = parts.t2 - rest.charts[0].value[at - 1]
+            assert parts.given_others[j] == pytest.approx(left, abs=1e-9)
+            assert parts.alone[j] == pytest.approx(alone.charts[0].value[at - 1], rel=1e-9)
+
+
+def test_weight_one_is_broken_down_as_its_points() -> None:
+    x = normal(16, 40)
+    one = mewma_breakdown(mewma_chart(x, weight=1, decision=9, **GIVEN), 9)
+    other = t2_breakdown(t2_chart(x, **GIVEN), 9)
+    np.testing.assert_allclose(one.p_alone, other.p_alone)
+    np.testing.assert_allclose(one.p_given_others, other.p_given_others)
+
+
+def test_the_shifted_variable_is_named() -> None:
+    x = normal(17, 80)
+    x[40:, 1] += 2.5
+    chart = mewma_chart(x, **GIVEN)
+    parts = mewma_breakdown(chart, int(chart.charts[0].signalled()[-1]))
+    assert parts.p_alone.argmin() == 1
+    assert parts.p_alone[1] < chart.alpha < 0.05
+    assert parts.off[1] == pytest.approx(2.5, abs=1)
+
+
+@pytest.mark.parametrize("at", [0, 61])
+def test_a_point_that_is_not_there(at: int) -> None:
+    with pytest.raises(ValueError, match=rf"at is {at}; it must be inside 1\.\.60"):
+        mewma_breakdown(mewma_chart(normal(18, 60), decision=9, **GIVEN), at)
 
 
 def test_steps_between_neighbours_do_not_see_a_shift_of_the_baseline() -> None:

@@ -96,12 +96,13 @@ class RunAnswer:
     rows: tuple[RunRow, ...]
     for_arl: float | None = None
     found: FoundLimit | None = None
+    unused: tuple[str, ...] = ()
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """What a reader must know, each once."""
-        return tuple(dict.fromkeys(caution.value for row in self.rows
-                                   for caution in row.run.cautions))
+        """What a reader must know, each once: of the run lengths, and of options of no account."""
+        return tuple(dict.fromkeys((*self.unused, *(
+            caution.value for row in self.rows for caution in row.run.cautions))))
 
 
 COUNTED = ("centre", "size", "rules", "limits", "alpha", "state")
@@ -142,6 +143,11 @@ KINDS: dict[str, RunKind] = {
                  options=("rules", "limits", "alpha", "state"), named=("centre",), calm=1.0,
                  shifts=FACTORS),
 }
+_UNUSED = {
+    "size": "--size changes nothing: the shift is in sigma of the plotted mean",
+    "centre": "--centre changes nothing: the usual time between events is the unit",
+    "rules": "only the limits count: patterns are for points that do not remember others",
+}
 _OPTION = {"weight": "lambda", "arl": "for-arl", "n_variables": "variables"}
 
 
@@ -167,7 +173,8 @@ def run_lengths(request: RunRequest) -> RunAnswer:
     except ValueError as wrong:
         raise InputError(_in_words(str(wrong))) from None
     return RunAnswer(kind=request.kind, state=rows[0].run.state, method=rows[0].run.method,
-                     calm=kind.calm, rows=rows, for_arl=request.for_arl, found=found)
+                     calm=kind.calm, rows=rows, for_arl=request.for_arl, found=found,
+                     unused=_unused(kind, request))
 
 
 def checked_kind(request: RunRequest) -> RunKind:
@@ -241,6 +248,12 @@ def _rows(
             if shifts is not None or shift == kind.calm:
                 raise
     return tuple(rows)
+
+
+def _unused(kind: RunKind, request: RunRequest) -> tuple[str, ...]:
+    """What is to be said of options that change nothing."""
+    given = [name for name in kind.named if getattr(request, name) not in (None, "limits")]
+    return tuple(_UNUSED[name] for name in given)
 
 
 def _option(name: str) -> str:

@@ -165,6 +165,18 @@ def test_a_run_too_long_to_be_told_is_null_and_said(shell: Shell) -> None:
     assert "after more points than can be told" in told
 
 
+@pytest.mark.parametrize(("arguments", "note"), [
+    (["--kind", "xbar-r", "--size", 5], "--size changes nothing: the shift is in sigma of the"),
+    (["--kind", "t", "--centre", 40], "--centre changes nothing: the usual time between events"),
+    (["--kind", "ewma", "--rules", "nelson"], "only the limits count: patterns are for points"),
+    (["--kind", "cusum", "--rules", "trend"], "only the limits count: patterns are for points")])
+def test_an_option_of_no_account_is_said_to_be_so(shell: Shell, arguments, note) -> None:
+    outcome = shell.run("runlength", *arguments, "--json")
+    assert note in outcome.err
+    assert _arl(_answer(outcome)) == _arl(_run(shell, *arguments[:2]))
+    assert shell.run("runlength", "--kind", "ewma", "--rules", "limits").err == ""
+
+
 BAD = [
     ([], "Missing option '--kind'"),
     (["--kind", "pie"], "there are no run lengths of kind 'pie'; there are: individuals, xbar-r"),

@@ -84,7 +84,7 @@ def geometric_run(
                          cautions=(*cautions, Caution.NEVER))
     points = [_geometric_percentile(share, q) for q in SHARES]
     return RunLength(
-        arl=1 / share, sdrl=np.sqrt(1 - share) / share,
+        arl=float(1 / share), sdrl=float(np.sqrt(1 - share) / share),
         percentiles=tuple(Percentile(share=q, points=n)
                           for q, n in zip(SHARES, points, strict=True)),
         state=state, method=method, cautions=cautions,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from functools import cache
 from itertools import islice
 from math import isfinite
 from typing import TYPE_CHECKING, Annotated, Any, TextIO
@@ -174,11 +175,16 @@ def _opened(**fields: Any) -> str:
 
 def _point_json(point: PlottedPoint) -> str:
     value, lower, upper = (_number(x) for x in (point.value, point.lower, point.upper))
-    signals = ", ".join(f'"{name}"' for name in point.signals)
-    label = json.dumps(point.label, ensure_ascii=False)
+    label = point.label
+    label = f'"{label}"' if label.isalnum() else json.dumps(label, ensure_ascii=False)
     centre = "" if point.centre is None else f' "centre": {_number(point.centre)},'
     return (f'{{"at": {point.at}, "label": {label}, "value": {value},{centre} "lower": {lower},'
-            f' "upper": {upper}, "signals": [{signals}]}}')
+            f' "upper": {upper}, "signals": {_listed(point.signals)}}}')
+
+
+@cache
+def _listed(signals: tuple[str, ...]) -> str:
+    return json.dumps(signals)
 
 
 def _number(value: float) -> str:

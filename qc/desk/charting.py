@@ -21,6 +21,7 @@ from qc.stats.mewma import MewmaChart, mewma_breakdown
 from qc.stats.multivariate import T2Chart, t2_breakdown
 from qc.stats.rules import rule_set
 
+_NAMES = tuple(names_of(signals) for signals in range(256))
 MOST_DETAILS = 10
 ONLY_LIMITS = "rules beyond the limits suppose independent points; this chart's are not, so only" \
               " its limits were looked at"
@@ -86,7 +87,7 @@ class FileChart:
             zip(*columns, strict=True), start=chart.first_at
         ):
             yield PlottedPoint(
-                at, self.name_of(at), value, lower, upper, names_of(signals), *centre)
+                at, self.name_of(at), value, lower, upper, _NAMES[signals], *centre)
 
 
 def chart_file(path: str, request: ChartRequest) -> FileChart:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,7 @@ from qc.stats.known import Known
 from qc.stats.plotted import Plotted, plotted_means
 
 SOURCE = "ISO 7870-4:2021, cumulative sum charts; tabular form"
+NAMES = ("upper CUSUM", "lower CUSUM")
 _WIDTH = 256
 _ROWS = 256
 
@@ -104,10 +106,12 @@ def cusum_chart(
     one = plot.sigma / np.sqrt(_typical_size(plot))
     k, h, start = (float(design * one) for design in (reference, decision, head_start))
     points, middle = _weighed(plot), plot.centre
-    upper = _side("upper CUSUM", points, middle + k, start, h)
-    lower = _side("lower CUSUM", points, middle - k, start, h)
+    charts = tuple(
+        make_chart(name, 0.0, value, np.nan, h)
+        for name, value in zip(NAMES, _both_sides(points, middle, k, start, h), strict=True)
+    )
     return CusumChart(
-        kind="cusum", source=SOURCE, sigma=plot.sigma, charts=(upper, lower),
+        kind="cusum", source=SOURCE, sigma=plot.sigma, charts=charts,
         baseline=plot.baseline, cautions=plot.cautions, target=middle, reference=k, decision=h,
         points=read_only(plot.points), size=plot.size,
     )
@@ -188,37 +192,39 @@ def _weighed(plot: Plotted) -> Floats:
     return points
 
 
-def _side(name: str, points: Floats, line: float, start: float, limit: float) -> Chart:
-    slack = SLACK * limit + rounding(line, 0.0)
-    value = _one_sided(points, line, start, rising=name.startswith("upper"))
-    _onto_lines(value, limit, slack)
-    return make_chart(name, 0.0, value, np.nan, limit)
-
-
-def _one_sided(points: Floats, line: float, start: float, *, rising: bool) -> Floats:
-    """max(0, previous + distance beyond the line) at each point, beginning from ``start``.
+def _both_sides(points: Floats, middle: float, k: float, start: float, h: float) -> list[Floats]:
+    """max(0, previous + distance beyond middle +- k) at each point, rising and falling.
 
     Without a step for each point: in a row of points whose sums from its beginning are c_j, the
     value is c_j + max(carry, -min(c_1..c_j)), where the carry is the value at the end of the row
     before. Rows are short, so that sums stay small and keep their digits.
     """
-    value = np.empty(len(points))
-    for first in range(0, len(points), _WIDTH * _ROWS):
-        part = points[first:first + _WIDTH * _ROWS]
-        whole = len(part) // _WIDTH * _WIDTH
-        for some in (slice(0, whole), slice(whole, len(part))):
-            if some.start < some.stop:
-                width = min(_WIDTH, some.stop - some.start)
-                rows = part[some].reshape(-1, width)
-                out = value[first + some.start:first + some.stop].reshape(-1, width)
-                np.subtract(rows, line, out=out) if rising else np.subtract(line, rows, out=out)
-                start = _sum_rows(out, start)
-    return value
+    sides = [np.empty(len(points)), np.empty(len(points))]
+    carry = [start, start]
+    slack = SLACK * h + rounding(middle, k)
+    for part, width in _rows(len(points)):
+        off = points[part].reshape(-1, width) - middle
+        np.add.accumulate(off, axis=1, out=off)
+        drift = -k * np.arange(1, width + 1)
+        for side, combine in enumerate((np.add, np.subtract)):
+            out = sides[side][part].reshape(-1, width)
+            combine(drift, off, out=out)
+            carry[side] = _sum_rows(out, carry[side])
+            _onto_lines(sides[side][part], h, slack)
+    return sides
+
+
+def _rows(n_points: int) -> Iterator[tuple[slice, int]]:
+    """Stretches of whole rows that the processor's cache holds, the rest as one row at the end."""
+    whole = n_points // _WIDTH * _WIDTH
+    for first in range(0, whole, _WIDTH * _ROWS):
+        yield slice(first, min(first + _WIDTH * _ROWS, whole)), _WIDTH
+    if whole < n_points:
+        yield slice(whole, n_points), n_points - whole
 
 
 def _sum_rows(rows: Floats, carry: float) -> float:
-    """Turn distances into one-sided sums in place, one row after another; the last sum."""
-    np.add.accumulate(rows, axis=1, out=rows)
+    """Turn each row's sums into one-sided ones in place, one row after another; the last."""
     floor = np.minimum.accumulate(rows, axis=1)
     carries = []
     for end, lowest in zip(rows[:, -1].tolist(), floor[:, -1].tolist(), strict=True):

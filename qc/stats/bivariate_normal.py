@@ -6,10 +6,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from scipy.special import ndtr
 
 from qc.stats.checks import Floats, finite, positive
 from qc.stats.specification import Specification
+
+Bools = npt.NDArray[np.bool_]
 
 _FARTHEST = 38.0  # standard deviations at which the density is too small for a number
 _STEPS = np.array([-9.0, -5, -3, -1.5, -0.5, 0, 0.5, 1.5, 3, 5, 9])
@@ -39,10 +42,10 @@ class Rectangle:
     x: Specification
     y: Specification
 
-    def holds(self, x: Floats, y: Floats) -> Floats:
+    def holds(self, x: Floats, y: Floats) -> Bools:
         """Which points lie inside or on the border, as booleans."""
         (a, b), (c, d) = self.x.ends, self.y.ends
-        inside: Floats = (x >= a) & (x <= b) & (y >= c) & (y <= d)
+        inside: Bools = (x >= a) & (x <= b) & (y >= c) & (y <= d)
         return inside
 
 
@@ -58,9 +61,9 @@ class Circle:
         for value in self.centre:
             finite("centre", value)
 
-    def holds(self, x: Floats, y: Floats) -> Floats:
+    def holds(self, x: Floats, y: Floats) -> Bools:
         """Which points lie inside or on the border, as booleans."""
-        inside: Floats = np.hypot(x - self.centre[0], y - self.centre[1]) <= self.radius
+        inside: Bools = np.hypot(x - self.centre[0], y - self.centre[1]) <= self.radius
         return inside
 
 

@@ -61,6 +61,9 @@ class CapabilityCaution(Enum):
         " corrected after every piece?"
     )
     NOT_NORMAL = "the values are not normal: look at the percentile indices instead of pp and ppk"
+    NOT_QUITE_NORMAL = (
+        "the values are not quite normal: take pp, ppk and the share expected outside with care"
+    )
     POOR_FIT = (
         "no distribution tried describes the values well: trust the counted share, and look for"
         " two processes mixed"
@@ -228,7 +231,8 @@ def _cautions(
     return _kept(
         *found, *_in_time(sample, fit),
         (sample.inherent.sigma == 0, CapabilityCaution.NO_VARIATION_WITHIN),
-        (normality.p_value_spread < LEVEL, CapabilityCaution.NOT_NORMAL),
+        (normality.p_value_spread < LEVEL, CapabilityCaution.NOT_QUITE_NORMAL
+         if fit.name == "normal" else CapabilityCaution.NOT_NORMAL),
         (fit.a_squared > POOR_FIT, CapabilityCaution.POOR_FIT),
     ) + normality.cautions
 

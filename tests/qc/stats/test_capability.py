@@ -175,6 +175,15 @@ def test_what_speaks_against_an_index_is_said(values, caution: str) -> None:
     assert caution in named(capability(values, Specification(lower=-20, upper=30)))
 
 
+def test_where_nothing_describes_values_better_than_a_normal_that_is_said() -> None:
+    x = np.random.default_rng(11).standard_t(7, 60)
+    found = capability(x, Specification(lower=-9, upper=9))
+    assert found.normality.p_value < 0.05
+    assert found.fit.name == "normal"
+    assert "NOT_QUITE_NORMAL" in named(found)
+    assert "NOT_NORMAL" not in named(found)
+
+
 def test_fifty_values_are_not_few() -> None:
     x = np.random.default_rng(18).normal(size=50)
     assert "FEW_VALUES" in named(capability(x[:49], Specification(upper=9)))

@@ -51,3 +51,13 @@ def test_flags_are_measured(capsys: pytest.CaptureFixture[str]) -> None:
     said = capsys.readouterr().out
     assert "2,000 rows" in said
     assert "demo shop" in said
+
+
+def test_every_chart_is_measured(capsys: pytest.CaptureFixture[str]) -> None:
+    from qc.desk.chart_kinds import KINDS
+    from tests.benchmarks import charts
+
+    for name in charts.CASES:
+        charts.measure(name, 2_000, 1)
+    assert capsys.readouterr().out.count("times the plain pass") == len(charts.CASES)
+    assert set(KINDS) - {"q-p", "q-u"} <= set(charts.CASES)

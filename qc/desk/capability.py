@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from qc.errors import InputError
 from qc.intake.numbers import column_numbers
 from qc.intake.reading import read_table
-from qc.intake.table import RawTable
 from qc.stats.bivariate import BivariateCapability, bivariate_capability
 from qc.stats.bivariate_normal import Circle, Rectangle
 from qc.stats.capability import Capability, capability
@@ -62,7 +61,7 @@ def capability_of_file(path: str, request: CapabilityRequest) -> Capability:
     specification = _specification(request.lower, request.upper, request.target)
     table = read_table(path, sheet=request.sheet)
     values = column_numbers(table, request.value)
-    member_of = None if request.subgroup is None else filled_column(table, request.subgroup)
+    member_of = None if request.subgroup is None else table.labels(request.subgroup)
     try:
         return capability(values, specification, subgroup=member_of,
                           confidence=request.confidence, distribution=request.distribution)
@@ -109,15 +108,6 @@ def parse_columns(text: str) -> tuple[str, str]:
     if len(names) != 2 or not all(names) or names[0] == names[1]:
         raise InputError(f"--values is {text!r}; write two columns, as dx_mm,dy_mm")
     return names[0], names[1]
-
-
-def filled_column(table: RawTable, name: str) -> list[str]:
-    """The labels of a column; InputError where one is blank."""
-    texts = [text.strip() for text in table.column(name).tolist()]
-    if "" in texts:
-        line = table.lines[texts.index("")]
-        raise InputError(f"line {line}: {name} is blank; every row needs a subgroup")
-    return texts
 
 
 def _numbers(text: str) -> list[float]:

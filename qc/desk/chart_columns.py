@@ -9,7 +9,6 @@ import numpy as np
 
 from qc.desk.chart_kinds import ChartKind
 from qc.desk.chart_request import ChartRequest
-from qc.errors import InputError
 from qc.intake.numbers import column_numbers
 from qc.intake.table import RawTable, object_array
 
@@ -45,7 +44,7 @@ def chart_columns(table: RawTable, kind: ChartKind, request: ChartRequest) -> Ch
         if column is None:
             continue
         if name in NAMED:
-            texts = _named(table, column)
+            texts = table.labels(column)
             arguments[argument] = object_array(texts)
             labels = tuple(dict.fromkeys(texts)) if name == "subgroup" else labels
         elif name == "values":
@@ -54,12 +53,3 @@ def chart_columns(table: RawTable, kind: ChartKind, request: ChartRequest) -> Ch
             arguments[argument] = column_numbers(table, column)
     n_points = len(table) if labels is None else len(labels)
     return ChartColumns(arguments=arguments, labels=labels, n_points=n_points)
-
-
-def _named(table: RawTable, name: str) -> list[str]:
-    """A column of names."""
-    texts = [text.strip() for text in table.column(name).tolist()]
-    if "" in texts:
-        line = table.lines[texts.index("")]
-        raise InputError(f"line {line}: {name} is blank; every row needs one")
-    return texts

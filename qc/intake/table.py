@@ -51,6 +51,14 @@ class RawTable:
                 f"there is no column {name!r}; the file has: {', '.join(self.columns)}")
         return self.cells[self.columns.index(name)]
 
+    def labels(self, name: str) -> list[str]:
+        """The cells of a column that names things; InputError where one is blank."""
+        texts = [text.strip() for text in self.column(name).tolist()]
+        if "" in texts:
+            line = self.lines[texts.index("")]
+            raise InputError(f"line {line}: {name} is blank; every row needs one")
+        return texts
+
     def row(self, position: int) -> tuple[str, ...]:
         """The cells of one row as they were."""
         if position in self.ragged:

@@ -58,6 +58,18 @@ def test_both_ways_add_up(leaving: float, early: list[float]) -> None:
     assert followed_arl(followed) == pytest.approx(chance.sum(), rel=1e-9)
 
 
+def test_a_chain_too_slow_to_be_walked_to_the_end() -> None:
+    # a walk to and fro among 40 states, left at one end only: percentiles come before it settles
+    n = 40
+    step = (np.eye(n, k=1) + np.eye(n, k=-1)) / 2
+    step[0, 0] = 0.5
+    step[-1, -1] = 0.49
+    mass = np.zeros(n)
+    mass[5] = 0.99
+    chain = Chain(survived=np.ones(1), mass=mass, step=step, weight=np.ones(n))
+    _agrees(chain_run(chain, state="zero", method=""), _survival(step, mass, [1.0]))
+
+
 def test_shares_after_long_use() -> None:
     step = _random_step(0.3, 53)
     values, vectors = np.linalg.eig(step.T)

@@ -47,6 +47,15 @@ def test_simulated_after_long_use(shift: float, two_sided: bool) -> None:
     agrees_with(run, slow)
 
 
+@pytest.mark.parametrize("sides", ["one", "two"])
+@pytest.mark.parametrize(("reference", "decision"), [(0.5, 4), (0, 3), (0.2, 2), (1.5, 0.5)])
+def test_in_control_after_long_use_the_run_length_is_geometric(reference, decision, sides) -> None:
+    run = cusum_run_length(0, reference=reference, decision=decision, sides=sides, state="steady")
+    assert run.sdrl == pytest.approx(np.sqrt(run.arl * (run.arl - 1)), rel=1e-10)
+    for one in run.percentiles:
+        assert one.points == np.ceil(np.log(1 - one.share) / np.log(1 - 1 / run.arl))
+
+
 @pytest.mark.parametrize(("shift", "reference", "decision"), [
     (0, 0.5, 4), (1, 0.5, 5), (0.5, 0.25, 8), (0, 1.5, 1)])
 def test_one_side_as_a_plain_chain_of_many_states(shift, reference, decision) -> None:

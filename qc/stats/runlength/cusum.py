@@ -222,6 +222,8 @@ def _settled(chart: _Chart) -> Floats:
     # upper and lower sum alike in control: each loses at 0 what the other signals
     one = calm.step()
     one[:, 0] -= calm.signals(calm.states)
+    if chart.reference == 0:  # both sums together never shrink, and in the end neither is at 0
+        one[:, 0] = 0
     mass = settled(one, np.concatenate(([1.0], calm.share)))
     mass /= mass.sum()
     return np.concatenate((mass, mass))

@@ -83,8 +83,8 @@ def ewma_run_length(
     Notes
     -----
     Points are independent and normal. The integral equation of Crowder, solved on Gauss-Legendre
-    nodes whose number follows from limits and weight, is good to ten digits where the average is
-    below 1e5. Exact limits: the density is carried on point by point until the limits have
+    nodes whose number follows from limits and weight, is good to nine digits where the average is
+    below 1e6. Exact limits: the density is carried on point by point until the limits have
     settled to twelve digits, then the integral equation takes over.
 
     Source
@@ -94,7 +94,7 @@ def ewma_run_length(
     chart, change = _checked(weight, width), known_shift(shift)
     if limits not in LIMITS:
         raise ValueError(f"limits is {limits!r}; allowed: {', '.join(LIMITS)}")
-    if limits == "exact" and weight < LEAST_EXACT_WEIGHT:
+    if limits == "exact" and known_state(state) == "zero" and weight < LEAST_EXACT_WEIGHT:
         raise ValueError(f"weight is {weight:g}; with exact limits it must be from"
                          f" {LEAST_EXACT_WEIGHT:g}, or take steady ones")
     chain = _chain(chart, change, exact=limits == "exact", state=known_state(state))

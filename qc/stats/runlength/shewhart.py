@@ -18,7 +18,6 @@ from qc.stats.runlength.result import (
 )
 from qc.stats.runlength.rule_chain import rules_chain, rules_chain_in_use
 from qc.stats.runlength.zones import (
-    BETWEEN_SCALES,
     Continuous,
     Zones,
     continuous_zones,
@@ -113,8 +112,6 @@ def _chain(rules: RuleSet, width: float, shift: float, state: str) -> FollowedCh
     limits, calm, changed = (-width, width), normal(0.0), normal(shift)
     edge = edges(rules, limits)
     n_nodes = nodes_for_zones(edge, limits, calm, changed)
-    if state == "steady" and shift != 0:
-        n_nodes += BETWEEN_SCALES
 
     def zones(points: Continuous, before: Continuous | None = None) -> Zones:
         return continuous_zones(edge, limits, points, n_nodes=n_nodes, calm=before)

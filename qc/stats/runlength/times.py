@@ -17,7 +17,6 @@ from qc.stats.runlength.following import followed_run
 from qc.stats.runlength.result import RunLength, geometric_run, known_state, wanted_arl
 from qc.stats.runlength.rule_chain import rules_chain, rules_chain_in_use
 from qc.stats.runlength.zones import (
-    BETWEEN_SCALES,
     Continuous,
     Zones,
     continuous_zones,
@@ -94,8 +93,6 @@ def time_run_length(
         return geometric_run(float(share[0]), state=state, method=METHOD)
     edge, calm = edges(chosen, ends), _exponential(_scale(limits), 1.0)
     n_nodes = nodes_for_zones(edge, ends, calm, changed)
-    if state == "steady" and shift != 1:
-        n_nodes += BETWEEN_SCALES
 
     def zones(points: Continuous, before: Continuous | None = None) -> Zones:
         return continuous_zones(edge, ends, points, n_nodes=n_nodes, calm=before)

@@ -130,6 +130,14 @@ def test_a_centre_on_a_possible_count_has_points_on_neither_side() -> None:
     assert on > 1.1 * off
 
 
+@pytest.mark.parametrize("rules", ["stratification", "mixture=5", "four_of_five", "trend=5"])
+def test_a_count_on_a_line_is_on_it_however_it_is_written(rules: str) -> None:
+    # 55 of 100 lie at 1 sigma: (55 - 50) / 5 exactly, (0.55 - 0.5) / 0.05 but for rounding
+    pieces = count_run_length(0.5, kind="np", centre=50, size=100, rules=rules)
+    share = count_run_length(0.5, kind="p", centre=0.5, size=100, rules=rules)
+    assert share.arl == pytest.approx(pieces.arl, rel=1e-11)
+
+
 @pytest.mark.parametrize("plan", PLANS.values(), ids=PLANS)
 @pytest.mark.parametrize("arl", [100, 370.4, 2000])
 def test_the_alpha_found_is_the_largest_that_will_do(plan, arl) -> None:

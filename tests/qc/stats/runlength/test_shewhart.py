@@ -112,6 +112,24 @@ def test_more_nodes_change_nothing(monkeypatch, n_more: int) -> None:
     assert usual == pytest.approx(finer, rel=1e-7)
 
 
+@pytest.mark.parametrize("rules", ["trend=4", "nelson", "alternating=5,mixture=3"])
+@pytest.mark.parametrize("state", ["zero", "steady"])
+def test_more_zones_change_nothing(monkeypatch, rules: str, state: str) -> None:
+    # a value keeps its height when the mean moves on, wherever zones begin and end
+    usual = [shewhart_run_length(s, rules=rules, state=state).arl for s in (-1.3, 0, 0.5, 2.5)]
+    edges = shewhart.edges
+    monkeypatch.setattr(shewhart, "edges",
+                        lambda *given: np.union1d(edges(*given), [-1.4, -0.3, 0.6, 2.3]))
+    finer = [shewhart_run_length(s, rules=rules, state=state).arl for s in (-1.3, 0, 0.5, 2.5)]
+    assert usual == pytest.approx(finer, rel=1e-8)
+
+
+def test_where_every_point_signals_the_run_is_one_point() -> None:
+    run = shewhart_run_length(50)
+    assert (run.arl, run.sdrl) == (1, 0)
+    assert {one.points for one in run.percentiles} == {1}
+
+
 @pytest.mark.parametrize(("width", "shift"), [(3, 0), (3, 1.5), (0.5, 0), (6, 0), (7, -0.5)])
 def test_limits_alone_are_geometric(width: float, shift: float) -> None:
     run = shewhart_run_length(shift, width=width)

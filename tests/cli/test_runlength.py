@@ -137,6 +137,11 @@ def test_without_json_it_is_a_table_with_sentences(shell: Shell, monkeypatch) ->
     assert outcome.err == ""
 
 
+def test_of_the_usual_shifts_one_sigma_is_told(shell: Shell) -> None:
+    assert "A shift of 1 sigma is signalled" in shell.run("runlength", "--kind", "cusum").out
+    assert "events 2 times the usual one" in shell.run("runlength", "--kind", "t").out
+
+
 def test_the_found_limit_is_said_first(shell: Shell) -> None:
     out = shell.run("runlength", "--kind", "cusum", "--for-arl", 370, "--state", "steady").out
     assert out.startswith("--decision 4.78")

@@ -50,6 +50,8 @@ def runlength(
         "--sides", "two (default) or one (upper sum alone), for a CUSUM.", "SIDES")] = None,
     centre: Annotated[float | None, _option(
         "--centre", "In-control mean of the plotted statistic, for p, np, c, u, g.")] = None,
+    sigma: Annotated[float | None, _option(
+        "--sigma", "As for qc chart; shifts are counted in it, so it changes nothing.")] = None,
     size: Annotated[float | None, _option(
         "--size", "Pieces in each sample (p, np) or units (u).", "N")] = None,
     limits: Annotated[str | None, _option(
@@ -74,8 +76,8 @@ def runlength(
     request = RunRequest(
         kind=kind, shifts=None if shift is None else parse_shifts(shift), rules=rules,
         weight=weight, width=width, reference=reference, decision=decision,
-        head_start=head_start, sides=sides, centre=centre, size=size, limits=limits, alpha=alpha,
-        n_variables=variables, state=state, for_arl=for_arl,
+        head_start=head_start, sides=sides, centre=centre, sigma=sigma, size=size, limits=limits,
+        alpha=alpha, n_variables=variables, state=state, for_arl=for_arl,
     )
     checked_kind(request)
     if context.args:

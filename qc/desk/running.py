@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
+from math import isfinite
 from typing import Any
 
 from qc.errors import InputError
@@ -38,6 +39,7 @@ class RunRequest:
     head_start: float | None = None
     sides: str | None = None
     centre: float | None = None
+    sigma: float | None = None
     size: float | None = None
     limits: str | None = None
     alpha: float | None = None
@@ -108,7 +110,7 @@ class RunAnswer:
 COUNTED = ("centre", "size", "rules", "limits", "alpha", "state")
 FACTORS = (1.0, 0.25, 0.5, 1.5, 2.0, 4.0)
 _MEANS = RunKind(run=shewhart_run_length, design=shewhart_width, limit="width",
-                 options=("rules", "width", "state"))
+                 options=("rules", "width", "state"), named=("centre", "sigma"))
 
 
 def _counted(kind: str, *, sized: bool, **more: Any) -> RunKind:
@@ -122,13 +124,14 @@ def _counted(kind: str, *, sized: bool, **more: Any) -> RunKind:
 
 KINDS: dict[str, RunKind] = {
     "individuals": _MEANS,
-    "xbar-r": replace(_MEANS, named=("size",)),
-    "xbar-s": replace(_MEANS, named=("size",)),
-    "ewma": RunKind(run=ewma_run_length, design=ewma_width, limit="width", named=("rules",),
-                    options=("weight", "width", "limits", "state")),
+    "xbar-r": replace(_MEANS, named=("size", "centre", "sigma")),
+    "xbar-s": replace(_MEANS, named=("size", "centre", "sigma")),
+    "ewma": RunKind(run=ewma_run_length, design=ewma_width, limit="width",
+                    options=("weight", "width", "limits", "state"),
+                    named=("rules", "centre", "sigma")),
     "cusum": RunKind(run=cusum_run_length, design=cusum_decision, limit="decision",
                      options=("reference", "decision", "head_start", "sides", "state"),
-                     named=("rules",)),
+                     named=("rules", "centre", "sigma")),
     "t2": RunKind(run=t2_run_length, design=t2_alpha, limit="alpha", named=("rules",),
                   options=("n_variables", "alpha", "state"), needed=("n_variables",)),
     "mewma": RunKind(run=mewma_run_length, design=mewma_decision, limit="decision",
@@ -145,7 +148,8 @@ KINDS: dict[str, RunKind] = {
 }
 _UNUSED = {
     "size": "--size changes nothing: the shift is in sigma of the plotted mean",
-    "centre": "--centre changes nothing: the usual time between events is the unit",
+    "centre": "--centre changes nothing: the run length does not depend on where the usual lies",
+    "sigma": "--sigma changes nothing: shifts are counted in it",
     "rules": "only the limits count: patterns are for points that do not remember others",
 }
 _OPTION = {"weight": "lambda", "arl": "for-arl", "n_variables": "variables"}
@@ -220,10 +224,13 @@ def _check_named(kind: RunKind, request: RunRequest) -> None:
             rule_set(request.rules)  # of no account to points that remember the ones before
         except ValueError as wrong:
             raise InputError(_in_words(str(wrong))) from None
-    for name in ("size", "centre"):
+    for name in ("size", "centre", "sigma"):
         value = getattr(request, name)
-        if name in kind.named and value is not None and not 0 < value < float("inf"):
-            raise InputError(f"--{name} is {value:g}; it must be a finite number above 0")
+        anywhere = name == "centre" and kind.calm == 0
+        if name in kind.named and value is not None and not (
+                isfinite(value) and (anywhere or value > 0)):
+            raise InputError(f"--{name} is {value:g}; it must be a finite number"
+                             f"{'' if anywhere else ' above 0'}")
 
 
 def _found(kind: RunKind, arl: float, options: dict[str, Any]) -> FoundLimit:

@@ -172,7 +172,8 @@ def test_a_run_too_long_to_be_told_is_null_and_said(shell: Shell) -> None:
 
 @pytest.mark.parametrize(("arguments", "note"), [
     (["--kind", "xbar-r", "--size", 5], "--size changes nothing: the shift is in sigma of the"),
-    (["--kind", "t", "--centre", 40], "--centre changes nothing: the usual time between events"),
+    (["--kind", "t", "--centre", 40], "--centre changes nothing: the run length does not"),
+    (["--kind", "individuals", "--centre", -5, "--sigma", 2], "--sigma changes nothing: shifts"),
     (["--kind", "ewma", "--rules", "nelson"], "only the limits count: patterns are for points"),
     (["--kind", "cusum", "--rules", "trend"], "only the limits count: patterns are for points")])
 def test_an_option_of_no_account_is_said_to_be_so(shell: Shell, arguments, note) -> None:
@@ -209,6 +210,9 @@ BAD = [
     (["--kind", "g", "--centre", "0"], "--centre is 0; it must be a finite number above 0"),
     (["--kind", "g", "--centre", "5", "--shift", "0"], "--shift is 0; as a factor it would make"),
     (["--kind", "t", "--centre", "-5"], "--centre is -5; it must be a finite number above 0"),
+    (["--kind", "ewma", "--centre", "inf"], "--centre is inf; it must be a finite number"),
+    (["--kind", "cusum", "--sigma", "0"], "--sigma is 0; it must be a finite number above 0"),
+    (["--kind", "p", "--centre", "0.1", "--size", "9", "--sigma", "1"], "takes no --sigma"),
     (["--kind", "xbar-r", "--size", "0"], "--size is 0; it must be a finite number above 0"),
     (["--kind", "ewma", "--for-arl", "1"], "--for-arl is 1; it must be a number above 1"),
     (["--kind", "ewma", "--for-arl", "500", "--width", "3"], "give --for-arl or --width, not both"),

@@ -77,28 +77,29 @@ class PairSlopes:
         low = max(b for b, n in self._bounds.items() if n <= place)
         high = min(b for b, n in self._bounds.items() if n > place and b > low)
         enough = max(MOST_LISTED, 4 * len(self.x))
-        near = True
+        step = 0
         while self._n_below(high) - self._n_below(low) > enough:
             if high - low <= 2 * self._hair + 4 * np.spacing(max(abs(low), abs(high))):
                 return self._slope_between(low, high)
-            bound = self._next_bound(place, low, high, below=near)
-            near = not near
+            bound = self._next_bound(place, low, high, step)
+            step += 1
             if self._n_below(bound) <= place:
                 low = bound
             else:
                 high = bound
         return self._listed(place, low, high)
 
-    def _next_bound(self, place: int, low: float, high: float, *, below: bool) -> float:
-        """A sampled slope a little before or after where the place should lie, by proportion."""
+    def _next_bound(self, place: int, low: float, high: float, step: int) -> float:
+        """A sampled slope a little before, then a little after where the place should lie by
+        proportion; every third time the middle one, as many equal slopes spoil the proportion."""
         first = int(np.searchsorted(self._sample, low, side="right"))
         last = int(np.searchsorted(self._sample, high, side="left"))
         if first >= last:  # no sampled slope between: step off a value that many pairs share
-            step = low + self._hair + 2 * np.spacing(abs(low))
-            return step if below and step < high else low + (high - low) / 2
+            beside = low + self._hair + 2 * np.spacing(abs(low))
+            return beside if step % 2 == 0 and beside < high else low + (high - low) / 2
         share = (place - self._n_below(low)) / (self._n_below(high) - self._n_below(low))
-        middle, reach = first + share * (last - first), 2 * (last - first) ** 0.5
-        at = middle - reach if below else middle + reach
+        by_share, reach = first + share * (last - first), 2 * (last - first) ** 0.5
+        at = (by_share - reach, by_share + reach, (first + last) / 2)[step % 3]
         return float(self._sample[int(np.clip(at, first, last - 1))])
 
     def _listed(self, place: int, low: float, high: float) -> float:

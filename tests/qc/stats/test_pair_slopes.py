@@ -7,6 +7,8 @@ from qc.stats import pair_slopes
 from qc.stats.pair_slopes import PairSlopes
 
 N = 700
+MOST_COUNTINGS = 40
+"""For three places among the slopes of 20 000 points; 9 to 28 are needed."""
 
 
 def _series(name: str, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
@@ -57,3 +59,23 @@ def test_a_sample_that_sees_nothing_only_costs_time(monkeypatch) -> None:
 
 def test_no_pair_at_all() -> None:
     assert PairSlopes(np.zeros(2000), np.arange(2000.0)).n_pairs == 0
+
+
+@pytest.mark.parametrize("name", ["noise", "few values", "wild", "mostly level"])
+def test_few_countings_close_in_on_a_place(name, monkeypatch) -> None:
+    rng = np.random.default_rng(112)
+    n = 20_000
+    x = np.arange(float(n))
+    y = {"noise": rng.normal(size=n), "few values": rng.integers(0, 50, n).astype(float),
+         "wild": rng.standard_cauchy(n),
+         "mostly level": np.where(x < 0.999 * n, 0.0, rng.uniform(1, 2, n))}[name]
+    counted = []
+    count = pair_slopes.count_descents
+    monkeypatch.setattr(pair_slopes, "MOST_LISTED", 10)
+    monkeypatch.setattr(pair_slopes, "count_descents",
+                        lambda values: counted.append(1) or count(values))
+    found = PairSlopes(x, y)
+    m = found.n_pairs
+    slopes = found.at([int(0.49 * m), m // 2, int(0.99 * m)])
+    assert (np.diff(slopes) >= 0).all()
+    assert len(counted) <= MOST_COUNTINGS

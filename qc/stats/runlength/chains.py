@@ -130,14 +130,16 @@ def _percentiles(chain: Chain) -> tuple[Percentile, ...]:
 def _walked(chain: Chain) -> _Walked:
     """The chain followed until few runs are left, or until all lose alike.
 
-    They do when the shares have come to those of long use. The walk ends when it has cost as much
-    as leaping by powers would.
+    They do when the shares have come to those of long use. The walk ends before it has cost as
+    much as leaping by powers would.
     """
     survived, mass = chain.survived.tolist(), chain.mass
-    calm = settled(chain.step, mass) if np.abs(mass).sum() > 0 else mass
+    if mass @ chain.weight <= 1 - max(SHARES):
+        return _Walked(survived=survived, mass=mass, lost=np.nan)
+    calm = settled(chain.step, mass)
     calm = calm / (calm @ chain.weight)
     lost = 1 - float(calm @ chain.step @ chain.weight)
-    for _ in range(50 + 5 * len(mass)):
+    for _ in range(50 + 2 * len(mass)):
         going_on = float(mass @ chain.weight)
         if going_on <= 1 - max(SHARES):
             break

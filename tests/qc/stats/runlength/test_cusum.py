@@ -114,6 +114,16 @@ def test_more_nodes_change_nothing(monkeypatch, reference, decision, shift, side
     assert usual.sdrl == pytest.approx(finer.sdrl, rel=1e-8, abs=1e-7)
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("state", ["zero", "steady"])
+@pytest.mark.parametrize("sides", ["one", "two"])
+def test_a_shift_beyond_all_bounds_ends_the_run_at_once(sides: str, state: str) -> None:
+    for shift in (60, 1e6):
+        run = cusum_run_length(shift, sides=sides, state=state, head_start=4.5)
+        assert (run.arl, run.sdrl) == pytest.approx((1, 0), abs=1e-8)
+        assert {one.points for one in run.percentiles} == {1}
+
+
 @pytest.mark.parametrize("sides", ["one", "two"])
 def test_siegmund_is_near(sides: str) -> None:
     for reference, decision, shift in [(0.5, 5, 0), (0.5, 5, 0.5), (0.25, 8, 1), (0.5, 4, 0.7)]:

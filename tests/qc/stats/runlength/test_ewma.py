@@ -94,6 +94,15 @@ def test_the_first_point_decides_a_large_shift() -> None:
     assert [one.share for one in run.percentiles] == list(SHARES)
 
 
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("limits", ["exact", "steady"])
+def test_a_shift_beyond_all_bounds_ends_the_run_at_once(limits: str) -> None:
+    for shift in (60, 1e6):
+        run = ewma_run_length(shift, limits=limits)
+        assert (run.arl, run.sdrl) == (1, 0)
+        assert {one.points for one in run.percentiles} == {1}
+
+
 @pytest.mark.parametrize(("arl", "weight", "limits", "state"), [
     (1.5, 0.2, "steady", "zero"), (200, 0.1, "exact", "zero"), (1e6, 0.05, "steady", "zero"),
     (500, 0.3, "steady", "steady"), (370, 0.01, "steady", "zero"), (2e8, 0.5, "steady", "zero")])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import asdict
 from functools import cache
 from itertools import islice
 from math import isfinite
@@ -165,7 +166,24 @@ def _write_json(result: FileChart, out: TextIO) -> None:
         while some := list(islice(points, POINTS_AT_ONCE)):
             out.write(", " + ", ".join(some))
         out.write("]}")
-    out.write("]}\n")
+    more = _opened(baseline=_baseline(result), cautions=[*result.cautions, *result.notes],
+                   change=_change(result))
+    out.write("], " + more.removeprefix("{") + "}\n")
+
+
+def _baseline(result: FileChart) -> dict[str, Any] | None:
+    """The points the limits come from; null where centre and spread were given."""
+    base = result.chart.baseline
+    return None if base is None else asdict(base)
+
+
+def _change(result: FileChart) -> dict[str, Any] | None:
+    """First point of the new level, with its 90 % interval where there is one."""
+    change = result.change
+    if change is None:
+        return None
+    between = None if change.first is None else [change.first, change.last]
+    return {"at": change.at, "between": between}
 
 
 def _opened(**fields: Any) -> str:

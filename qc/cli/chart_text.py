@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from qc.desk.charting import Chart, ChartChange, FileChart, PlottedPoint
+    from qc.desk.charting import Baseline, Chart, ChartChange, FileChart, PlottedPoint
 
 MOST_LINES = 40
 
@@ -26,14 +26,23 @@ def write_text(result: FileChart, console: Console) -> None:
         shown = list(islice(wanted, MOST_LINES))
         if shown:
             console.print(_table(shown))
-        if n > MOST_LINES:
+        if n > MOST_LINES and marked:
             console.print(f"{len(shown)} of {marked} points with a signal shown; --json has all"
                           " points", style="dim")
+    base = result.chart.baseline
+    if base is not None:
+        console.print(_baseline(result, base), markup=False)
     if result.change is not None:
         console.print(_change(result, result.change), markup=False)
     for line in result.details():
         console.print(line, markup=False)
     console.print(f"source: {result.chart.source}", style="dim", markup=False)
+
+
+def _baseline(result: FileChart, base: Baseline) -> str:
+    first, last = result.name_of(base.first), result.name_of(base.last)
+    left = "; ".join(f"{result.name_of(out.at)} ({out.reason})" for out in base.excluded)
+    return f"limits come from points {first} to {last}" + (f", without {left}" if left else "")
 
 
 def _centre(chart: Chart) -> str:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
 
 from qc.desk.chart_request import ChartRequest, written
 from qc.errors import InputError
+from qc.intake.numbers import LARGEST
 from qc.stats.charts import ControlChart
 from qc.stats.cusum import cusum_chart
 from qc.stats.ewma import ewma_chart
@@ -89,6 +90,7 @@ KINDS: dict[str, ChartKind] = {
 }
 
 
+_POSITION = re.compile(r"at (?:position|row) (\d+)")
 _VARIABLES = re.compile(r"(?:the )?variables? \d+(?:, \d+)*")
 
 
@@ -104,6 +106,7 @@ def checked_kind(request: ChartRequest) -> ChartKind:
         raise InputError(f"there is no chart of kind {request.kind!r}; there are:"
                          f" {', '.join(KINDS)}")
     kind = KINDS[request.kind]
+    _refuse_out_of_range(request)
     missing = [name for name in kind.columns if getattr(request, name) is None]
     if missing:
         names = "COLUMN,COLUMN,..." if missing[0] == "values" else "COLUMN"
@@ -119,8 +122,22 @@ def checked_kind(request: ChartRequest) -> ChartKind:
     return kind
 
 
-def in_words(message: str, kind: ChartKind, request: ChartRequest) -> str:
-    """A message about an argument as one about the column or option it came from."""
+def _refuse_out_of_range(request: ChartRequest) -> None:
+    """An option is a number of the same size as a cell of the file may be."""
+    for name in ChartRequest.__dataclass_fields__:
+        value = getattr(request, name)
+        if isinstance(value, float) and not abs(value) <= LARGEST:
+            raise InputError(f"--{written(name)} is {value:g}; it must be a number, at most"
+                             f" {LARGEST:g} either side of 0")
+
+
+def in_words(
+    message: str, kind: ChartKind, request: ChartRequest, lines: Sequence[int]
+) -> str:
+    """A message about an argument as one about the column or option it came from.
+
+    ``lines`` : the line of the file that each row begins on.
+    """
     argument, _, rest = message.partition(" ")
     columns = {taken: name for name, taken in {**kind.columns, **kind.optional}.items()}
     if argument == "baseline" and request.baseline is None:
@@ -134,7 +151,8 @@ def in_words(message: str, kind: ChartKind, request: ChartRequest) -> str:
         rest = _VARIABLES.sub(partial(_named, request.values), rest)
         if rest.startswith("of "):
             return f"columns {rest.removeprefix('of ')}"
-    return f"{_column(getattr(request, name))} {rest}".replace("position", "row")
+    rest = _POSITION.sub(lambda found: f"in line {lines[int(found[1]) - 1]}", rest)
+    return f"{_column(getattr(request, name))} {rest}"
 
 
 def _named(names: tuple[str, ...], found: re.Match[str]) -> str:

@@ -111,7 +111,7 @@ def chart_file(path: str, request: ChartRequest) -> FileChart:
         cautions = chart_cautions(chart, kind, columns.arguments, options)
         change = signalled_change(chart, columns.arguments, width=options.get("width", 3.0))
     except ValueError as wrong:
-        raise InputError(in_words(str(wrong), kind, request)) from None
+        raise InputError(in_words(str(wrong), kind, request, table.lines.tolist())) from None
     return FileChart(
         chart=chart, labels=columns.labels, file=Path(path).name, request=request, change=change,
         cautions=tuple(caution.value for caution in cautions), notes=notes,
@@ -157,7 +157,7 @@ def _variables(chart: T2Chart | MewmaChart, names: tuple[str, ...], at: int) -> 
 
 
 __all__ = [
-    "KINDS", "Chart", "ChartChange", "ChartKind", "ChartRequest", "ControlChart", "FileChart",
-    "SIGNALS", "PlottedPoint", "bit", "chart_file", "checked_kind", "names_of",
+    "KINDS", "Baseline", "Chart", "ChartChange", "ChartKind", "ChartRequest", "ControlChart",
+    "FileChart", "SIGNALS", "PlottedPoint", "bit", "chart_file", "checked_kind", "names_of",
     "parse_baseline", "parse_excluded", "parse_values",
 ]

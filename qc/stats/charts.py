@@ -20,6 +20,8 @@ SIGNALS = (
 SLACK = 1e-9
 """A point this close to a line, in widths of the band, lies on it: rounding is not a signal."""
 
+EPS = float(np.finfo(np.float64).eps)
+
 FEW_POINTS = 20
 """Limits from fewer points than this are a first guess (ISO 7870-2 asks for 20 to 25)."""
 
@@ -204,7 +206,7 @@ def standardised(value: Floats, centre: float, sigma: Floats | float) -> Floats:
 
 def rounding(centre: float, width: float) -> float:
     """Distance below which two numbers of this size are one number computed in two ways."""
-    return 1e-13 * (abs(centre) + abs(float(width)))
+    return 64 * EPS * (abs(centre) + abs(float(width)))
 
 
 def _each(limit: Floats | float, value: Floats) -> Floats:

@@ -8,6 +8,7 @@ from typing import Any
 from tests.cli.running import Outcome
 
 CHART = ("kind", "source", "sigma", "charts")
+MORE = ("baseline", "cautions", "change")
 POINT = ("at", "label", "value", "lower", "upper", "signals")
 
 
@@ -22,10 +23,10 @@ def csv_file(folder: Path, columns: dict[str, list[Any]], *, name: str = "data.c
 
 
 def answered(outcome: Outcome) -> dict[str, Any]:
-    """The answer, with the keys of the contract and no others."""
+    """The answer, with the keys of the contract, then our own."""
     assert outcome.code == 0, outcome.err
     answer = outcome.json
-    assert tuple(answer) == CHART
+    assert tuple(answer) == CHART + MORE
     for chart in answer["charts"]:
         assert tuple(chart) == ("name", "centre", "points")
         varying = chart["centre"] is None

@@ -211,9 +211,9 @@ BAD = [
     (["--kind", "individuals", "--value", "blank"], "line 3: blank is blank"),
     (["--kind", "individuals", "--value", "huge"], "line 2: huge is 'inf'"),
     (["--kind", "ewma", "--value", "n", "--subgroup", "blank"], "line 3: blank is blank"),
-    (["--kind", "p", "--count", "n", "--size", "k"], "column 'n' is 9 at row 1; allowed: 0 to"),
-    (["--kind", "p", "--count", "half", "--size", "n"], "column 'half' is 0.5 at row 1; allowed"),
-    (["--kind", "u", "--count", "k", "--size", "zero"], "column 'zero' is 0 at row 2; allowed: nu"),
+    (["--kind", "p", "--count", "n", "--size", "k"], "column 'n' is 9 in line 2; allowed: 0 to"),
+    (["--kind", "p", "--count", "half", "--size", "n"], "column 'half' is 0.5 in line 2; allowed"),
+    (["--kind", "u", "--count", "k", "--size", "zero"], "column 'zero' is 0 in line 3; allowed: n"),
     (["--kind", "ewma", "--value", "n", "--lambda", "2"], "--lambda is 2; it must be inside"),
     (["--kind", "ewma", "--value", "n", "--width", "0"], "--width is 0; it must be a finite"),
     (["--kind", "ewma", "--value", "n", "--limits", "wide"], "--limits is 'wide'; allowed: exact"),
@@ -260,3 +260,59 @@ def test_a_file_that_is_not_there(shell: Shell, tmp_path: Path) -> None:
     assert outcome.code == 2
     assert "none.csv" in outcome.err
     assert len(outcome.err.splitlines()) == 1
+
+
+def test_what_the_limits_come_from_is_on_record(shell: Shell, tmp_path: Path) -> None:
+    x = [10, 11, 10, 12, 11, 40, 10, 11, 12, 10, 11, 19, 20, 21, 20, 22]
+    path = csv_file(tmp_path, {"x": x})
+    asked = ("chart", path, "--kind", "individuals", "--value", "x", "--baseline", "1:10",
+             "--exclude", "6=clamp slipped")
+    answer = answered(shell.run(*asked, "--json"))
+    assert answer["baseline"] == {
+        "first": 1, "last": 10, "excluded": [{"at": 6, "reason": "clamp slipped"}]}
+    assert answer["change"] == {"at": 12, "between": [12, 12]}
+    assert any("fewer than 20 points" in sentence for sentence in answer["cautions"])
+    assert "limits come from points 1 to 10, without 6 (clamp slipped)" in shell.run(*asked).out
+    known = answered(shell.run("chart", path, "--kind", "individuals", "--value", "x",
+                               "--centre", "11", "--sigma", "1", "--json"))
+    assert known["baseline"] is None
+
+
+@pytest.mark.parametrize("lines", ["x\n5\n6\n\n7\n8\n", "x\r\n5\r\n\r\n6\r\n"])
+def test_an_empty_line_in_a_table_of_one_column_is_a_blank_cell(
+    shell: Shell, tmp_path: Path, lines: str
+) -> None:
+    path = tmp_path / "one.csv"
+    path.write_bytes(lines.encode())
+    outcome = shell.run("chart", str(path), "--kind", "individuals", "--value", "x")
+    assert outcome.code == 2
+    assert "x is blank; every row needs a number" in outcome.err
+    path.write_bytes(b"x\n5\n6\n7\n\n\n")
+    assert shell.run("chart", str(path), "--kind", "individuals", "--value", "x").code == 0
+
+
+@pytest.mark.parametrize("option", ["--centre", "--sigma", "--width"])
+@pytest.mark.parametrize("value", ["1e308", "inf", "nan"])
+def test_an_option_is_no_larger_than_a_cell_may_be(
+    shell: Shell, tmp_path: Path, option: str, value: str
+) -> None:
+    path = csv_file(tmp_path, {"x": [1, 2, 3, 4]})
+    outcome = shell.run("chart", path, "--kind", "individuals", "--value", "x", option, value)
+    assert outcome.code == 2
+    assert len(outcome.err.splitlines()) == 1
+    assert f"{option} is " in outcome.err and "at most 1e+15" in outcome.err
+
+
+def test_a_cell_too_large_is_said_to_be_that(shell: Shell, tmp_path: Path) -> None:
+    path = csv_file(tmp_path, {"x": [1, 2, "1e300"]})
+    said = shell.run("chart", path, "--kind", "individuals", "--value", "x")
+    assert said.code == 2 and "x is '1e300', beyond 1e+15" in said.err
+
+
+def test_a_point_a_tenth_of_sigma_beyond_a_limit_signals_at_any_offset(
+    shell: Shell, tmp_path: Path
+) -> None:
+    path = csv_file(tmp_path, {"x": [1e9, 1e9 + 3.1e-3, 1e9 - 3.1e-3]})
+    answer = answered(shell.run("chart", path, "--kind", "individuals", "--value", "x",
+                                "--centre", "1e9", "--sigma", "0.001", "--json"))
+    assert [bool(p["signals"]) for p in answer["charts"][0]["points"]] == [False, True, True]

@@ -126,33 +126,33 @@ def test_nothing_counted(shell: Shell, tmp_path: Path, kind: str) -> None:
 @pytest.mark.parametrize("cell", [-1, 2.5])
 def test_counts_are_whole_and_not_negative(shell: Shell, tmp_path: Path, kind: str, cell) -> None:
     said = refused(shell, tmp_path, kind, spoilt(cell, "k"))
-    assert f"column 'k' is {cell} at row 4; allowed: whole numbers from 0" in said
+    assert f"column 'k' is {cell} in line 5; allowed: whole numbers from 0" in said
 
 
 @pytest.mark.parametrize("kind", OF_PIECES)
 def test_no_more_are_counted_than_inspected(shell: Shell, tmp_path: Path, kind: str) -> None:
     said = refused(shell, tmp_path, kind, spoilt(60, "k"))
-    assert "column 'k' is 60 at row 4; allowed: 0 to the number inspected" in said
+    assert "column 'k' is 60 in line 5; allowed: 0 to the number inspected" in said
 
 
 @pytest.mark.parametrize("kind", SIZED)
 @pytest.mark.parametrize("cell", [0, -5])
 def test_sizes_are_above_nothing(shell: Shell, tmp_path: Path, kind: str, cell) -> None:
     said = refused(shell, tmp_path, kind, spoilt(cell, "n"))
-    assert f"column 'n' is {cell} at row 4; allowed: " in said
+    assert f"column 'n' is {cell} in line 5; allowed: " in said
 
 
 @pytest.mark.parametrize("kind", SIZED)
 def test_pieces_are_whole_and_areas_need_not_be(shell: Shell, tmp_path: Path, kind: str) -> None:
     if kind in OF_PIECES:
-        assert "is 50.5 at row 4; allowed: whole" in refused(
+        assert "is 50.5 in line 5; allowed: whole" in refused(
             shell, tmp_path, kind, spoilt(50.5, "n"))
     else:
         charted(shell, tmp_path, kind, spoilt(50.5, "n"))
 
 
 def test_a_time_is_not_negative(shell: Shell, tmp_path: Path) -> None:
-    assert "column 'x' is -1 at row 4" in refused(shell, tmp_path, "t", spoilt(-1, "x"))
+    assert "column 'x' is -1 in line 5" in refused(shell, tmp_path, "t", spoilt(-1, "x"))
 
 
 @pytest.mark.parametrize("kind", ["xbar-r", "xbar-s"])
@@ -178,7 +178,7 @@ def test_subgroups_of_many_sizes_are_charted(shell: Shell, tmp_path: Path, kind:
 
 def test_np_needs_one_size(shell: Shell, tmp_path: Path) -> None:
     said = refused(shell, tmp_path, "np", spoilt(80, "n"))
-    assert "column 'n' is 80 at row 4; allowed: one size for all samples" in said
+    assert "column 'n' is 80 in line 5; allowed: one size for all samples" in said
     assert "use a p chart" in said
 
 
@@ -204,8 +204,8 @@ def test_numbers_of_any_size(shell: Shell, tmp_path: Path, kind: str) -> None:
 
 
 OPTIONS = [
-    ("individuals", ["--centre", "nan"], "--centre is nan; it must be a finite number"),
-    ("individuals", ["--sigma", "inf"], "--sigma is inf; it must be a finite number above 0"),
+    ("individuals", ["--centre", "nan"], "--centre is nan; it must be a number"),
+    ("individuals", ["--sigma", "inf"], "--sigma is inf; it must be a number"),
     ("individuals", ["--width", "0"], "--width is 0; it must be a finite number above 0"),
     ("individuals", ["--alpha", "0.1"], "'individuals' takes no --alpha"),
     ("individuals", ["--limits", "steady"], "'individuals' takes no --limits"),

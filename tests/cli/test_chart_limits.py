@@ -99,7 +99,7 @@ def test_times_by_the_exponential_law(shell: Shell, steady: Path) -> None:
 def test_a_t2_takes_its_chance(shell: Shell, steady: Path) -> None:
     given = ["chart", steady, "--kind", "t2", "--values", "x,y", "--json"]
     one = answered(shell.run(*given, "--for-arl", 100))
-    assert one == answered(shell.run(*given, "--alpha", 0.01))
+    assert one["charts"] == answered(shell.run(*given, "--alpha", 0.01))["charts"]
 
 
 @pytest.mark.parametrize(("kind", "option", "value"), [

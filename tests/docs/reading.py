@@ -32,6 +32,12 @@ def text_of(document: str) -> str:
     return (ROOT / document).read_text(encoding="utf-8")
 
 
+def section(document: str, title: str) -> str:
+    """The text under a heading of the second level, up to the next."""
+    parts = re.split(r"^## +(.+)$", text_of(document), flags=re.MULTILINE)
+    return dict(zip(parts[1::2], parts[2::2], strict=True))[title]
+
+
 def blocks(document: str) -> list[Block]:
     """The fenced blocks, in order."""
     return [

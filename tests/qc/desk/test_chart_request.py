@@ -13,6 +13,8 @@ from qc.desk.chart_request import (
 from qc.errors import InputError
 from qc.stats.baselines import Excluded
 
+LINES = (2, 3, 5)  # of three rows, after an empty line
+
 
 def test_options_as_they_are_written() -> None:
     assert parse_baseline(" 3:25 ") == (3, 25)
@@ -46,27 +48,29 @@ def test_every_option_of_a_kind_is_a_field_of_the_request(kind: str) -> None:
 
 
 @pytest.mark.parametrize(("message", "words"), [
-    ("values is nan at position 3; it must be finite", "column 'x' is nan at row 3; it must be"),
+    ("values is nan at position 3; it must be finite", "column 'x' is nan in line 5; it must be"),
     ("weight is 2; it must be inside (0, 1]", "--lambda is 2; it must be inside"),
     ("baseline has 1 point; it needs 2", "the file has 1 point; it needs 2"),
     ("arl is 0; above 1", "--for-arl is 0; above 1"),
 ])
 def test_messages_speak_of_what_was_given(message: str, words: str) -> None:
     request = ChartRequest(kind="ewma", value="x")
-    assert in_words(message, KINDS["ewma"], request).startswith(words)
+    assert in_words(message, KINDS["ewma"], request, LINES).startswith(words)
 
 
 def test_a_baseline_that_was_given_is_named() -> None:
     request = ChartRequest(kind="ewma", value="x", baseline=(1, 1))
-    assert in_words("baseline has 1 point", KINDS["ewma"], request) == "--baseline has 1 point"
+    said = in_words("baseline has 1 point", KINDS["ewma"], request, LINES)
+    assert said == "--baseline has 1 point"
 
 
 def test_variables_are_called_by_their_columns() -> None:
     request = ChartRequest(kind="t2", values=("dx", "dy", "turn"))
-    said = in_words("values of the variables 1, 3 follow from each other", KINDS["t2"], request)
+    said = in_words("values of the variables 1, 3 follow from each other", KINDS["t2"], request,
+                    LINES)
     assert said == "columns dx, turn follow from each other"
     assert "in dy of" in in_words("values do not vary in variable 2 of the baseline",
-                                  KINDS["t2"], request)
+                                  KINDS["t2"], request, LINES)
 
 
 def test_fields_as_they_are_written() -> None:

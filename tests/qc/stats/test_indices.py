@@ -94,7 +94,8 @@ def test_ends_of_cpk_know_that_a_moving_range_is_not_a_deviation() -> None:
 
 @pytest.mark.parametrize(("t", "df", "delta"), [
     (0.3, 1, 1), (5, 1, -2), (0, 4, 0.5), (-2, 3, -1), (17, 19, 15), (450, 9999, 445),
-    (6, 1.3, 4), (36, 60.5, 33), (0.4, 99, 0.1), (2, 9999, 2), (0.5, 99_999, 1), (-40, 60, -35), (-450, 9999, -445),
+    (6, 1.3, 4), (36, 60.5, 33), (0.4, 99, 0.1), (2, 9999, 2), (0.5, 99_999, 1), (-40, 60, -35),
+    (-450, 9999, -445),
 ])
 def test_noncentral_t_agrees_with_the_library(t: float, df: float, delta: float) -> None:
     found = noncentral_t_cdf(t, df, delta)

@@ -6,10 +6,10 @@ import math
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from qc.stats.bivariate import BivariateCapability
-    from qc.stats.capability import Capability
-    from qc.stats.indices import Index
-    from qc.stats.normality import Normality
+    from qc.stats.capability.bivariate import BivariateCapability
+    from qc.stats.capability.indices import Index
+    from qc.stats.capability.normality import Normality
+    from qc.stats.capability.study import Capability
 
 INDICES = ("cp", "cpk", "pp", "ppk", "cpm")
 

@@ -10,12 +10,12 @@ from rich.markup import escape
 from rich.table import Table
 
 if TYPE_CHECKING:
-    from qc.stats.bivariate import BivariateCapability
-    from qc.stats.bivariate_normal import Circle, Rectangle
-    from qc.stats.capability import Capability
-    from qc.stats.indices import Index
-    from qc.stats.intervals import ShareInterval
-    from qc.stats.specification import Specification
+    from qc.stats.capability.bivariate import BivariateCapability
+    from qc.stats.capability.bivariate_normal import Circle, Rectangle
+    from qc.stats.capability.indices import Index
+    from qc.stats.capability.specification import Specification
+    from qc.stats.capability.study import Capability
+    from qc.stats.comparing.intervals import ShareInterval
 
 ROWS = (
     ("cp", "best the spread could do, if centred"),
@@ -77,7 +77,7 @@ def _together(result: BivariateCapability) -> list[str]:
 
 
 def _region(region: Rectangle | Circle) -> str:
-    from qc.stats.bivariate_normal import Circle
+    from qc.stats.capability.bivariate_normal import Circle
 
     if isinstance(region, Circle):
         x, y = region.centre

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from qc.errors import InputError
 from qc.intake.numbers import column_numbers
 from qc.intake.reading import read_table
-from qc.stats.bivariate import BivariateCapability, bivariate_capability
-from qc.stats.bivariate_normal import Circle, Rectangle
-from qc.stats.capability import Capability, capability
-from qc.stats.specification import Specification
+from qc.stats.capability.bivariate import BivariateCapability, bivariate_capability
+from qc.stats.capability.bivariate_normal import Circle, Rectangle
+from qc.stats.capability.specification import Specification
+from qc.stats.capability.study import Capability, capability
 
 Pair = tuple[float, float]
 

@@ -11,7 +11,7 @@ import pandas as pd
 from qc.desk.flags import FlagEvidence, flag_evidence
 from qc.desk.shop import Shop
 from qc.domain.flags import Flag
-from qc.stats.intervals import wilson_interval
+from qc.stats.comparing.intervals import wilson_interval
 
 Floats = npt.NDArray[np.float64]
 

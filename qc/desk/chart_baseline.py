@@ -5,9 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from qc.desk.chart_kinds import ChartKind
-from qc.stats.charts import Caution, ControlChart
-from qc.stats.individuals import individuals_chart
-from qc.stats.phase_one import judge_baseline
+from qc.stats.charts.chart import Caution, ControlChart
+from qc.stats.charts.individuals import individuals_chart
+from qc.stats.charts.phase_one import judge_baseline
 
 JUDGED = frozenset({"individuals", "xbar-r", "xbar-s", "p", "np", "c", "u", "p-prime", "u-prime",
                     "deviation", "standardised"})

@@ -7,15 +7,15 @@ from typing import Any
 
 import numpy as np
 
-from qc.stats.changepoint import (
+from qc.stats.change.changepoint import (
     StepCaution,
     StepEstimate,
     binomial_step,
     normal_step,
     poisson_step,
 )
-from qc.stats.charts import ControlChart
-from qc.stats.cusum import CusumChart, cusum_changes
+from qc.stats.charts.chart import ControlChart
+from qc.stats.charts.cusum import CusumChart, cusum_changes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,18 +11,18 @@ from typing import Any
 from qc.desk.chart_request import ChartRequest, written
 from qc.errors import InputError
 from qc.intake.numbers import LARGEST
-from qc.stats.charts import ControlChart
-from qc.stats.cusum import cusum_chart
-from qc.stats.ewma import ewma_chart
-from qc.stats.individuals import individuals_chart
-from qc.stats.laney import p_prime_chart, u_prime_chart
-from qc.stats.mewma import mewma_chart
-from qc.stats.multivariate import t2_chart
-from qc.stats.q_charts import q_chart, q_rate_chart, q_share_chart
-from qc.stats.rare_events import g_chart, t_chart
-from qc.stats.shewhart_counts import c_chart, np_chart, p_chart, u_chart
-from qc.stats.short_run import deviation_chart, standardised_chart
-from qc.stats.subgroup_means import xbar_r_chart, xbar_s_chart
+from qc.stats.charts.chart import ControlChart
+from qc.stats.charts.cusum import cusum_chart
+from qc.stats.charts.ewma import ewma_chart
+from qc.stats.charts.individuals import individuals_chart
+from qc.stats.charts.laney import p_prime_chart, u_prime_chart
+from qc.stats.charts.mewma import mewma_chart
+from qc.stats.charts.multivariate import t2_chart
+from qc.stats.charts.q_charts import q_chart, q_rate_chart, q_share_chart
+from qc.stats.charts.rare_events import g_chart, t_chart
+from qc.stats.charts.shewhart_counts import c_chart, np_chart, p_chart, u_chart
+from qc.stats.charts.short_run import deviation_chart, standardised_chart
+from qc.stats.charts.subgroup_means import xbar_r_chart, xbar_s_chart
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from qc.errors import InputError
-from qc.stats.baselines import Excluded
+from qc.stats.charts.baselines import Excluded
 
 WRITTEN = {"weight": "lambda", "head_start": "head-start", "for_arl": "for-arl",
            "excluded": "exclude", "in_control_arl": "for-arl"}

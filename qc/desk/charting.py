@@ -15,11 +15,11 @@ from qc.desk.chart_kinds import KINDS, ChartKind, checked_kind, in_words
 from qc.desk.chart_request import ChartRequest, parse_baseline, parse_excluded, parse_values
 from qc.errors import InputError
 from qc.intake.reading import read_table
-from qc.stats.baselines import Baseline
-from qc.stats.charts import SIGNALS, Chart, ControlChart, bit, names_of
-from qc.stats.mewma import MewmaChart, mewma_breakdown
-from qc.stats.multivariate import T2Chart, t2_breakdown
-from qc.stats.rules import rule_set
+from qc.stats.charts.baselines import Baseline
+from qc.stats.charts.chart import SIGNALS, Chart, ControlChart, bit, names_of
+from qc.stats.charts.mewma import MewmaChart, mewma_breakdown
+from qc.stats.charts.multivariate import T2Chart, t2_breakdown
+from qc.stats.charts.rules import rule_set
 
 _NAMES = tuple(names_of(signals) for signals in range(256))
 MOST_DETAILS = 10

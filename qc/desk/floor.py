@@ -12,7 +12,7 @@ from qc.desk.tallied import CountedHours, counted_hours
 from qc.domain.flags import Flag, FlagList
 from qc.domain.instants import DAY_US, HOUR_US, from_us, to_us
 from qc.domain.platens import PlatenHealth
-from qc.stats.intervals import wilson_interval
+from qc.stats.comparing.intervals import wilson_interval
 from qc.store.inspections import read_looks
 from qc.store.records import read_records
 

@@ -9,7 +9,7 @@ from math import isfinite
 from typing import Any
 
 from qc.errors import InputError
-from qc.stats.rules import rule_set
+from qc.stats.charts.rules import rule_set
 from qc.stats.runlength.counts import count_alpha, count_limits, count_run_length
 from qc.stats.runlength.cusum import cusum_decision, cusum_run_length
 from qc.stats.runlength.ewma import ewma_run_length, ewma_width

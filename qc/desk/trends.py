@@ -18,9 +18,9 @@ from qc.domain.kinds import defect_kinds
 from qc.domain.ranking import FINDING_DIMENSIONS
 from qc.errors import InputError
 from qc.monitor.ranking import in_period, shift_labels
-from qc.stats.individuals import individuals_chart
-from qc.stats.intervals import wilson_interval
-from qc.stats.shewhart_counts import p_chart
+from qc.stats.charts.individuals import individuals_chart
+from qc.stats.charts.shewhart_counts import p_chart
+from qc.stats.comparing.intervals import wilson_interval
 from qc.store.codes import known_codes
 from qc.store.inspections import read_findings, read_looks
 

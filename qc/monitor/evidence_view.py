@@ -10,7 +10,7 @@ from qc.domain.instants import DAY_US
 from qc.monitor.evidence import Floats, Ints, sum_by
 from qc.monitor.findings import Finding, level_name
 from qc.monitor.scan import Scan
-from qc.stats.ratios import standardised_ratio
+from qc.stats.comparing.ratios import standardised_ratio
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

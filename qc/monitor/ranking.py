@@ -16,8 +16,8 @@ import pandas as pd
 
 from qc.domain.counting import LOOKS, CountedPieces
 from qc.domain.ranking import FINDING_DIMENSIONS, MIX, ParetoRow
-from qc.stats.discovery import benjamini_hochberg
-from qc.stats.ratios import StandardisedRatio, standardised_ratio
+from qc.stats.comparing.discovery import benjamini_hochberg
+from qc.stats.comparing.ratios import StandardisedRatio, standardised_ratio
 
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]

@@ -13,7 +13,7 @@ from qc.domain.instants import DAY_US
 from qc.domain.platens import DriftSeries
 from qc.presses.shifts import shift_of
 from qc.presses.surveys import Limits, Survey, since_adjustment
-from qc.stats.trend import theil_sen
+from qc.stats.change.trend import theil_sen
 
 Floats = npt.NDArray[np.float64]
 

@@ -18,18 +18,18 @@ from typing import Any
 import numpy as np
 from scipy.signal import lfilter
 
-from qc.stats.constants import c4, d2, d3
-from qc.stats.cusum import cusum_chart
-from qc.stats.ewma import ewma_chart
-from qc.stats.individuals import individuals_chart
-from qc.stats.laney import p_prime_chart, u_prime_chart
-from qc.stats.mewma import mewma_chart
-from qc.stats.multivariate import t2_chart
-from qc.stats.q_charts import q_chart
-from qc.stats.rare_events import g_chart, t_chart
-from qc.stats.shewhart_counts import c_chart, np_chart, p_chart, u_chart
-from qc.stats.short_run import deviation_chart, standardised_chart
-from qc.stats.subgroup_means import xbar_r_chart, xbar_s_chart
+from qc.stats.charts.constants import c4, d2, d3
+from qc.stats.charts.cusum import cusum_chart
+from qc.stats.charts.ewma import ewma_chart
+from qc.stats.charts.individuals import individuals_chart
+from qc.stats.charts.laney import p_prime_chart, u_prime_chart
+from qc.stats.charts.mewma import mewma_chart
+from qc.stats.charts.multivariate import t2_chart
+from qc.stats.charts.q_charts import q_chart
+from qc.stats.charts.rare_events import g_chart, t_chart
+from qc.stats.charts.shewhart_counts import c_chart, np_chart, p_chart, u_chart
+from qc.stats.charts.short_run import deviation_chart, standardised_chart
+from qc.stats.charts.subgroup_means import xbar_r_chart, xbar_s_chart
 from tests.benchmarks.measuring import SideBySide, heading, say, side_by_side, verdict
 
 SIZE = 5

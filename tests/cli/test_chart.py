@@ -9,7 +9,7 @@ import pytest
 
 from qc.cli.chart import _write_json
 from qc.desk.charting import ChartRequest, FileChart
-from qc.stats.charts import ControlChart, make_chart
+from qc.stats.charts.chart import ControlChart, make_chart
 from tests.cli.chart_made import answered, column, csv_file, signalling
 from tests.cli.running import Shell
 from tests.published import case

@@ -7,7 +7,7 @@ import re
 import pytest
 
 from qc.desk.chart_kinds import KINDS
-from qc.stats.rules import RECOMMENDED
+from qc.stats.charts.rules import RECOMMENDED
 from tests.docs import reading
 
 ROWS = {

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from qc.stats.bivariate import bivariate_capability
-from qc.stats.bivariate_normal import BivariateNormal, Circle, Rectangle, share_outside
-from qc.stats.capability import Capability, capability
-from qc.stats.noncentral import noncentral_t_cdf, noncentrality
-from qc.stats.normality import anderson_darling
-from qc.stats.specification import Specification
+from qc.stats.capability.bivariate import bivariate_capability
+from qc.stats.capability.bivariate_normal import BivariateNormal, Circle, Rectangle, share_outside
+from qc.stats.capability.noncentral import noncentral_t_cdf, noncentrality
+from qc.stats.capability.normality import anderson_darling
+from qc.stats.capability.specification import Specification
+from qc.stats.capability.study import Capability, capability
 
 values = st.lists(st.integers(-400, 400).map(lambda k: k / 8), min_size=3, max_size=40)
 NAMES = ("cp", "cpk", "pp", "ppk", "cpm")

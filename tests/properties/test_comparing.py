@@ -8,14 +8,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from qc.stats.agreement import cohen_kappa, fleiss_kappa
-from qc.stats.anova import crossed, one_way
-from qc.stats.comparisons import compare_rates, compare_shares
-from qc.stats.gauge import gauge_study
-from qc.stats.levels import compare_many_rates, compare_many_shares
-from qc.stats.nested_gauge import nested_gauge
-from qc.stats.pair_order import count_descents, list_descents
-from qc.stats.trend import mann_kendall, theil_sen
+from qc.stats.change.pair_order import count_descents, list_descents
+from qc.stats.change.trend import mann_kendall, theil_sen
+from qc.stats.comparing.comparisons import compare_rates, compare_shares
+from qc.stats.comparing.levels import compare_many_rates, compare_many_shares
+from qc.stats.measurement.agreement import cohen_kappa, fleiss_kappa
+from qc.stats.measurement.anova import crossed, one_way
+from qc.stats.measurement.gauge import gauge_study
+from qc.stats.measurement.nested_gauge import nested_gauge
 
 pairs = st.tuples(st.integers(0, 400), st.integers(0, 400)).map(
     lambda pair: (min(pair), max(*pair, 1)))

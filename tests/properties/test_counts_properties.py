@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qc.stats.laney import p_prime_chart, u_prime_chart
-from qc.stats.probability_limits import binomial_limits, poisson_limits
-from qc.stats.rare_events import g_chart, t_chart
-from qc.stats.shewhart_counts import p_chart, u_chart
+from qc.stats.charts.laney import p_prime_chart, u_prime_chart
+from qc.stats.charts.probability_limits import binomial_limits, poisson_limits
+from qc.stats.charts.rare_events import g_chart, t_chart
+from qc.stats.charts.shewhart_counts import p_chart, u_chart
 
 pairs = st.tuples(st.integers(0, 800), st.integers(1, 800)).map(lambda p: (min(p), max(p)))
 samples = st.lists(pairs, min_size=2, max_size=40)

@@ -6,9 +6,9 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qc.stats.cusum import cusum_changes, cusum_chart, periods
-from qc.stats.mewma import mewma_chart
-from qc.stats.multivariate import t2_breakdown, t2_chart
+from qc.stats.charts.cusum import cusum_changes, cusum_chart, periods
+from qc.stats.charts.mewma import mewma_chart
+from qc.stats.charts.multivariate import t2_breakdown, t2_chart
 from tests.reference.cusum import one_sided
 
 eighths = st.integers(-400, 400).map(lambda k: k / 8)

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qc.stats.rules import PATTERNS, RuleSet
+from qc.stats.charts.rules import PATTERNS, RuleSet
 from qc.stats.runlength.counts import count_run_length
 from qc.stats.runlength.cusum import cusum_decision, cusum_run_length
 from qc.stats.runlength.ewma import ewma_run_length, ewma_width

@@ -6,14 +6,14 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from qc.stats.changepoint import poisson_step
-from qc.stats.discovery import benjamini_hochberg
-from qc.stats.ewma import ewma_chart
-from qc.stats.individuals import individuals_chart
-from qc.stats.intervals import exact_interval, rate_interval, wilson_interval
-from qc.stats.ratios import standardised_ratio
-from qc.stats.rules import RULE_SETS, pattern_signals
-from qc.stats.shewhart_counts import p_chart, u_chart
+from qc.stats.change.changepoint import poisson_step
+from qc.stats.charts.ewma import ewma_chart
+from qc.stats.charts.individuals import individuals_chart
+from qc.stats.charts.rules import RULE_SETS, pattern_signals
+from qc.stats.charts.shewhart_counts import p_chart, u_chart
+from qc.stats.comparing.discovery import benjamini_hochberg
+from qc.stats.comparing.intervals import exact_interval, rate_interval, wilson_interval
+from qc.stats.comparing.ratios import standardised_ratio
 
 counts = st.integers(0, 5000)
 shares = st.tuples(counts, counts).map(lambda pair: (min(pair), max(max(pair), 1)))

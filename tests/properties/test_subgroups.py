@@ -6,12 +6,12 @@ import numpy as np
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from qc.stats.constants import c4, d2, d3, factors
-from qc.stats.q_charts import q_chart, q_rate_chart, q_share_chart
-from qc.stats.rules import PATTERNS, pattern_signals, rule_set
-from qc.stats.short_run import deviation_chart, standardised_chart
-from qc.stats.spread import subgroups
-from qc.stats.subgroup_means import xbar_r_chart, xbar_s_chart
+from qc.stats.charts.constants import c4, d2, d3, factors
+from qc.stats.charts.q_charts import q_chart, q_rate_chart, q_share_chart
+from qc.stats.charts.rules import PATTERNS, pattern_signals, rule_set
+from qc.stats.charts.short_run import deviation_chart, standardised_chart
+from qc.stats.charts.spread import subgroups
+from qc.stats.charts.subgroup_means import xbar_r_chart, xbar_s_chart
 
 eighths = st.integers(-400, 400).map(lambda k: k / 8)
 groups = st.lists(st.lists(eighths, min_size=2, max_size=7), min_size=1, max_size=15)

@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from qc.stats.charts import SLACK
-from qc.stats.rules import RuleSet
+from qc.stats.charts.chart import SLACK
+from qc.stats.charts.rules import RuleSet
 
 States = npt.NDArray[np.int64]
 Move = Callable[[Any, "Letter"], Any]

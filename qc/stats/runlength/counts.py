@@ -8,16 +8,16 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import betainc, betaincc, gammainc, gammaincc, ndtri
 
-from qc.stats.charts import SLACK, Chart, bit, standardised
+from qc.stats.charts.chart import SLACK, Chart, bit, standardised
+from qc.stats.charts.probability_limits import ALPHA, LEAST_ALPHA
+from qc.stats.charts.rare_events import g_chart
+from qc.stats.charts.rules import RuleSet, rule_set
+from qc.stats.charts.shewhart_counts import c_chart, np_chart, p_chart, u_chart
 from qc.stats.checks import Floats, finite, inside_unit, positive
-from qc.stats.probability_limits import ALPHA, LEAST_ALPHA
-from qc.stats.rare_events import g_chart
-from qc.stats.rules import RuleSet, rule_set
 from qc.stats.runlength.following import followed_run
 from qc.stats.runlength.result import Caution, RunLength, geometric_run, known_state, wanted_arl
 from qc.stats.runlength.rule_chain import rules_chain, rules_chain_in_use
 from qc.stats.runlength.zones import Zones, counted_zones, rule_lines
-from qc.stats.shewhart_counts import c_chart, np_chart, p_chart, u_chart
 
 KINDS = ("p", "np", "c", "u", "g")
 METHOD = "exact {} distribution"
@@ -76,7 +76,7 @@ def count_run_length(
     centre : in-control mean of the plotted statistic. p: share, inside (0, 1); np: pieces in a
         sample; c: defects in a sample; u: defects in a unit; g: good units between two events
     size : pieces in each sample (p, np: whole, 1 and up) or units (u: above 0); not for c, g
-    rules : name as for `qc.stats.rules.rule_set`, or a rule set of one's own
+    rules : name as for `qc.stats.charts.rules.rule_set`, or a rule set of one's own
     limits, alpha : as for the chart itself
     state : 'zero', or 'steady': the shift comes after long use without a signal; without rules
         the two are one

@@ -13,8 +13,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.sparse import coo_array, csr_array
 
+from qc.stats.charts.rules import RuleSet
 from qc.stats.checks import Floats
-from qc.stats.rules import RuleSet
 from qc.stats.runlength.automata import (
     SIGNAL,
     Automaton,

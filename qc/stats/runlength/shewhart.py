@@ -6,7 +6,7 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import ndtr, ndtri
 
-from qc.stats.rules import RuleSet, rule_set
+from qc.stats.charts.rules import RuleSet, rule_set
 from qc.stats.runlength.automata import needs_steps
 from qc.stats.runlength.following import FollowedChain, followed_arl, followed_run
 from qc.stats.runlength.result import (
@@ -39,7 +39,7 @@ def shewhart_run_length(
     Parameters
     ----------
     shift : lasting shift of the mean from the first point on, in sigma of a plotted point
-    rules : name in `qc.stats.rules.RULE_SETS`, or a rule set of one's own
+    rules : name in `qc.stats.charts.rules.RULE_SETS`, or a rule set of one's own
     width : distance of the limits from the centre line in sigma, above 0; inf: no limits
     state : 'zero', the rules begin with the run; 'steady', the shift comes after long use without
         a signal (the conditional steady state)
@@ -52,10 +52,10 @@ def shewhart_run_length(
     Notes
     -----
     Points are independent and normal; the chart of ranges beside the main one is not counted.
-    Patterns are those of `qc.stats.rules.pattern_signals`, looked for from the first point of the
-    run. Rules without ups and downs make a finite chain, exact but for rounding. With trend or
-    alternating the last value is carried along at Gauss-Legendre nodes of each zone; seven digits
-    at the usual numbers of points.
+    Patterns are those of `qc.stats.charts.rules`, looked for from the first point of the run. Rules
+    without ups and downs make a finite chain, exact but for rounding. With trend or alternating
+    the last value is carried along at Gauss-Legendre nodes of each zone; seven digits at the
+    usual numbers of points.
 
     Source
     ------

@@ -8,11 +8,11 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import gamma, log_ndtr, ndtri
 
+from qc.stats.charts.constants import d2
+from qc.stats.charts.probability_limits import ALPHA, LEAST_ALPHA
+from qc.stats.charts.rare_events import POWER, t_chart
+from qc.stats.charts.rules import RuleSet, rule_set
 from qc.stats.checks import Floats, positive
-from qc.stats.constants import d2
-from qc.stats.probability_limits import ALPHA, LEAST_ALPHA
-from qc.stats.rare_events import POWER, t_chart
-from qc.stats.rules import RuleSet, rule_set
 from qc.stats.runlength.following import followed_run
 from qc.stats.runlength.result import RunLength, geometric_run, known_state, wanted_arl
 from qc.stats.runlength.rule_chain import rules_chain, rules_chain_in_use
@@ -62,8 +62,8 @@ def time_run_length(
     Parameters
     ----------
     shift : factor on the rate of events from the first point on, above 0; 1: no change
-    rules : name as for `qc.stats.rules.rule_set`, or a rule set of one's own
-    limits, alpha : as for `qc.stats.rare_events.t_chart`
+    rules : name as for `qc.stats.charts.rules.rule_set`, or a rule set of one's own
+    limits, alpha : as for `qc.stats.charts.rare_events.t_chart`
     state : 'zero', or 'steady': the shift comes after long use without a signal; without rules
         the two are one
 

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import eval_legendre, ndtr, ndtri
 
+from qc.stats.charts.rules import RuleSet
 from qc.stats.checks import Floats
-from qc.stats.rules import RuleSet
 from qc.stats.runlength.automata import needs_steps
 from qc.stats.runlength.quadrature import gauss
 

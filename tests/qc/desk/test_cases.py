@@ -10,7 +10,7 @@ from qc.desk.cases import Case, case_of
 from qc.desk.flags import current_flags
 from qc.desk.shop import Shop
 from qc.errors import NotFound
-from qc.stats.intervals import wilson_interval
+from qc.stats.comparing.intervals import wilson_interval
 from tests.dashboard.small_shop import END_US, build_shop
 
 

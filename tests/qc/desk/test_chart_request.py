@@ -11,7 +11,7 @@ from qc.desk.chart_request import (
     written,
 )
 from qc.errors import InputError
-from qc.stats.baselines import Excluded
+from qc.stats.charts.baselines import Excluded
 
 LINES = (2, 3, 5)  # of three rows, after an empty line
 

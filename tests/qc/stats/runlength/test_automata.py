@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from qc.stats.rules import RULE_SETS, RuleSet, pattern_signals
+from qc.stats.charts.rules import RULE_SETS, RuleSet, pattern_signals
 from qc.stats.runlength.automata import SIGNAL, Letter, rules_automaton
 
 LINES = (-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from qc.stats.rules import rule_set
+from qc.stats.charts.rules import rule_set
 from qc.stats.runlength.chains import Chain, chain_arl, chain_run, settled
 from qc.stats.runlength.following import FollowedChain, followed_arl, followed_run, long_used
 from qc.stats.runlength.result import SHARES, RunLength

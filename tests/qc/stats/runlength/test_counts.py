@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from qc.stats.charts import Chart
-from qc.stats.rare_events import g_chart
+from qc.stats.charts.chart import Chart
+from qc.stats.charts.rare_events import g_chart
+from qc.stats.charts.shewhart_counts import c_chart, np_chart, p_chart, u_chart
 from qc.stats.runlength import rule_chain
 from qc.stats.runlength.counts import count_alpha, count_limits, count_run_length
 from qc.stats.runlength.result import Caution
-from qc.stats.shewhart_counts import c_chart, np_chart, p_chart, u_chart
 from tests.published import case
 from tests.qc.stats.runlength.agreeing import agrees_with
 from tests.reference.run_lengths import Simulated

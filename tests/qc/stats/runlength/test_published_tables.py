@@ -7,7 +7,7 @@ import re
 import numpy as np
 import pytest
 
-from qc.stats.rules import RuleSet
+from qc.stats.charts.rules import RuleSet
 from qc.stats.runlength.cusum import cusum_run_length, siegmund_arl
 from qc.stats.runlength.ewma import ewma_run_length
 from qc.stats.runlength.shewhart import shewhart_run_length

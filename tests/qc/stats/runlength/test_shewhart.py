@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from scipy.special import ndtr, ndtri
 
-from qc.stats.charts import names_of
-from qc.stats.rules import RULE_SETS, RuleSet, pattern_signals, rule_set
+from qc.stats.charts.chart import names_of
+from qc.stats.charts.rules import RULE_SETS, RuleSet, pattern_signals, rule_set
 from qc.stats.runlength import automata, shewhart
 from qc.stats.runlength.shewhart import shewhart_run_length, shewhart_width
 from tests.qc.stats.runlength.agreeing import agrees_with

@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from qc.stats.rare_events import t_chart
+from qc.stats.charts.rare_events import t_chart
 from qc.stats.runlength.shewhart import shewhart_run_length
 from qc.stats.runlength.times import time_alpha, time_limits, time_run_length
 from tests.qc.stats.runlength.agreeing import agrees_with

@@ -1,0 +1,1 @@
+"""Shares and rates: their intervals, and groups held against each other."""

@@ -1,0 +1,1 @@
+"""Measurement itself: what a gauge adds to variation, and how far judges agree."""

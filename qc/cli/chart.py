@@ -147,9 +147,10 @@ def _check_picture(place: str) -> None:
 
 
 def _write_picture(result: FileChart, place: str) -> None:
+    from reports.picture.charts.drawing import chart_sheet
     from reports.picture.writing import write_picture
 
-    say(f"picture: {write_picture(result, place)}")
+    say(f"picture: {write_picture(chart_sheet(result), place)}")
 
 
 def _write_json(result: FileChart, out: TextIO) -> None:

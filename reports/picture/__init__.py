@@ -1,1 +1,1 @@
-"""A control chart as a picture: SVG, PNG or a page, in the house's own look."""
+"""Statistics as pictures: SVG, PNG or a page, in the house's own look."""

@@ -1,57 +1,31 @@
-"""The words below the panels: what every mark means, and what to know before trusting it."""
+"""The words below a drawing: what every mark means, and what to know before trusting it."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Sequence
 
-import numpy as np
-
-from reports.picture import svg, words
-from reports.picture.panel import BODY
-from reports.picture.ticks import grouped, short
-from reports.picture.type import brief
-
-if TYPE_CHECKING:
-    from reports.picture.palette import Palette
-    from reports.picture.setting import Page
-    from reports.picture.view import Panel, View
+from reports.picture import svg
+from reports.picture.palette import Palette
+from reports.picture.setting import BODY, Page
+from reports.picture.words import NOTE
 
 INDENT = 58.0
 SWATCH = 22.0
+Entry = tuple[str, str]
+"""A mark, drawn about 0, 0 (may be empty), and its words."""
 
 
-def draw(page: Page, view: View, *, crowded: bool) -> None:
-    """One entry for each mark that is in the picture, then the cautions."""
+def explain(page: Page, entries: Iterable[Entry], *, notes: Sequence[str] = (),
+            cautions: Sequence[str] = ()) -> None:
+    """Entries one below the other, then notes, then cautions with a mark of their own."""
     page.y += 6
-    for shape, text in entries(view, page.colours, crowded=crowded):
+    for shape, text in entries:
         _entry(page, shape, text)
-    for note in view.chart.notes:
+    for note in notes:
         _entry(page, "", note)
-    for caution in view.chart.cautions:
+    for caution in cautions:
         mark = svg.element("path", d=svg.diamond(0, 0, 5.5), fill=page.colours["watch"])
-        _entry(page, mark, words.NOTE.format(caution=caution), fill="watch")
-
-
-def entries(view: View, colours: Palette, *, crowded: bool) -> list[tuple[str, str]]:
-    """Each mark (drawn about 0, 0) with its words."""
-    found = [(_mark(view, name, colours), _signal(view, name, at)) for name, at in view.said()]
-    found += [("", brief(line, 200)) for line in view.chart.details()]
-    found += [(_interval(colours), _change_words(view))] if view.chart.change else []
-    found.append((_band(colours), _band_words(view.panels[0])))
-    if view.centred:
-        found.append((_stitch(colours["accent"]), _centre_words(view.panels[0])))
-    found += _baseline(view, colours)
-    if crowded:
-        found += [(_box(colours["ink"], "0.3"), words.CROWDED),
-                  (_box(colours["ink"], "0.75"), words.CROWDED_HALF)]
-    return found
-
-
-def data_line(view: View) -> str:
-    """Which file and columns the chart was made from."""
-    columns = ", ".join(map(brief, view.chart.request.columns))
-    return words.DATA.format(file=brief(view.chart.file, 80), columns=columns,
-                             n=grouped(view.n_points, 0))
+        _entry(page, mark, NOTE.format(caution=caution), fill="watch")
 
 
 def _entry(page: Page, shape: str, text: str, *, fill: str = "ink") -> None:
@@ -62,85 +36,24 @@ def _entry(page: Page, shape: str, text: str, *, fill: str = "ink") -> None:
     page.y += 2
 
 
-def _signal(view: View, name: str, at: np.ndarray) -> str:
-    labels = [view.label(int(k)) for k in at[:words.SHOWN_AT_MOST]]
-    return f"{view.says(name)}: {words.listed(labels, len(at))}"
-
-
-def _change_words(view: View) -> str:
-    change = view.chart.change
-    if change is None:
-        return ""
-    if change.first is None or change.last is None:
-        return words.CHANGE_AT.format(at=view.label(change.at))
-    form = words.CHANGE_SURE if change.first == change.last else words.CHANGE
-    return form.format(at=view.label(change.at), first=view.label(change.first),
-                       last=view.label(change.last))
-
-
-def _mark(view: View, name: str, colours: Palette) -> str:
-    if name != "outside_limits":
-        return svg.element("path", d=svg.diamond(0, 0, 6.4), fill=colours["watch-soft"],
-                           stroke=colours["watch"], stroke_width="2")
-    up = any(panel.above.any() for panel in view.panels)
-    down = any(panel.below.any() for panel in view.panels)
-    apart = 8.5 if up and down else 0.0
-    shapes = [svg.triangle(-apart, 0, 6.4, up=True)] if up else []
-    shapes += [svg.triangle(apart, 0, 6.4, up=False)] if down else []
-    return svg.element("path", d="".join(shapes), fill=colours["alarm"])
-
-
-def _band(colours: Palette) -> str:
+def band(colours: Palette, *, tone: str = "accent") -> str:
+    """A shaded area with its edge."""
     return svg.element("rect", x=-SWATCH / 2, y="-6", width=SWATCH, height="12",
-                       fill=colours["accent-soft"], stroke=colours["accent"], stroke_width="0.6")
+                       fill=colours[f"{tone}-soft"], stroke=colours[tone], stroke_width="0.6")
 
 
-def _box(colour: str, opacity: str) -> str:
+def box(colour: str, opacity: str | None = None) -> str:
+    """A filled area."""
     return svg.element("rect", x=-SWATCH / 2, y="-6", width=SWATCH, height="12", fill=colour,
                        opacity=opacity)
 
 
-def _interval(colours: Palette) -> str:
-    return svg.element("path", d="M-9 -6v12M9 -6v12M-9 0h18", stroke=colours["alarm"],
-                       stroke_width="2", fill="none")
+def stitch(colour: str) -> str:
+    """A row of stitches."""
+    return line(colour, dashes="6 3")
 
 
-def _stitch(colour: str) -> str:
+def line(colour: str, *, wide: str = "2", dashes: str | None = None) -> str:
+    """A line."""
     return svg.element("path", d=f"M{svg.number(-SWATCH / 2)} 0h{svg.number(SWATCH)}",
-                       stroke=colour, stroke_width="2", stroke_dasharray="6 3")
-
-
-def _band_words(panel: Panel) -> str:
-    unit = f" {panel.unit}" if panel.unit else ""
-    if panel.steady:
-        span = words.span(float(panel.lower[0]), float(panel.upper[0]))
-        return f"{words.BAND}, {span}{unit}"
-    return words.BAND_VARYING
-
-
-def _centre_words(panel: Panel) -> str:
-    unit = f" {panel.unit}" if panel.unit else ""
-    low, high = float(np.min(panel.centre)), float(np.max(panel.centre))
-    if low == high:
-        return f"{words.CENTRE} {short(low)}{unit}"
-    return f"{words.CENTRE}, {short(low)} to {short(high)}{unit}"
-
-
-def _baseline(view: View, colours: Palette) -> list[tuple[str, str]]:
-    baseline = view.chart.chart.baseline
-    if baseline is None:
-        learnt = view.kind.startswith("q") and view.chart.request.centre is None
-        return [("", words.BASELINE_BEFORE if learnt else words.BASELINE_GIVEN)]
-    whole = (baseline.first, baseline.last) == (1, view.n_points)
-    if whole:
-        found = [("", words.BASELINE_ALL.format(n=grouped(view.n_points, 0)))]
-    else:
-        text = words.BASELINE_PART.format(first=view.label(baseline.first),
-                                          last=view.label(baseline.last))
-        found = [(_stitch(colours["thread"]), text)]
-    if baseline.excluded:
-        mark = svg.element("path", d="M-7 7l14 -14", stroke=colours["edge"], stroke_width="2.2")
-        points = "; ".join(f"{view.label(left.at)} ({brief(left.reason, 80)})"
-                           for left in baseline.excluded)
-        found.append((mark, words.LEFT_OUT.format(points=points)))
-    return found
+                       stroke=colour, stroke_width=wide, stroke_dasharray=dashes)

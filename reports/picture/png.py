@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from importlib.resources import as_file, files
 
-from qc.desk.charting import FileChart
-from reports.picture.sheet import chart_svg
+from reports.picture.sheet import Sheet, sheet_svg
 from reports.picture.type import FAMILY, covered
 
 PIXELS = 1440
@@ -13,14 +12,14 @@ PIXELS = 1440
 FONTS = ("atkinson-hyperlegible-next-regular.ttf", "atkinson-hyperlegible-next-bold.ttf")
 
 
-def chart_png(chart: FileChart) -> bytes:
-    """The picture of a chart as a PNG file.
+def sheet_png(sheet: Sheet) -> bytes:
+    """The picture as a PNG file.
 
     Fonts of the machine are looked at only where a name has letters the bundled font lacks.
     """
     from resvg_py import svg_to_bytes
 
-    drawing = chart_svg(chart, carry_font=False)
+    drawing = sheet_svg(sheet, carry_font=False)
     known = covered(drawing.replace("\n", ""))
     with as_file(files("reports") / "fonts") as folder:
         return bytes(svg_to_bytes(

@@ -9,6 +9,8 @@ from reports.picture.palette import Palette
 from reports.picture.type import wrapped
 
 PAD = 20.0
+SMALL, BODY = 13.0, 14.5
+"""Sizes of text: on axes and in the foot, and elsewhere."""
 LINE = 1.34
 """Height of a line of text over its size."""
 

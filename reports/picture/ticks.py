@@ -16,13 +16,19 @@ PLAIN_FROM, PLAIN_TO = 1e-4, 1e7
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scale:
-    """Ticks of an axis in the unit of the data; what is written is the value over 10**power."""
+    """Ticks of an axis in the unit of the data; what is written is the value over 10**power.
+
+    ``by_ratio`` : each tick is written by itself.
+    """
 
     at: tuple[float, ...]
     digits: int
     power: int
+    by_ratio: bool = False
 
     def label(self, value: float) -> str:
+        if self.by_ratio:
+            return short(value)
         return "0" if value == 0 else grouped(value / 10**self.power, self.digits)
 
 
@@ -35,6 +41,19 @@ def tidy_scale(low: float, high: float, *, about: int, whole: bool = False) -> S
     at = tuple(k * step for k in range(first, last + 1))
     power = _power(max(abs(low), abs(high)), step)
     return Scale(at=at, digits=_digits(step / 10**power), power=power)
+
+
+def log_ticks(low: float, high: float, *, about: int) -> Scale:
+    """Ticks of an axis by ratios, inside low..high above 0: powers of ten, 2 and 5 between."""
+    first, last = math.floor(math.log10(low)), math.ceil(math.log10(high))
+    at: tuple[float, ...] = ()
+    for between in ((1.0, 2.0, 5.0), (1.0, 3.0), (1.0,)):
+        at = tuple(each for power in range(first, last + 1) for step in between
+                   if low * (1 - 1e-9) <= (each := step * 10.0**power) <= high * (1 + 1e-9))
+        if len(at) <= 2 * about:
+            break
+    every = max(math.ceil(len(at) / (2 * about)), 1)
+    return Scale(at=at[::every], digits=0, power=0, by_ratio=True)
 
 
 def grouped(value: float, digits: int) -> str:

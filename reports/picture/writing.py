@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from qc.desk.charting import FileChart
-from reports.picture.page import chart_html
-from reports.picture.png import chart_png
-from reports.picture.sheet import chart_svg
+from reports.picture.page import sheet_html
+from reports.picture.png import sheet_png
+from reports.picture.sheet import Sheet, sheet_svg
 from reports.writing import place_for, put_file
 
-FORMS: dict[str, Callable[[FileChart], bytes]] = {
-    ".svg": lambda chart: chart_svg(chart).encode(), ".png": chart_png, ".html": chart_html,
+FORMS: dict[str, Callable[[Sheet], bytes]] = {
+    ".svg": lambda sheet: sheet_svg(sheet).encode(), ".png": sheet_png, ".html": sheet_html,
 }
 
 
@@ -21,8 +20,8 @@ def check_picture_place(path: str | Path) -> Path:
     return place_for(path, tuple(FORMS))
 
 
-def write_picture(chart: FileChart, path: str | Path) -> Path:
-    """Write the picture of a chart; where it is. A file of that name is replaced as a whole.
+def write_picture(sheet: Sheet, path: str | Path) -> Path:
+    """Write a picture; where it is. A file of that name is replaced as a whole.
 
     Raises
     ------
@@ -30,4 +29,4 @@ def write_picture(chart: FileChart, path: str | Path) -> Path:
         Another ending, or a folder that cannot be written to.
     """
     place = check_picture_place(path)
-    return put_file(FORMS[place.suffix.lower()](chart), place)
+    return put_file(FORMS[place.suffix.lower()](sheet), place)

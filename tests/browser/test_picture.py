@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import BrowserContext, Page
 
-from qc.stats.baselines import Baseline
+from qc.stats.charts.baselines import Baseline
+from reports.picture.charts.drawing import chart_sheet
 from reports.picture.palette import DARK, LIGHT
 from reports.picture.type import width
 from reports.picture.writing import write_picture
@@ -23,7 +24,8 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("pictures")
     chart = dwell(rise=3.0, baseline=Baseline(first=1, last=16))
     for ending in ("html", "svg"):
-        write_picture(file_chart(chart.chart, value="dwell_s"), place / f"chart.{ending}")
+        drawn = chart_sheet(file_chart(chart.chart, value="dwell_s"))
+        write_picture(drawn, place / f"chart.{ending}")
     return place
 
 

@@ -9,10 +9,12 @@ import numpy.typing as npt
 
 from qc.desk.chart_change import ChartChange
 from qc.desk.charting import ChartRequest, FileChart
-from qc.stats.baselines import Baseline
-from qc.stats.charts import bit, make_chart
-from qc.stats.individuals import individuals_chart
-from qc.stats.shewhart_counts import p_chart
+from qc.stats.charts.baselines import Baseline
+from qc.stats.charts.chart import bit, make_chart
+from qc.stats.charts.individuals import individuals_chart
+from qc.stats.charts.shewhart_counts import p_chart
+from reports.picture.charts.drawing import chart_sheet
+from reports.picture.sheet import sheet_svg
 
 BEYOND = bit("outside_limits")
 
@@ -42,3 +44,8 @@ def lifted(n: npt.ArrayLike, k: npt.ArrayLike, **request: Any) -> FileChart:
 def plain_chart(value: npt.ArrayLike, lower: float = -3.0, upper: float = 3.0) -> Any:
     """One statistic with given limits."""
     return make_chart("statistic", 0.0, np.asarray(value, dtype=np.float64), lower, upper)
+
+
+def chart_svg(chart: FileChart, **how: Any) -> str:
+    """The picture of a chart as SVG."""
+    return sheet_svg(chart_sheet(chart), **how)

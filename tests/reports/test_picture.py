@@ -15,17 +15,19 @@ from hypothesis import strategies as st
 
 from qc.desk.chart_change import ChartChange
 from qc.errors import InputError
-from qc.stats.baselines import Baseline, Excluded
-from qc.stats.charts import Chart, ControlChart, make_chart, names_of
-from qc.stats.cusum import cusum_chart
-from qc.stats.shewhart_counts import u_chart
-from qc.stats.short_run import deviation_chart
-from reports.picture.page import MOST_ROWS, chart_html
+from qc.stats.charts.baselines import Baseline, Excluded
+from qc.stats.charts.chart import Chart, ControlChart, make_chart, names_of
+from qc.stats.charts.cusum import cusum_chart
+from qc.stats.charts.shewhart_counts import u_chart
+from qc.stats.charts.short_run import deviation_chart
+from reports.picture.charts.drawing import chart_sheet
+from reports.picture.charts.tables import MOST_ROWS
+from reports.picture.page import sheet_html
 from reports.picture.palette import BY_PAGE, DARK, LIGHT
-from reports.picture.png import PIXELS, chart_png
-from reports.picture.sheet import NARROW, WIDE, chart_svg
+from reports.picture.png import PIXELS, sheet_png
+from reports.picture.sheet import NARROW, WIDE
 from reports.picture.writing import check_picture_place, write_picture
-from tests.reports.charts_made import dwell, file_chart, lifted, plain_chart
+from tests.reports.charts_made import chart_svg, dwell, file_chart, lifted, plain_chart
 from tests.reports.made import HOSTILE
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -180,7 +182,7 @@ def test_names_from_a_file_cannot_become_markup_nor_fill_the_page() -> None:
     assert float(root.get("height", "")) < 1500
     assert {element.tag.removeprefix(SVG) for element in root.iter()} <= {
         "svg", "title", "desc", "style", "rect", "path", "text", "tspan", "g"}
-    html = chart_html(chart).decode()
+    html = sheet_html(chart_sheet(chart)).decode()
     assert "<script" not in html and "<img" not in html
     assert "&lt;script&gt;" in html
 
@@ -195,7 +197,7 @@ def test_colours_can_be_left_to_the_page() -> None:
 
 def test_the_page_forbids_every_request_and_holds_every_number() -> None:
     chart = dwell()
-    html = chart_html(chart).decode()
+    html = sheet_html(chart_sheet(chart)).decode()
     assert "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; " \
         "font-src data:" in html
     assert "http" not in html.replace("http://www.w3.org/2000/svg", "").replace("http-equiv", "")
@@ -206,7 +208,7 @@ def test_the_page_forbids_every_request_and_holds_every_number() -> None:
 
 
 def test_a_long_table_is_cut_and_says_so() -> None:
-    html = chart_html(dwell(5000)).decode()
+    html = sheet_html(chart_sheet(dwell(5000))).decode()
     main = html.partition("individuals, s")[2].partition("</tbody>")[0]
     assert main.count("<tr>") == MOST_ROWS
     assert "400 of 5\u2009000 points" in html
@@ -214,28 +216,30 @@ def test_a_long_table_is_cut_and_says_so() -> None:
 
 
 def test_a_limit_that_is_not_there_leaves_its_cell_empty() -> None:
-    html = chart_html(file_chart(cusum_chart([1.0, 2.0], centre=0.0, sigma=1.0), value="x"))
+    made = cusum_chart([1.0, 2.0], centre=0.0, sigma=1.0)
+    html = sheet_html(chart_sheet(file_chart(made, value="x")))
     assert b'<td class="figure"></td>' in html
 
 
 @pytest.mark.parametrize("ending", ["svg", "png", "html"])
 def test_the_same_chart_gives_the_same_bytes(tmp_path: Path, ending: str) -> None:
-    one, other = (write_picture(dwell(rise=2.0), tmp_path / f"{name}.{ending}").read_bytes()
+    made = chart_sheet(dwell(rise=2.0))
+    one, other = (write_picture(made, tmp_path / f"{name}.{ending}").read_bytes()
                   for name in ("one", "other"))
     assert one == other
 
 
 def test_a_png_is_drawn_without_fonts_of_the_machine() -> None:
-    png = chart_png(dwell())
+    png = sheet_png(chart_sheet(dwell()))
     width, height = pixels(png)
     assert width == PIXELS
     assert 0.8 < height / width < 2.5
     # without a font no letter is drawn, and the two would be one
-    assert chart_png(file_chart(dwell().chart, value="smell_s")) != png
+    assert sheet_png(chart_sheet(file_chart(dwell().chart, value="smell_s"))) != png
 
 
 def test_letters_the_font_lacks_are_asked_of_the_machine() -> None:
-    assert pixels(chart_png(file_chart(_chart([1.0, 2.0]), value="漢字")))[0] == PIXELS
+    assert pixels(sheet_png(chart_sheet(file_chart(_chart([1.0, 2.0]), value="漢字"))))[0] == PIXELS
 
 
 @pytest.mark.parametrize("ending", [".pdf", ".jpg", "", ".svgz"])
@@ -246,7 +250,7 @@ def test_another_ending_is_refused_in_one_line(tmp_path: Path, ending: str) -> N
 
 def test_a_picture_that_cannot_be_put_there_leaves_nothing(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="its folder is not there"):
-        write_picture(dwell(), tmp_path / "none" / "chart.svg")
+        write_picture(chart_sheet(dwell()), tmp_path / "none" / "chart.svg")
     assert list(tmp_path.iterdir()) == []
 
 
@@ -271,7 +275,7 @@ def test_varying_limits_at_a_million_points(tmp_path: Path) -> None:
     generator = np.random.default_rng(2)
     n = generator.integers(20, 200, 1_000_000)
     chart = file_chart(u_chart(generator.poisson(0.1 * n), n), count="k", size="n")
-    path = write_picture(chart, tmp_path / "u.svg")
+    path = write_picture(chart_sheet(chart), tmp_path / "u.svg")
     assert path.stat().st_size < 500_000
     assert "the span of those in each" in words(path.read_text(encoding="utf-8"))
 
@@ -283,7 +287,7 @@ def test_deviations_carry_the_unit_of_their_values() -> None:
 
 
 def _individuals(x: np.ndarray) -> ControlChart:
-    from qc.stats.individuals import individuals_chart
+    from qc.stats.charts.individuals import individuals_chart
 
     return individuals_chart(x, centre=0.0, sigma=1.0, rules="nelson" if len(x) < 1000 else
                              "limits")

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from qc.desk.charting import SIGNALS, Chart, FileChart, bit, names_of
-from reports.picture import words
+from reports.picture.charts import words
 from reports.picture.plot import Bools, Floats, Ints
 from reports.picture.ticks import grouped
 from reports.picture.type import brief

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reports.picture import svg, words
+from reports.picture import svg
+from reports.picture.charts.view import Panel, View
 from reports.picture.palette import Palette
 from reports.picture.plot import (
     Bools,
@@ -19,11 +20,10 @@ from reports.picture.plot import (
     span_paths,
     step_path,
 )
+from reports.picture.setting import BODY, SMALL
 from reports.picture.ticks import Scale, grouped, tidy_scale
 from reports.picture.type import cut, width
-from reports.picture.view import Panel, View
 
-SMALL, BODY = 13.0, 14.5
 HEAD = 28.0
 """Height of the line that names a panel."""
 DOTS_TO = 150
@@ -243,5 +243,3 @@ def _written(view: View, panel: Panel, plot: Plot, at: Ints, colours: Palette) -
         yield svg.text(x, y, name, size=SMALL, fill=fill, bold=True, anchor="middle",
                        halo=colours["sheet"])
 
-
-__all__ = ["BODY", "HEAD", "SMALL", "Frame", "draw_panel", "gutter", "words"]

@@ -1,0 +1,1 @@
+"""A control chart as a picture."""

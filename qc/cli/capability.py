@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from qc.cli.pictures import Picture, check_picture, put_picture
 from qc.cli.shared import Json, answer, say
 
 if TYPE_CHECKING:
@@ -45,16 +46,18 @@ def capability(
     distribution: Annotated[str | None, _text_option(
         "--distribution", "Shape of the values instead of the stated rule.", "NAME")] = None,
     sheet: Annotated[str | None, _text_option("--sheet", "Sheet of an XLSX.", "NAME")] = None,
+    picture: Picture = None,
     as_json: Json = False,
 ) -> None:
     """Capability and performance of a measured value: indices, intervals, share outside."""
     given = {"value": value, "values": values, "lower": lower, "upper": upper, "target": target,
              "radius": radius, "subgroup": subgroup, "distribution": distribution}
     _refuse_mixed(given)
+    check_picture(picture)
     if values is None:
-        _answer_single(file, _single_request(given, confidence, sheet), as_json)
+        _answer_single(file, _single_request(given, confidence, sheet), picture, as_json)
     else:
-        _answer_together(file, _together_request(given, confidence, sheet), as_json)
+        _answer_together(file, _together_request(given, confidence, sheet), picture, as_json)
 
 
 def _refuse_mixed(given: dict[str, str | None]) -> None:
@@ -93,24 +96,36 @@ def _together_request(
         radius=parse_number("radius", given["radius"]), confidence=confidence, sheet=sheet)
 
 
-def _answer_single(file: str, request: CapabilityRequest, as_json: bool) -> None:
+def _answer_single(
+    file: str, request: CapabilityRequest, picture: str | None, as_json: bool
+) -> None:
     from qc.cli.capability_json import single_json
     from qc.cli.capability_text import print_single
     from qc.desk.capability import capability_of_file
 
-    result = capability_of_file(file, request)
-    _say_and_answer(result, result.cautions, as_json, single_json,
-                    lambda found, console: print_single(request.value, found, console))
+    found = capability_of_file(file, request)
+    if picture is not None:
+        from reports.picture.capability.histogram import capability_sheet
+
+        put_picture(capability_sheet(found), picture)
+    _say_and_answer(found.result, found.result.cautions, as_json, single_json,
+                    lambda result, console: print_single(request.value, result, console))
 
 
-def _answer_together(file: str, request: PlacementRequest, as_json: bool) -> None:
+def _answer_together(
+    file: str, request: PlacementRequest, picture: str | None, as_json: bool
+) -> None:
     from qc.cli.capability_json import together_json
     from qc.cli.capability_text import print_together
     from qc.desk.capability import placement_of_file
 
-    result = placement_of_file(file, request)
-    _say_and_answer(result, result.cautions, as_json, together_json,
-                    lambda found, console: print_together(request.values, found, console))
+    found = placement_of_file(file, request)
+    if picture is not None:
+        from reports.picture.capability.placement import placement_sheet
+
+        put_picture(placement_sheet(found), picture)
+    _say_and_answer(found.result, found.result.cautions, as_json, together_json,
+                    lambda result, console: print_together(request.values, result, console))
 
 
 def _say_and_answer(

@@ -9,6 +9,8 @@ from rich.console import Console
 from rich.markup import escape
 from rich.table import Table
 
+from qc.desk.capability import INDEX_WORDS
+
 if TYPE_CHECKING:
     from qc.stats.capability.bivariate import BivariateCapability
     from qc.stats.capability.bivariate_normal import Circle, Rectangle
@@ -17,13 +19,6 @@ if TYPE_CHECKING:
     from qc.stats.capability.study import Capability
     from qc.stats.comparing.intervals import ShareInterval
 
-ROWS = (
-    ("cp", "best the spread could do, if centred"),
-    ("cpk", "best it could do where it stands"),
-    ("pp", "as it was, if centred"),
-    ("ppk", "as it was"),
-    ("cpm", "as it was, measured from the target"),
-)
 WORTH_MOVING = 0.1
 """What centring must gain in ppk to be worth a line."""
 
@@ -126,7 +121,7 @@ def _table(result: Capability) -> Table:
     table.add_column("value", justify="right")
     table.add_column(f"{100 * result.confidence:g} % interval", justify="right")
     table.add_column("what the process does against its limits")
-    for name, words in ROWS:
+    for name, words in INDEX_WORDS.items():
         index: Index | None = getattr(result, name)
         if index is not None:
             table.add_row(name, f"{index.value:.3f}", f"{index.low:.3f} to {index.high:.3f}", words)

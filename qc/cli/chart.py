@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any, TextIO
 
 import typer
 
+from qc.cli.pictures import Picture, check_picture, put_picture
 from qc.cli.shared import Json, say
 
 if TYPE_CHECKING:
@@ -91,8 +92,7 @@ def chart(
     for_arl: Annotated[Number, _number_option(
         "Set the limits for so many points between false signals.", "--for-arl")] = None,
     sheet: Annotated[Text, _text_option("--sheet", "Sheet of an XLSX.", "NAME")] = None,
-    picture: Annotated[Text, _text_option(
-        "--picture", "Write a picture too: .svg, .png or .html by the ending.", "FILE")] = None,
+    picture: Picture = None,
     as_json: Json = False,
 ) -> None:
     """Chart a table: centre line, limits, and the points that signal a change."""
@@ -118,11 +118,12 @@ def chart(
     checked_kind(request)
     if context.args:
         raise InputError(f"qc chart does not know {context.args[0]!r}; see qc chart --help")
-    if picture is not None:
-        _check_picture(picture)
+    check_picture(picture)
     result = chart_file(file, request)
     if picture is not None:
-        _write_picture(result, picture)
+        from reports.picture.charts.drawing import chart_sheet
+
+        put_picture(chart_sheet(result), picture)
     _say_cautions(result)
     if as_json:
         _write_json(result, sys.stdout)
@@ -137,20 +138,6 @@ def chart(
 def _say_cautions(result: FileChart) -> None:
     for sentence in (*result.cautions, *result.notes):
         say(f"note: {sentence}")
-
-
-def _check_picture(place: str) -> None:
-    """Say what is wrong with the place of the picture before a large file is read."""
-    from reports.picture.writing import check_picture_place
-
-    check_picture_place(place)
-
-
-def _write_picture(result: FileChart, place: str) -> None:
-    from reports.picture.charts.drawing import chart_sheet
-    from reports.picture.writing import write_picture
-
-    say(f"picture: {write_picture(chart_sheet(result), place)}")
 
 
 def _write_json(result: FileChart, out: TextIO) -> None:

@@ -1,0 +1,1 @@
+"""Capability as a picture: a histogram of one value, placements of two."""

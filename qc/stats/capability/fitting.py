@@ -43,9 +43,11 @@ LOWEST, HIGHEST = 0.00135, 0.99865
 RULE = (
     "normal, unless Anderson-Darling speaks against it (p below 0.05, ties spread over their step)"
     " or it would reach below 0 where no value does; then the smallest BIC among normal,"
-    " lognormal, Weibull, gamma, folded normal, lognormal, Weibull and gamma shifted in either"
-    " direction, and Johnson SU"
+    " lognormal, Weibull, gamma, folded normal, and from 50 values on lognormal, Weibull and gamma"
+    " shifted in either direction, and Johnson SU"
 )
+ENOUGH_FOR_SHIFT = 50
+"""Fewer values cannot tell a third parameter, and a tail made up from one is worse than none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -136,13 +138,15 @@ def chosen_fit(in_order: Floats, normality: Normality) -> Fit:
     if len(in_order) < FEWEST_VALUES or not (below_zero or normality.p_value_spread < LEVEL):
         return _judged(normal, in_order)
     some = _thinned(in_order)
-    fits = [fit for make in DISTRIBUTIONS.values() if (fit := make(some)) is not None]
+    fits = [fit for make in DISTRIBUTIONS.values() if (fit := make(some)) is not None
+            and (len(some) >= ENOUGH_FOR_SHIFT or len(fit.parameters) == 2)]
     best = min(fits, key=lambda fit: fit.bic)
     return _judged(best if some is in_order else fit_by_name(best.name, in_order), in_order)
 
 
 def fit_by_name(name: str, x: Floats) -> Fit:
     """One of `DISTRIBUTIONS` to sorted values that vary, its A squared left out."""
+    name = {known.casefold(): known for known in DISTRIBUTIONS}.get(name.casefold(), name)
     if name not in DISTRIBUTIONS:
         raise ValueError(f"distribution is {name!r}; allowed: {', '.join(DISTRIBUTIONS)}")
     fit = DISTRIBUTIONS[name](x)

@@ -209,3 +209,15 @@ def test_a_fit_without_a_name_of_ours_can_be_judged_too() -> None:
     fit = Fit(name="exponential", parameters={"scale": 2.0}, frozen=stats.expon(scale=2))
     assert fit.quantile(0.5) == pytest.approx(2 * math.log(2))
     assert fit.support == (0, math.inf)
+
+
+def test_few_values_are_given_no_third_parameter() -> None:
+    # skewed enough for the test to speak: below fifty values a made-up threshold would decide
+    x = np.array([0.2, 0.3, 0.3, 0.4, 0.4, 0.5, 0.6, 0.8, 1.4, 3.9]) + 5
+    assert len(fit_distribution(x).parameters) == 2
+    assert len(fit_distribution(np.tile(x, 5) + np.linspace(0, 0.05, 50)).parameters) > 2
+
+
+def test_a_name_may_be_written_large_or_small() -> None:
+    assert fit_distribution(POSITIVE, name="weibull").name == "Weibull"
+    assert fit_distribution(POSITIVE, name="johnson su").name == "Johnson SU"

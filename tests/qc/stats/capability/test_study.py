@@ -15,7 +15,12 @@ from qc.stats.capability.indices import (
 )
 from qc.stats.capability.normality import NormalityCaution
 from qc.stats.capability.specification import Specification
-from qc.stats.capability.study import Capability, CapabilityCaution, capability
+from qc.stats.capability.study import (
+    FEW_FOR_CENTRE,
+    Capability,
+    CapabilityCaution,
+    capability,
+)
 from tests.published import case
 from tests.reference.capability import pooled_sigma, sigmas
 
@@ -206,6 +211,28 @@ def test_cautions_are_rare_where_nothing_is_wrong() -> None:
     wrong = [named(capability(make(), Specification(upper=9)))
              for make in shapes for _ in range(60)]
     assert np.mean([bool(each - {"ROUNDED"}) for each in wrong]) < 0.12
+
+
+@pytest.mark.parametrize(("n", "said"), [(8, True), (FEW_FOR_CENTRE - 1, True),
+                                         (FEW_FOR_CENTRE, False)])
+def test_a_centred_process_seen_through_few_values_is_said(n: int, said: bool) -> None:
+    x = stats.norm.ppf((np.arange(n) + 0.5) / n)
+    found = capability(x, Specification(lower=-4, upper=4))
+    assert ("CENTRED" in named(found)) is said
+    assert "CENTRED" not in named(capability(x, Specification(lower=-3, upper=9)))
+    assert "CENTRED" not in named(capability(x, Specification(upper=4)))
+
+
+@pytest.mark.parametrize(("n", "least", "most"), [(8, 0.07, 0.14), (FEW_FOR_CENTRE, 0.03, 0.07)])
+def test_how_often_the_interval_of_a_centred_cpk_misses(n: int, least: float, most: float) -> None:
+    # why the caution above is given: the smaller of two sides is too small when luck decides
+    rng, specification, missed = np.random.default_rng(n), Specification(lower=-4, upper=4), 0
+    for x in rng.normal(size=(2000, n)):
+        spread = moving_range_spread(float(np.abs(np.diff(x)).mean()) * math.sqrt(math.pi) / 2, n)
+        at = point_indices(float(x.mean()), spread.sigma, specification)
+        found = nearer_index(at.nearer, n, spread, 0.95)
+        missed += not found.low <= 4 / 3 <= found.high
+    assert least < missed / 2000 < most
 
 
 def test_two_values_are_enough_for_arithmetic_and_for_nothing_else() -> None:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from qc.cli.pictures import Picture, check_picture, put_picture
 from qc.cli.shared import Json, answer, say
 
 if TYPE_CHECKING:
@@ -67,6 +68,7 @@ def runlength(
         " long use without a signal.", "STATE")] = None,
     for_arl: Annotated[float | None, _option(
         "--for-arl", "Find the limit that gives this in-control average run length.")] = None,
+    picture: Picture = None,
     as_json: Json = False,
 ) -> None:
     """Average, spread and percentiles of the number of points until a chart signals."""
@@ -82,7 +84,12 @@ def runlength(
     checked_kind(request)
     if context.args:
         raise InputError(f"qc runlength does not know {context.args[0]!r}; see qc runlength --help")
+    check_picture(picture)
     result = run_lengths(request)
+    if picture is not None:
+        from reports.picture.runlength.drawing import runlength_sheet
+
+        put_picture(runlength_sheet(result), picture)
     for caution in result.cautions:
         say(f"note: {caution}")
     answer(result, as_json=as_json, to_json=_json, to_text=_text)
@@ -161,8 +168,15 @@ def _points(row: RunRow) -> str:
     if not isfinite(run.arl):
         return "more points than can be told"
     half = next(one.points for one in run.percentiles if one.share == 0.5)
-    return (f"{_number(run.arl)} points on average, in half of all runs within {_number(half)},"
-            f" in 95 of 100 within {_number(run.percentiles[-1].points)}")
+    return (f"{_said(run.arl)} points on average, in half of all runs within {_said(half)},"
+            f" in 95 of 100 within {_said(run.percentiles[-1].points)}")
+
+
+def _said(value: float) -> str:
+    """A number of points as people say it, to three digits or four; the table has more."""
+    if 1000 <= value < 1e9:
+        return f"{float(f'{value:.4g}'):.0f}"
+    return _number(float(f"{value:.3g}"))
 
 
 def _change(result: RunAnswer, row: RunRow) -> str:

@@ -89,7 +89,10 @@ class FoundLimit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RunAnswer:
-    """Run lengths of one chart. ``calm`` : the shift that stands for no change."""
+    """Run lengths of one chart. ``calm`` : the shift that stands for no change.
+
+    ``design`` : the options that were given, by the names they go by.
+    """
 
     kind: str
     state: str
@@ -99,6 +102,7 @@ class RunAnswer:
     for_arl: float | None = None
     found: FoundLimit | None = None
     unused: tuple[str, ...] = ()
+    design: tuple[tuple[str, float | str], ...] = ()
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -178,7 +182,7 @@ def run_lengths(request: RunRequest) -> RunAnswer:
         raise InputError(_in_words(str(wrong))) from None
     return RunAnswer(kind=request.kind, state=rows[0].run.state, method=rows[0].run.method,
                      calm=kind.calm, rows=rows, for_arl=request.for_arl, found=found,
-                     unused=_unused(kind, request))
+                     unused=_unused(kind, request), design=_design(kind, request))
 
 
 def checked_kind(request: RunRequest) -> RunKind:
@@ -261,6 +265,11 @@ def _unused(kind: RunKind, request: RunRequest) -> tuple[str, ...]:
     """What is to be said of options that change nothing."""
     given = [name for name in kind.named if getattr(request, name) not in (None, "limits")]
     return tuple(_UNUSED[name] for name in given)
+
+
+def _design(kind: RunKind, request: RunRequest) -> tuple[tuple[str, float | str], ...]:
+    return tuple((_option(name), getattr(request, name)) for name in kind.options
+                 if getattr(request, name) is not None and name != "state")
 
 
 def _option(name: str) -> str:

@@ -12,7 +12,7 @@ from reports.picture import svg
 from reports.picture.palette import Palette
 from reports.picture.plot import Floats
 from reports.picture.setting import SMALL
-from reports.picture.ticks import Scale, grouped, log_ticks, tidy_scale
+from reports.picture.ticks import Scale, grouped, log_ticks, short, tidy_scale
 from reports.picture.type import cut, width
 
 ROW = 17.0
@@ -23,7 +23,8 @@ ROW = 17.0
 class Axis:
     """Values ``low`` to ``high`` over a stretch of the drawing, ``start`` to ``end``.
 
-    ``log`` : by their ratios; both ends are above 0. ``every`` : room for one tick.
+    ``log`` : by their ratios; both ends are above 0. ``every`` : room for one tick. ``marks`` :
+    values to write instead of round ones, as far as they have room.
     """
 
     low: float
@@ -33,6 +34,7 @@ class Axis:
     log: bool = False
     whole: bool = False
     every: float = 70.0
+    marks: tuple[float, ...] = ()
 
     def at(self, value: Floats) -> Floats:
         """Places of values; beyond the ends they lie on them."""
@@ -57,6 +59,8 @@ class Axis:
 
     def ticks(self) -> list[tuple[float, str]]:
         """Places of ticks and what is written at them."""
+        if self.marks:
+            return _with_room([(self.one(value), short(value)) for value in self.marks])
         scale = self.scale
         return [(self.one(value), scale.label(value)) for value in scale.at]
 
@@ -94,6 +98,18 @@ class Field:
         return f"M{svg.number(self.x.one(value))} {svg.number(self.bottom)}V{svg.number(self.top)}"
 
 
+def _with_room(ticks: list[tuple[float, str]]) -> list[tuple[float, str]]:
+    """Ticks from left to right whose words do not touch."""
+    kept: list[tuple[float, str]] = []
+    taken = -math.inf
+    for x, label in ticks:
+        half = width(label, SMALL) / 2 + 4
+        if x - half >= taken:
+            kept.append((x, label))
+            taken = x + half
+    return kept
+
+
 def gutter(labels: Iterable[str]) -> float:
     """Room for the widest of labels left of a field."""
     return max([0.0, *(width(label, SMALL) for label in labels)]) + 9
@@ -124,7 +140,7 @@ def foot(field: Field, name: str, colours: Palette, *, limit: float) -> list[str
         half = width(label, SMALL) / 2
         parts.append(svg.text(min(x, limit - 4 - half), field.bottom + 19, label, size=SMALL,
                               fill=colours["soft"], anchor="middle"))
-    power = field.x.scale.power
+    power = 0 if field.x.marks else field.x.scale.power
     name = f"{name} × 10^{grouped(power, 0)}".strip() if power else name
     parts.append(svg.text(field.right, field.bottom + 37,
                           cut(name, SMALL, field.right - field.left), size=SMALL,

@@ -28,7 +28,7 @@ class Scale:
 
     def label(self, value: float) -> str:
         if self.by_ratio:
-            return short(value)
+            return _by_ratio(value)
         return "0" if value == 0 else grouped(value / 10**self.power, self.digits)
 
 
@@ -54,6 +54,15 @@ def log_ticks(low: float, high: float, *, about: int) -> Scale:
             break
     every = max(math.ceil(len(at) / (2 * about)), 1)
     return Scale(at=at[::every], digits=0, power=0, by_ratio=True)
+
+
+def _by_ratio(value: float) -> str:
+    """A tick of an axis by ratios: 1, 2, 3 or 5 times a power of ten."""
+    if PLAIN_FROM <= value < PLAIN_TO:
+        return short(value)
+    power = math.floor(math.log10(value) + 1e-9)
+    first = round(value / 10.0**power)
+    return f"10{raised(power)}" if first == 1 else f"{first} × 10{raised(power)}"
 
 
 def grouped(value: float, digits: int) -> str:

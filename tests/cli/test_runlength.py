@@ -130,9 +130,9 @@ def test_without_json_it_is_a_table_with_sentences(shell: Shell, monkeypatch) ->
     assert lines[0].split() == ["shift", "average", "deviation", "5", "%", "25", "%", "50", "%",
                                 "75", "%", "95", "%"]
     assert lines[1].split() == ["0", "370.398", "369.898", "19", "107", "257", "513", "1109"]
-    assert lines[3] == ("With no change a false signal comes after 370.398 points on average,"
+    assert lines[3] == ("With no change a false signal comes after 370 points on average,"
                         " in half of all runs within 257, in 95 of 100 within 1109.")
-    assert lines[4].startswith("A shift of 1 sigma is signalled after 43.8947 points on average,")
+    assert lines[4].startswith("A shift of 1 sigma is signalled after 43.9 points on average,")
     assert lines[-1].startswith("method: closed form")
     assert outcome.err == ""
 

@@ -1,0 +1,1 @@
+"""Run lengths of a chart as a picture: how soon it signals which change."""

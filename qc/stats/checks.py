@@ -77,9 +77,10 @@ def given_counts(name: str, values: npt.ArrayLike, *, low: int = 0) -> npt.NDArr
     Whole, finite, at least ``low``, at least one; for what is only read, and may be large.
     """
     array = _as_given(name, values)
-    if array.ndim == 1 and len(array) and array.min() >= low and (
-            array.dtype.kind in "iu" or _sound_counts(array, low)):
-        return array
+    if array.ndim == 1 and len(array):
+        whole = array.dtype.kind in "iu"
+        if array.min() >= low if whole else _sound_counts(array, low):
+            return array
     return whole_array(name, array, low=low)
 
 

@@ -18,8 +18,7 @@ from qc.domain.kinds import defect_kinds
 from qc.domain.ranking import FINDING_DIMENSIONS
 from qc.errors import InputError
 from qc.monitor.ranking import in_period, shift_labels
-from qc.stats.charts.individuals import individuals_chart
-from qc.stats.charts.shewhart_counts import p_chart
+from qc.stats.charts.mix import ENOUGH_FOR_SPREAD, MixLimits, mix_limits
 from qc.stats.comparing.intervals import wilson_interval
 from qc.store.codes import known_codes
 from qc.store.inspections import read_findings, read_looks
@@ -28,13 +27,13 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 STEPS = ("day", "week")
-ENOUGH_POINTS = 8
 MOST_RECORDS = 500
 SOURCE = (
     "p chart, ISO 7870-2:2013, about the rate the mix of fabric, transfer and place usually gives; "
     "widened for more than chance variation after Laney (2002), Quality Engineering 14, 531-537. "
     "Interval of a point: Wilson (1927), 95 %."
 )
+NO_LIMITS = MixLimits(lower=np.zeros(0), upper=np.zeros(0), spread=1.0)
 _RECORD_COLUMNS = ("piece_id", "location", "attempt", "stage", "inspected_at", "pressed_at",
                    "press", "fabric", "transfer", "transfer_lot", "garment_lot", "operator", "job",
                    "disposition", "pieces", "defective")
@@ -142,50 +141,19 @@ def _trend(
     bad = np.minimum(total["n_defective"].to_numpy(dtype=np.int64), n)
     usual = np.clip(total["expected"].to_numpy(dtype=np.float64) / n, 0, 1)
     start = total.index.to_numpy(dtype=np.int64)
-    lower, upper, spread = mix_limits(bad, n, usual)
+    limits = mix_limits(bad, n, usual) if len(n) else NO_LIMITS
     share = bad / n
     ends = [np.array(part, dtype=np.float64) for part in _wilson(bad, n)]
-    outside = (share > upper + 1e-12) | (share < lower - 1e-12)
+    outside = (share > limits.upper + 1e-12) | (share < limits.lower - 1e-12)
     return RateTrend(
         step=step, kind=kind, as_of_us=as_of_us, start_us=start,
         end_us=_ends(shop, start, step), n_pieces=n, n_defective=bad, share=share, low=ends[0],
-        high=ends[1], usual=usual, lower=lower, upper=upper, outside=outside, spread=spread,
+        high=ends[1], usual=usual, lower=limits.lower, upper=limits.upper, outside=outside,
+        spread=limits.spread,
         overall=float(bad.sum() / n.sum()) if len(n) else None,
         overall_usual=float((usual * n).sum() / n.sum()) if len(n) else None,
-        cautions=_cautions(len(n), spread, step), source=SOURCE,
+        cautions=_cautions(len(n), limits.spread, step), source=SOURCE,
     )
-
-
-def mix_limits(
-    n_defective: Ints, n_pieces: Ints, usual: Floats
-) -> tuple[Floats, Floats, float]:
-    """Limits of each step about its own usual share, and how much wider than chance they are.
-
-    Source
-    ------
-    ISO 7870-2:2013, p chart (each step with its own centre); Laney (2002), Quality Engineering
-    14, 531-537: sigma of the standardised shares from their moving range.
-    """
-    if len(n_pieces) == 0:
-        return np.zeros(0), np.zeros(0), 1.0
-    sigma = np.sqrt(usual * (1 - usual) / n_pieces)
-    spread = _spread((n_defective / n_pieces - usual) / np.where(sigma > 0, sigma, np.inf))
-    ends = [_p_limits(d, n, c) for d, n, c in zip(n_defective, n_pieces, usual, strict=True)]
-    lower, upper = np.array(ends).T
-    wider = 3 * sigma * (spread - 1)
-    return np.maximum(lower - wider, 0), np.minimum(upper + wider, 1), spread
-
-
-def _p_limits(n_defective: int, n_pieces: int, centre: float) -> tuple[float, float]:
-    chart = p_chart([n_defective], [n_pieces], centre=float(centre)).charts[0]
-    return float(chart.lower[0]), float(chart.upper[0])
-
-
-def _spread(z: Floats) -> float:
-    if len(z) < ENOUGH_POINTS:
-        return 1.0
-    sigma = individuals_chart(z).sigma
-    return max(1.0, float(sigma)) if sigma is not None else 1.0
 
 
 def _wilson(bad: Ints, n: Ints) -> tuple[Floats, Floats]:
@@ -197,7 +165,7 @@ def _wilson(bad: Ints, n: Ints) -> tuple[Floats, Floats]:
 
 def _cautions(n_points: int, spread: float, step: str) -> tuple[str, ...]:
     found = []
-    if n_points < ENOUGH_POINTS:
+    if n_points < ENOUGH_FOR_SPREAD:
         found.append(
             f"Only {n_points} {step}s with pieces: the band says what chance alone would give, and"
             " a usual rate from so little is itself uncertain."

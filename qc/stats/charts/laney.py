@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy.typing as npt
 
-from qc.stats.charts.baselines import BaselineLike
+from qc.stats.charts.baselines import BaselineLike, BasePoints, base_points
 from qc.stats.charts.chart import Caution, ControlChart, make_chart
 from qc.stats.charts.constants import d2
 from qc.stats.charts.counts import Counted, rates, shares, spread_cautions, three_sigma
 from qc.stats.charts.rules import rule_cautions, rule_set
 from qc.stats.charts.spread import moving_range_sigma
-from qc.stats.checks import positive
+from qc.stats.checks import Floats, positive
 
 SOURCE = (
     "Laney (2002), Quality Engineering 14, 531-537, {} chart; sigma_z = mean moving range / 1.128"
@@ -78,7 +78,7 @@ def _prime_chart(
     kind: str, name: str, counted: Counted, sigma: float | None, rules: str
 ) -> ControlChart:
     wanted = rule_set(rules)
-    spread = _sigma_z(counted) if sigma is None else positive("sigma", sigma)
+    spread = _estimated(counted) if sigma is None else positive("sigma", sigma)
     lower, upper, patterns = three_sigma(counted, wanted, widened=spread or 0.0)
     chart = make_chart(name, counted.centre, counted.value, lower, upper, patterns=patterns)
     estimated = sigma is None or not counted.known
@@ -90,10 +90,29 @@ def _prime_chart(
     )
 
 
-def _sigma_z(counted: Counted) -> float | None:
-    if counted.variance == 0:
-        return None
-    return moving_range_sigma(counted.scores(), counted.base) * d2(2) / D2_PRINTED
+def _estimated(counted: Counted) -> float | None:
+    return None if counted.variance == 0 else sigma_z(counted.scores(), counted.base)
+
+
+def sigma_z(scores: Floats, base: BasePoints | None = None) -> float:
+    """How many times as wide as chance alone standardised samples scatter, by moving ranges.
+
+    Parameters
+    ----------
+    scores : each sample's distance from its centre in its own sigma, in time order
+    base : the samples to look at; all
+
+    Raises
+    ------
+    ValueError
+        No two neighbours are among them.
+
+    Source
+    ------
+    Laney (2002), Quality Engineering 14, 531-537: mean moving range / 1.128.
+    """
+    wanted = base_points(None, len(scores)) if base is None else base
+    return moving_range_sigma(scores, wanted) * d2(2) / D2_PRINTED
 
 
 def _cautions(counted: Counted, spread: float | None, estimated: bool) -> tuple[Caution, ...]:

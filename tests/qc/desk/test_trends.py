@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from datetime import timedelta
 from pathlib import Path
 
@@ -12,7 +11,7 @@ import pytest
 
 from qc.desk.shop import Shop
 from qc.desk.tallied import counted_hours, recorded_later
-from qc.desk.trends import MOST_RECORDS, mix_limits, rate_over_time, records_behind
+from qc.desk.trends import MOST_RECORDS, rate_over_time, records_behind
 from qc.domain.instants import DAY_US, from_us
 from qc.errors import InputError
 from qc.store.inspections import read_findings, read_looks
@@ -33,36 +32,6 @@ def _records(shop: Shop) -> pd.DataFrame:
     looks["kinds"] = found.groupby("look")["kind"].agg(set).reindex(looks.index)
     looks["bad"] = looks["kinds"].notna()
     return looks
-
-
-def test_limits_agree_with_the_published_chart() -> None:
-    """Ishikawa, Guide to Quality Control, p. 78: p chart with variable n."""
-    case = json.loads((PUBLISHED / "p_variable_n_ishikawa_p78.json").read_text())
-    bad = np.array(case["data"]["D"], dtype=np.int64)
-    n = np.array(case["data"]["n"], dtype=np.int64)
-    centre = case["recomputed"]["pbar"]
-    lower, upper, spread = mix_limits(bad, n, np.full(len(n), centre))
-    published = np.array(case["recomputed"]["UCL"])
-    np.testing.assert_allclose((upper - centre) / spread, published - centre, rtol=1e-7)
-    assert (lower >= 0).all()
-
-
-def test_spread_is_laneys_sigma_z() -> None:
-    """Laney (2002), Quality Engineering 14, 531-537: mean moving range of z over 1.128."""
-    rng = np.random.default_rng(7)
-    n = rng.integers(80, 200, 30)
-    bad = rng.binomial(n, np.clip(rng.normal(0.1, 0.06, 30), 0.01, 0.4))
-    usual = np.full(30, bad.sum() / n.sum())
-    z = [(b / k - p) / (p * (1 - p) / k) ** 0.5 for b, k, p in zip(bad, n, usual, strict=True)]
-    ranges = [abs(z[i] - z[i - 1]) for i in range(1, 30)]
-    assert mix_limits(bad, n, usual)[2] == pytest.approx(sum(ranges) / 29 / 1.128, rel=1e-3)
-
-
-def test_band_is_never_narrower_than_chance() -> None:
-    n = np.full(20, 100)
-    _, upper, spread = mix_limits(np.full(20, 10), n, np.full(20, 0.1))
-    assert spread == 1.0
-    np.testing.assert_allclose(upper, 0.1 + 3 * np.sqrt(0.1 * 0.9 / 100))
 
 
 def test_days_agree_with_a_plain_count(shop: Shop) -> None:

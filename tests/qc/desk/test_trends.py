@@ -1,9 +1,8 @@
-"""Rates over time: limits against a published chart, counts against a plain loop over records."""
+"""Rates over time: counts against a plain loop over records."""
 
 from __future__ import annotations
 
 from datetime import timedelta
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -16,8 +15,6 @@ from qc.domain.instants import DAY_US, from_us
 from qc.errors import InputError
 from qc.store.inspections import read_findings, read_looks
 from tests.dashboard.small_shop import BAD_FROM_DAY, END_US, START_US, build_shop
-
-PUBLISHED = Path(__file__).parents[2] / "published"
 
 
 @pytest.fixture(scope="module")

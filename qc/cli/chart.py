@@ -70,6 +70,9 @@ def chart(
     exclude: Annotated[list[str] | None, _text_option(
         "--exclude", "Leave a point out of the limits, as 6='clamp slipped'; again for more.",
         "POINT=CAUSE")] = None,
+    independent: Annotated[bool, typer.Option(
+        "--independent", help="Chart what each value adds to the one before, where neighbours are"
+        " alike; for individuals, ewma, cusum.")] = False,
     limits: Annotated[Text, _text_option(
         "--limits", "ewma, mewma: exact (default) or steady; counts, t: sigma (default) or"
         " probability.",
@@ -111,7 +114,8 @@ def chart(
         subgroup=subgroup, count=count, size=size, part=part, nominal=nominal, spread=spread,
         within=within, centre=centre, sigma=sigma,
         baseline=None if baseline is None else parse_baseline(baseline),
-        excluded=tuple(map(parse_excluded, exclude)) if exclude else None, limits=limits,
+        excluded=tuple(map(parse_excluded, exclude)) if exclude else None,
+        independent=independent or None, limits=limits,
         alpha=alpha, rules=rules, weight=weight, width=width, reference=reference,
         decision=decision, head_start=head_start, for_arl=for_arl, sheet=sheet,
     )

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from qc.desk.chart_kinds import ChartKind
 from qc.desk.chart_request import ChartRequest
 from qc.intake.numbers import column_numbers
 from qc.intake.table import RawTable, object_array
+from qc.stats.charts.autocorrelation import independent_part
 
 NAMED = frozenset({"subgroup", "part"})
 """Columns of names; all others are of numbers."""
@@ -51,5 +53,19 @@ def chart_columns(table: RawTable, kind: ChartKind, request: ChartRequest) -> Ch
             arguments[argument] = np.column_stack([column_numbers(table, each) for each in column])
         else:
             arguments[argument] = column_numbers(table, column)
+    if request.independent and len(table):
+        arguments["values"], labels = _independent(arguments["values"], request)
     n_points = len(table) if labels is None else len(labels)
     return ChartColumns(arguments=arguments, labels=labels, n_points=n_points)
+
+
+def _independent(
+    values: npt.NDArray[np.float64], request: ChartRequest
+) -> tuple[npt.NDArray[np.float64], tuple[str, ...]]:
+    """What each value adds to the one before, and the rows it is called by: from the second on."""
+    baseline = None
+    if request.baseline is not None:  # of plotted points, each made from two rows
+        first, last = request.baseline
+        baseline = first, min(last + 1, len(values))
+    rows = tuple(str(row) for row in range(2, len(values) + 1))
+    return independent_part(values, baseline=baseline), rows

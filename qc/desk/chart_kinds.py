@@ -51,7 +51,8 @@ MEASURED = ("centre", "sigma", "width", "for_arl", *FROM)
 COUNTED = ("centre", "limits", "alpha", "for_arl", *FROM)
 
 KINDS: dict[str, ChartKind] = {
-    "individuals": ChartKind(make=individuals_chart, columns=VALUE, options=MEASURED),
+    "individuals": ChartKind(make=individuals_chart, columns=VALUE,
+                             options=(*MEASURED, "independent")),
     "xbar-r": ChartKind(make=xbar_r_chart, columns=GROUPED, options=MEASURED),
     "xbar-s": ChartKind(make=xbar_s_chart, columns=GROUPED, options=MEASURED),
     "p": ChartKind(make=p_chart, columns=OF_SIZE, options=COUNTED),
@@ -64,10 +65,11 @@ KINDS: dict[str, ChartKind] = {
     "t": ChartKind(make=t_chart, columns={"value": "time_between"}, options=("sigma", *COUNTED)),
     "ewma": ChartKind(
         make=ewma_chart, columns=VALUE, optional=SUBGROUP, remembers=True,
-        options=("centre", "sigma", "limits", "weight", "width", "for_arl", *FROM)),
+        options=("centre", "sigma", "limits", "weight", "width", "for_arl", "independent", *FROM)),
     "cusum": ChartKind(
         make=cusum_chart, columns=VALUE, optional=SUBGROUP, remembers=True,
-        options=("centre", "sigma", "reference", "decision", "head_start", "for_arl", *FROM)),
+        options=("centre", "sigma", "reference", "decision", "head_start", "for_arl",
+                 "independent", *FROM)),
     "t2": ChartKind(make=t2_chart, columns={"values": "values"}, optional=SUBGROUP, remembers=True,
                     options=("alpha", "for_arl", *FROM)),
     "mewma": ChartKind(
@@ -116,6 +118,8 @@ def checked_kind(request: ChartRequest) -> ChartKind:
              if name not in takes and getattr(request, name) is not None]
     if extra:
         raise InputError(f"a chart of kind {request.kind!r} takes no --{written(extra[0])}")
+    if request.independent and request.subgroup is not None:
+        raise InputError("--independent is for single values; leave out --subgroup")
     tails = request.limits == "probability" or "limits" not in kind.options
     if request.alpha is not None and not tails:
         raise InputError("--alpha is for --limits probability; give both or none")

@@ -18,8 +18,9 @@ class ChartRequest:
     """What to chart: names of columns, and options; None where not given.
 
     ``baseline`` : first and last plotted point, 1-based, that limits come from, less ``excluded``.
-    ``alpha`` : chance of a point in control beyond its limits. ``for_arl`` : average run length in
-    control that the limits are to give.
+    ``independent`` : plot what each value adds to the one before. ``alpha`` : chance of a point in
+    control beyond its limits. ``for_arl`` : average run length in control that the limits are to
+    give.
     """
 
     kind: str
@@ -35,6 +36,7 @@ class ChartRequest:
     sigma: float | None = None
     baseline: tuple[int, int] | None = None
     excluded: tuple[Excluded, ...] | None = None
+    independent: bool | None = None
     within: str | None = None
     limits: str | None = None
     alpha: float | None = None

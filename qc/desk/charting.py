@@ -23,6 +23,8 @@ from qc.stats.charts.rules import rule_set
 
 _NAMES = tuple(names_of(signals) for signals in range(256))
 MOST_DETAILS = 10
+INDEPENDENT = "plotted is what each value adds to what the one before let expect (first-order" \
+              " autoregression), named by its row; a lasting step shows in full only at its first"
 ONLY_LIMITS = "rules beyond the limits suppose independent points; this chart's are not, so only" \
               " its limits were looked at"
 
@@ -102,10 +104,10 @@ def chart_file(path: str, request: ChartRequest) -> FileChart:
     """
     kind = checked_kind(request)
     table = read_table(path, sheet=request.sheet)
-    columns = chart_columns(table, kind, request)
-    if not len(table):
-        raise InputError(f"{path}: there are no rows below the header")
     try:
+        columns = chart_columns(table, kind, request)
+        if not len(table):
+            raise InputError(f"{path}: there are no rows below the header")
         options, notes = _options(kind, request, columns)
         chart = kind.make(**columns.arguments, **options)
         cautions = chart_cautions(chart, kind, columns.arguments, options)
@@ -125,7 +127,7 @@ def _options(
     given = {name: getattr(request, name) for name in kind.options
              if getattr(request, name) is not None}
     given.pop("for_arl", None)
-    notes = []
+    notes = [INDEPENDENT] if given.pop("independent", None) else []
     excluded = given.pop("excluded", ())
     if excluded:
         first, last = request.baseline or (1, columns.n_points)

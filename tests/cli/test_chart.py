@@ -316,3 +316,36 @@ def test_a_point_a_tenth_of_sigma_beyond_a_limit_signals_at_any_offset(
     answer = answered(shell.run("chart", path, "--kind", "individuals", "--value", "x",
                                 "--centre", "1e9", "--sigma", "0.001", "--json"))
     assert [bool(p["signals"]) for p in answer["charts"][0]["points"]] == [False, True, True]
+
+
+def test_where_neighbours_are_alike_what_each_adds_can_be_charted(
+    shell: Shell, tmp_path: Path
+) -> None:
+    rng = np.random.default_rng(6)
+    x = [0.0]
+    for _ in range(119):
+        x.append(0.7 * x[-1] + rng.normal())
+    x[100] += 8
+    asked = ("chart", csv_file(tmp_path, {"x": x}), "--kind", "individuals", "--value", "x",
+             "--baseline", "1:90", "--json")
+    plain, freed = answered(shell.run(*asked)), answered(shell.run(*asked, "--independent"))
+    assert any("neighbouring points are alike" in words for words in plain["cautions"])
+    assert not any("neighbouring points are alike" in words for words in freed["cautions"])
+    points = freed["charts"][0]["points"]
+    assert (len(points), points[0]["label"], points[-1]["label"]) == (119, "2", "120")
+    signalled = [point["label"] for point in points if point["signals"]]
+    assert "101" in signalled
+    assert len(signalled) < sum(bool(p["signals"]) for p in plain["charts"][0]["points"])
+
+
+def test_independent_parts_are_of_single_values_of_a_few_kinds(
+    shell: Shell, tmp_path: Path
+) -> None:
+    path = csv_file(tmp_path, {"x": [1, 2, 3, 5], "s": ["a", "a", "b", "b"]})
+    for more, words in [(("--kind", "ewma", "--value", "x", "--subgroup", "s"),
+                         "--independent is for single values"),
+                        (("--kind", "t", "--value", "x"), "takes no --independent"),
+                        (("--kind", "individuals", "--value", "x", "--baseline", "1:2"),
+                         "baseline has 3 points; likeness of neighbours needs at least 4")]:
+        outcome = shell.run("chart", path, *more, "--independent")
+        assert outcome.code == 2 and words in outcome.err

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import chdtrc, ndtr
 
+from qc.stats.charts.baselines import BaselineLike, base_points, neighbours
 from qc.stats.checks import Floats, finite_array, read_only
 
 MOST_JUDGED = 10_000
@@ -119,12 +120,13 @@ def likeness(points: Floats) -> Likeness:
     return Likeness(r=r, p_value=float(2 * ndtr(-abs(z))), n=n)
 
 
-def independent_part(values: npt.ArrayLike) -> Floats:
+def independent_part(values: npt.ArrayLike, *, baseline: BaselineLike = None) -> Floats:
     """What each value adds to what the one before let expect: residuals to be charted instead.
 
     Parameters
     ----------
     values : n finite values in time order, n >= 4, not all equal
+    baseline : values that mean and likeness come from, at least 4; all
 
     Returns
     -------
@@ -141,8 +143,16 @@ def independent_part(values: npt.ArrayLike) -> Floats:
     Statistical Quality Control, charts for autocorrelated data.
     """
     x = finite_array("values", values, at_least=4)
-    r = float(autocorrelations(x, 1)[0])
-    x -= x.mean()
+    base = base_points(baseline, len(x))
+    if base.n < 4:
+        raise ValueError(f"baseline has {base.n} points; likeness of neighbours needs at least 4")
+    x -= x[base.at].mean()
+    known, at = x[base.at], neighbours(base)
+    squares = float(known @ known)
+    if squares == 0:
+        raise ValueError("values are all equal; likeness of neighbours needs them to vary")
+    earlier = slice(at.start - 1, at.stop - 1) if isinstance(at, slice) else at - 1
+    r = float(x[at] @ x[earlier]) / squares
     return read_only(x[1:] - r * x[:-1])
 
 

@@ -86,6 +86,9 @@ def test_the_independent_part_is_independent() -> None:
     assert len(left) == len(x) - 1
     assert abs(likeness(left).r) < 0.05
     assert left.std() == pytest.approx(math.sqrt(1 - 0.49), rel=0.05)
+    part = independent_part(x, baseline=(1, 2500))
+    assert part[:2499].std() == pytest.approx(math.sqrt(1 - 0.49), rel=0.05)
+    assert independent_part(x, baseline=(1, 5000)) == pytest.approx(left, rel=1e-9)
 
 
 @pytest.mark.parametrize(

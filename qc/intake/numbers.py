@@ -36,7 +36,7 @@ def not_a_number(text: str, *, decimal_comma: bool) -> str:
     if np.isfinite(_read([text], decimal_comma)[0]):
         return f"{quoted(text)}, beyond {LARGEST:g}"
     if "," in text and not decimal_comma:
-        return f"{quoted(text)}, not a number; write a decimal point, or part the cells by ;"
+        return f"{quoted(text)}, not a number; write a decimal point, or part cells by semicolons"
     return f"{quoted(text)}, not a number"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from qc.stats.blocks import mean_of
 from qc.stats.charts.baselines import BaselineLike, base_points
 from qc.stats.charts.chart import Chart, ControlChart, make_chart
 from qc.stats.charts.constants import d2, d3
@@ -62,7 +63,7 @@ def values_chart(
 ) -> ControlChart:
     """The chart of two or more finite values; it keeps the array and closes it to writing."""
     wanted, base = rule_set(rules), base_points(baseline, len(x))
-    middle = float(x[base.at].mean()) if known.centre is None else float(known.centre)
+    middle = mean_of(x[base.at]) if known.centre is None else float(known.centre)
     spread = moving_range_sigma(x, base) if known.sigma is None else float(known.sigma)
     reach = positive("width", width) * spread
     main = make_chart("individuals", middle, x, middle - reach, middle + reach,

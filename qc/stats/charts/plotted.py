@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from qc.stats.blocks import mean_of
 from qc.stats.charts.baselines import Baseline, BaselineLike, BasePoints, base_points
 from qc.stats.charts.chart import Caution
 from qc.stats.charts.known import Known, cautions, span
@@ -75,7 +76,7 @@ def plotted_means(
 
 def _mean(points: Floats, groups: Subgroups | None, base: BasePoints) -> float:
     if groups is None:
-        return float(points[base.at].mean())
+        return mean_of(points[base.at])
     return float(np.average(points[base.at], weights=groups.size[base.at]))
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from qc.stats.blocks import mean_of
 from qc.stats.charts.baselines import BaselineLike, base_points
 from qc.stats.charts.chart import Caution, Chart, ControlChart, make_chart
 from qc.stats.charts.constants import LARGEST_SIZE, c4, d2, d3
@@ -182,7 +183,7 @@ def _label(subgroup: npt.ArrayLike, at: int) -> object:
 
 def _mean(groups: Subgroups) -> float:
     if np.ptp(groups.size) == 0:
-        return float(groups.mean.mean())
+        return mean_of(groups.mean)
     return float(np.average(groups.mean, weights=groups.size))
 
 

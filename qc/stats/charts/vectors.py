@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from qc.stats.blocks import mean_of
 from qc.stats.charts.baselines import Baseline, BaselineLike, BasePoints, base_points, neighbours
 from qc.stats.charts.chart import FEW_POINTS, Caution, rounding
 from qc.stats.charts.spread import gathered
@@ -180,7 +181,7 @@ def _mean(rows: _Rows, base: BasePoints, known: KnownVectors) -> tuple[Floats, f
             raise ValueError(f"mean is {known.mean}; it must be {p} finite numbers")
         return mean, np.inf
     if rows.size is None:
-        return rows.points[base.at].mean(axis=0), float(base.n)
+        return np.array([mean_of(each) for each in rows.points[base.at].T]), float(base.n)
     weights = rows.size[base.at]
     return np.average(rows.points[base.at], axis=0, weights=weights), float(weights.sum())
 

@@ -31,7 +31,8 @@ def gauss(low: float, high: float, n: int) -> tuple[Floats, Floats]:
 
 def normal_density(z: Floats) -> Floats:
     """Density of the standard normal distribution."""
-    density: Floats = _INVERSE_ROOT * np.exp(-0.5 * z * z)
+    with np.errstate(over="ignore"):  # so far out that its square is no number: the density is 0
+        density: Floats = _INVERSE_ROOT * np.exp(-0.5 * z * z)
     return density
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
+from inspect import signature
 from math import isfinite
 from typing import Any
 
@@ -91,7 +92,7 @@ class FoundLimit:
 class RunAnswer:
     """Run lengths of one chart. ``calm`` : the shift that stands for no change.
 
-    ``design`` : the options that were given, by the names they go by.
+    ``design`` : the chart's options with their values, by the names they go by.
     """
 
     kind: str
@@ -182,7 +183,7 @@ def run_lengths(request: RunRequest) -> RunAnswer:
         raise InputError(_in_words(str(wrong))) from None
     return RunAnswer(kind=request.kind, state=rows[0].run.state, method=rows[0].run.method,
                      calm=kind.calm, rows=rows, for_arl=request.for_arl, found=found,
-                     unused=_unused(kind, request), design=_design(kind, request))
+                     unused=_unused(kind, request), design=_design(kind, options))
 
 
 def checked_kind(request: RunRequest) -> RunKind:
@@ -267,9 +268,13 @@ def _unused(kind: RunKind, request: RunRequest) -> tuple[str, ...]:
     return tuple(_UNUSED[name] for name in given)
 
 
-def _design(kind: RunKind, request: RunRequest) -> tuple[tuple[str, float | str], ...]:
-    return tuple((_option(name), getattr(request, name)) for name in kind.options
-                 if getattr(request, name) is not None and name != "state")
+def _design(kind: RunKind, options: dict[str, Any]) -> tuple[tuple[str, float | str], ...]:
+    """Every option of the chart with its value, the usual one where it was not given."""
+    usual = {name: one.default for name, one in signature(kind.run).parameters.items()}
+    values = {name: options.get(name, usual.get(name)) for name in kind.options if name != "state"}
+    if values.get("limits") == "sigma":
+        values.pop("alpha", None)  # of probability limits
+    return tuple((_option(name), value) for name, value in values.items() if value is not None)
 
 
 def _option(name: str) -> str:

@@ -25,7 +25,7 @@ def explain(page: Page, entries: Iterable[Entry], *, notes: Sequence[str] = (),
         _entry(page, "", note)
     for caution in cautions:
         mark = svg.element("path", d=svg.diamond(0, 0, 5.5), fill=page.colours["watch"])
-        _entry(page, mark, NOTE.format(caution=caution), fill="watch")
+        _entry(page, mark, NOTE.format(caution=caution).replace("?.", "?"), fill="watch")
 
 
 def _entry(page: Page, shape: str, text: str, *, fill: str = "ink") -> None:

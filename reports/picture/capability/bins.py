@@ -21,7 +21,7 @@ class Bars:
     """``edges`` one more than bars; ``inside`` and ``outside``: values within and beyond limits.
 
     ``step`` : what the values are rounded to, None where no step shows; ``widened``: the rule asked
-    for more bars than can be told apart.
+    for more bars than can be told apart; ``equal``: all values are.
     """
 
     edges: Floats
@@ -29,6 +29,7 @@ class Bars:
     outside: Ints
     step: float | None
     widened: bool
+    equal: bool = False
 
     @property
     def width(self) -> float:
@@ -54,28 +55,39 @@ def counted(values: Floats, lower: float | None, upper: float | None) -> Bars:
     Freedman & Diaconis (1981), Z. Wahrscheinlichkeitstheorie verw. Gebiete 57, 453-476.
     """
     low, high = float(values.min()), float(values.max())
-    wanted = _wanted(values, low, high)
+    if low == high:
+        return _one_bar(low, len(values), lower, upper)
+    wanted, finest = _wanted(values), (high - low) / MOST_BARS
     step = _step(values, wanted)
-    finest = max(wanted, (high - low) / MOST_BARS)
-    width = finest if step is None else max(round(wanted / step), 1) * step
-    if step is not None and width < (high - low) / MOST_BARS:
-        width = math.ceil(finest / step - SAME) * step
+    width = max(wanted, finest) if step is None else step * max(
+        round(wanted / step), math.ceil(finest / step - SAME), 1)
     anchor = _anchor(low, step, lower, upper)
-    first = math.floor((low - anchor) / width + (SAME if step else -SAME))
+    first = math.floor((low - anchor) / width - SAME)
     last = max(math.ceil((high - anchor) / width - SAME), first + 1)
     edges = anchor + width * np.arange(first, last + 1, dtype=np.float64)
     beyond = ((values < (-np.inf if lower is None else lower))
               | (values > (np.inf if upper is None else upper)))
     inside, outside = (_histogram(part, edges) for part in (values[~beyond], values[beyond]))
     return Bars(edges=edges, inside=inside, outside=outside, step=step,
-                widened=max(wanted, step or 0) < (high - low) / MOST_BARS)
+                widened=max(wanted, step or 0) < finest)
 
 
-def _wanted(values: Floats, low: float, high: float) -> float:
-    """The width the rule asks for; of values most of which are equal, by their deviation."""
+def _one_bar(value: float, n: int, lower: float | None, upper: float | None) -> Bars:
+    """Values that are all equal, in a bar of some width about them."""
+    ends = [end for end in (lower, upper) if end is not None]
+    reach = max([abs(end - value) for end in ends]) if ends else abs(value)
+    half = 0.03 * (reach or abs(value) or 1.0)
+    outside = any((lower is not None and value < lower, upper is not None and value > upper))
+    count = np.array([n], dtype=np.int64)
+    return Bars(edges=np.array([value - half, value + half]), step=None, widened=False, equal=True,
+                inside=0 * count if outside else count, outside=count if outside else 0 * count)
+
+
+def _wanted(values: Floats) -> float:
+    """The width the rule asks for; of values half of which are equal, by their deviation."""
     quarter, three = np.percentile(values, (25, 75)).tolist()
     spread = 2 * (three - quarter) or 3.49 * float(values.std())
-    return spread / len(values) ** (1 / 3) or 0.02 * (abs(high) or 1.0)
+    return float(spread / len(values) ** (1 / 3))
 
 
 def _step(values: Floats, wanted: float) -> float | None:
@@ -84,11 +96,13 @@ def _step(values: Floats, wanted: float) -> float | None:
     if len(distinct) < 2 or len(distinct) > 100_000:
         return None
     gaps = np.diff(distinct)
-    gaps = gaps[gaps > SAME * (distinct[-1] - distinct[0])]
-    step = float(gaps.min())
+    gaps = gaps[gaps > 8 * np.spacing(np.abs(distinct).max())]  # decimals differ in their last bit
+    step = float(gaps.min(initial=np.inf))
+    if not wanted / MOST_STEPS < step < np.inf:
+        return None
     parts = (distinct - distinct[0]) / step
     whole = np.abs(parts - np.round(parts)).max() < 0.01
-    return step if whole and wanted / step < MOST_STEPS else None
+    return step if whole else None
 
 
 def _anchor(low: float, step: float | None, lower: float | None, upper: float | None) -> float:

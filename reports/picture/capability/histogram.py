@@ -18,7 +18,7 @@ from reports.picture.palette import Palette
 from reports.picture.plot import Floats
 from reports.picture.setting import BODY, PAD, SMALL, Page
 from reports.picture.sheet import WIDE, Sheet
-from reports.picture.ticks import grouped, short
+from reports.picture.ticks import grouped, places, short
 from reports.picture.type import brief, width
 from reports.picture.words import METHOD, per_cent, quantity, with_unit
 
@@ -43,9 +43,16 @@ class View:
     def result(self) -> Capability:
         return self.found.result
 
-    def said(self, value: float, digits: int = 4) -> str:
+    @property
+    def mean(self) -> str:
+        """The mean with as many decimals as its spread gives it."""
+        decimals = places(self.result.total.sigma, 3)
+        mean = self.result.mean
+        return short(mean) if not decimals else grouped(mean, decimals)
+
+    def said(self, value: float) -> str:
         """A value with its unit, in a sentence."""
-        return with_unit(short(value, digits), self.unit)
+        return with_unit(short(value), self.unit)
 
 
 def capability_sheet(found: FileCapability) -> Sheet:
@@ -93,10 +100,9 @@ def _histogram(page: Page, view: View) -> None:
     field = Field(x=x, y=_count_axis(view, x, top, 240.0 if page.width >= WIDE else 200.0))
     page.parts += _allowed(view, field, colours)
     page.parts += axes.grid(field, colours)
-    page.parts += _tails(view, field, colours)
-    page.parts += _bars(view, field, colours)
-    page.parts += _curve(view, field, colours)
-    page.parts += _uprights(view, field, rows, colours)
+    lines, written = _uprights(view, field, rows, colours)
+    page.parts += [*_tails(view, field, colours), *_bars(view, field, colours), *lines,
+                   *_curve(view, field, colours), *_marks(view, field, colours), *written]
     name = with_unit(view.name, view.unit)
     page.parts += axes.foot(field, name, colours, limit=page.width)
     page.y = field.bottom + FOOT
@@ -107,7 +113,8 @@ def _lines(view: View) -> list[tuple[float, str, str]]:
     limits = view.result.specification
     named = ((limits.lower, words.LOWER), (limits.target, words.TARGET),
              (limits.upper, words.UPPER), (view.result.mean, words.MEAN))
-    return [(value, f"{name} {short(value)}", name) for value, name in named if value is not None]
+    return [(value, f"{name} {view.mean if name == words.MEAN else short(value)}", name)
+            for value, name in named if value is not None]
 
 
 def _value_axis(view: View, page: Page) -> Axis:
@@ -135,13 +142,13 @@ def _count_axis(view: View, x: Axis, top: float, height: float) -> Axis:
 
 
 def _expected(view: View, at: Floats) -> Floats:
-    """What the fitted distribution expects in a bar, by its density around places; else empty."""
+    """What the fitted distribution expects in a bar around each place; empty without one."""
     fit = view.result.fit
     if fit is None:
         return np.empty(0)
-    half = (at[1] - at[0]) / 2
-    share = np.asarray(fit.below(at + half)) - np.asarray(fit.below(at - half))
-    return view.result.n * share * view.bars.width / (2 * half)
+    half = view.bars.width / 2
+    share: Floats = np.asarray(fit.below(at + half)) - np.asarray(fit.below(at - half))
+    return view.result.n * share
 
 
 def _columns(field: Field) -> Floats:
@@ -170,10 +177,22 @@ def _bars(view: View, field: Field, colours: Palette) -> list[str]:
             solid += _block(left, right, whole, base)
         if outside:
             open_ += _block(left + 0.7, right - 0.7, base + 0.7, field.bottom - 1)
-    return [svg.element("path", d=solid, fill=colours["accent"], opacity="0.72"),
-            svg.element("path", d=open_, fill=colours["sheet"], stroke=colours["alarm"],
-                        stroke_width="1.7")] if open_ else [
-        svg.element("path", d=solid, fill=colours["accent"], opacity="0.72")]
+    parts = [svg.element("path", d=solid, fill=colours["accent"], opacity="0.72")] if solid else []
+    if open_:
+        parts.append(svg.element("path", d=open_, fill=colours["sheet"], stroke=colours["alarm"],
+                                 stroke_width="1.7"))
+    return parts
+
+
+def _marks(view: View, field: Field, colours: Palette) -> list[str]:
+    """A triangle above every bar with values outside, however low it is."""
+    edges = field.x.at(view.bars.edges)
+    size = float(np.clip((edges[1] - edges[0]) / 2, 2.4, 5.0))
+    d = "".join(
+        svg.triangle(float(edges[k] + edges[k + 1]) / 2,
+                     _height(field, int(view.bars.count[k])) - size - 2, size, up=True)
+        for k in np.flatnonzero(view.bars.outside).tolist())
+    return [svg.element("path", d=d, fill=colours["alarm"])] if d else []
 
 
 def _height(field: Field, n: int) -> float:
@@ -214,16 +233,21 @@ def _tails(view: View, field: Field, colours: Palette) -> list[str]:
 
 
 def _uprights(view: View, field: Field, rows: list[tuple[float, int, str]], colours: Palette
-              ) -> list[str]:
-    lines, names = [], []
+              ) -> tuple[list[str], list[str]]:
+    """Lines at limits, target and mean, and their names, none crossed by another's line."""
+    lines: list[str] = []
+    names: list[str] = []
     for (value, _, name), (x, row, text) in zip(_lines(view), rows, strict=True):
         at, foot = field.x.one(value), field.top - 5 - ROW * row
         d = f"M{svg.number(at)} {svg.number(field.bottom)}V{svg.number(foot + 2)}"
+        if name in (words.MEAN, words.TARGET):  # clear of the bars behind
+            lines.append(svg.element("path", d=field.upright(value), fill="none",
+                                     stroke=colours["sheet"], stroke_width="3.6"))
         lines.append(svg.element("path", d=d, fill="none", **_stroke(name, colours)))
         names.append(svg.text(x, foot, text, size=SMALL, bold=True, anchor="middle",
                               fill=colours["accent" if name == words.MEAN else "ink"],
                               halo=colours["sheet"]))
-    return lines + names  # a name is never crossed by the line of another
+    return lines, names
 
 
 def _stroke(name: str, colours: Palette) -> dict[str, str]:
@@ -310,7 +334,7 @@ def _entries(view: View, colours: Palette) -> list[Entry]:
         found.append((legend.line(colours["ink"]), curve))
     within = words.NEIGHBOURS if result.inherent.method.startswith("moving") else words.SUBGROUPS
     found.append((legend.stitch(colours["accent"]), words.MEAN_IS.format(
-        mean=view.said(result.mean), total=view.said(result.total.sigma),
+        mean=with_unit(view.mean, view.unit), total=view.said(result.total.sigma),
         inherent=view.said(result.inherent.sigma), within=within)))
     if view.indices:
         found.append((_index_mark(colours), words.INDEX_BARS.format(
@@ -328,14 +352,17 @@ def _meaning(view: View, name: str) -> str:
 
 def _bar_words(view: View) -> str:
     bars = view.bars
+    if bars.equal:
+        return words.ALL_EQUAL.format(n=grouped(view.result.n, 0))
     more = "" if bars.step is None else words.WHOLE_STEPS.format(step=view.said(bars.step))
     more += words.WIDENED if bars.widened else ""
     return words.BARS.format(n=grouped(view.result.n, 0), width=view.said(bars.width), more=more)
 
 
 def _open_box(colours: Palette) -> str:
-    return svg.element("rect", x="-10", y="-5.5", width="20", height="11", fill=colours["sheet"],
-                       stroke=colours["alarm"], stroke_width="1.7")
+    return (svg.element("rect", x="-10", y="-1", width="20", height="8", fill=colours["sheet"],
+                        stroke=colours["alarm"], stroke_width="1.7")
+            + svg.element("path", d=svg.triangle(0, -6, 4, up=True), fill=colours["alarm"]))
 
 
 def _index_mark(colours: Palette) -> str:

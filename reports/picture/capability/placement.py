@@ -243,12 +243,12 @@ def _beyond(view: View, field: Field, colours: Palette) -> list[str]:
     n = int(np.count_nonzero(outside))
     if not n:
         return []
-    size = 5.4 if n <= 60 else 3.6 if n <= MARKS_TO else 2.2
+    size = 5.4 if n <= 60 else 3.4 if n <= MARKS_TO else 2.2
     places = seen_once(field.x.at(view.found.x[outside]), field.y.at(view.found.y[outside]),
                        MARKS_TO)
     d = "".join(svg.triangle(x, y, size, up=True) for x, y in places)
     return [svg.element("path", d=d, fill=colours["alarm"],
-                        stroke=colours["sheet"] if n <= MARKS_TO else None, stroke_width="1")]
+                        stroke=colours["sheet"] if n <= 60 else None, stroke_width="1")]
 
 
 def _entries(view: View, colours: Palette, most: int) -> list[Entry]:

@@ -21,6 +21,7 @@ ENOUGH_TOGETHER = (
     " interval; 1.33 is often asked for (common practice)"
 )
 BARS = "{n} values, in bars {width} wide (rule of Freedman and Diaconis, 1981{more})"
+ALL_EQUAL = "{n} values, all equal"
 WHOLE_STEPS = ", in whole steps of {step}"
 WIDENED = ", widened to show all values"
 BAR_OUTSIDE = "outside the limits: {n} of {all}, {share} ({low} to {high})"

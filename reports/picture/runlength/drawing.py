@@ -95,23 +95,23 @@ def _verdict(view: View) -> str:
                key=lambda row: (abs(row.shift - view.answer.calm - 1), row.shift))
     said = [words.CALM.format(points=_points(calm))] if calm is not None else []
     if told is not None:
-        change = words.CHANGED.format(change=_change(view, told), points=_points(told))
+        points = _points(told, words.AFTER if said else words.ON_AVERAGE)
+        change = words.CHANGED.format(change=_change(view, told), points=points)
         said.append(change if said else change[0].upper() + change[1:])
     return "; ".join(said) + "."
 
 
 def _foot(answer: RunAnswer) -> tuple[str, ...]:
     """How it was worked out, and of which chart."""
-    given = ", ".join(f"{name} {short(value, DIGITS) if isinstance(value, float) else value}"
-                      for name, value in answer.design)
-    design = words.DESIGN.format(options=given) if given else words.USUAL
-    return METHOD.format(source=answer.method), design
+    options = ", ".join(f"{name} {value if isinstance(value, str) else short(value, DIGITS)}"
+                        for name, value in answer.design)
+    return METHOD.format(source=answer.method), words.DESIGN.format(options=options)
 
 
-def _points(row: RunRow) -> str:
+def _points(row: RunRow, form: str = words.ON_AVERAGE) -> str:
     if not row.run.arl <= HIGHEST:
         return words.NEVER
-    return words.ON_AVERAGE.format(n=short(row.run.arl, 3))
+    return form.format(n=short(row.run.arl, 3))
 
 
 def _change(view: View, row: RunRow) -> str:

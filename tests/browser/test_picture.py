@@ -1,4 +1,4 @@
-"""A chart's picture in a real browser: it asks nobody, fits, reads, turns dark, and prints."""
+"""Pictures in a real browser: they ask nobody, fit, read, turn dark, and print."""
 
 from __future__ import annotations
 
@@ -7,25 +7,46 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import BrowserContext, Page
 
+from qc.desk.running import RunRequest, run_lengths
 from qc.stats.charts.baselines import Baseline
+from reports.picture.capability.histogram import capability_sheet
+from reports.picture.capability.placement import placement_sheet
 from reports.picture.charts.drawing import chart_sheet
 from reports.picture.palette import DARK, LIGHT
+from reports.picture.runlength.drawing import runlength_sheet
 from reports.picture.type import width
 from reports.picture.writing import write_picture
+from tests.reports.capability_made import DWELL, one, two
 from tests.reports.charts_made import dwell, file_chart
 
 WORDS = ("3 of 25 points signal a change, the first at 17.", "limits come from points 1 to 15",
          "temperature °C", "Größe Ł", "0123456789 .,:;()")
+OTHERS = {
+    "histogram": lambda folder: capability_sheet(one(
+        folder, DWELL, lower=14.0, upper=16.0, target=15.0)),
+    "placements": lambda folder: placement_sheet(two(folder, DWELL[:60], DWELL[60:], radius=15.7)),
+    "runs": lambda folder: runlength_sheet(run_lengths(RunRequest(kind="ewma", for_arl=370.0))),
+}
+BOXES = """() => {
+    const svg = [...document.querySelectorAll('figure svg')].find(
+        s => s.getBoundingClientRect().width > 0);
+    const room = svg.viewBox.baseVal;
+    return [...svg.querySelectorAll('text')].map(t => t.getBBox()).map(
+        b => [b.x, b.y + 3, b.x + b.width, b.y + b.height - 3, room.width]);
+}"""
+"""Boxes of all words of the drawing that is shown, and how wide it is."""
 
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """One chart as a page and as a picture."""
+    """One chart as a page and as a picture; the other pictures as pages."""
     place = tmp_path_factory.mktemp("pictures")
     chart = dwell(rise=3.0, baseline=Baseline(first=1, last=16))
     for ending in ("html", "svg"):
         drawn = chart_sheet(file_chart(chart.chart, value="dwell_s"))
         write_picture(drawn, place / f"chart.{ending}")
+    for name, made in OTHERS.items():
+        write_picture(made(place), place / f"{name}.html")
     return place
 
 
@@ -66,22 +87,20 @@ def test_every_word_on_a_telephone_is_large_enough(page: Page) -> None:
     assert min(heights) >= 11.5  # pixels
 
 
-@pytest.mark.parametrize("across", [390, 1280])
-def test_no_word_is_cut_and_none_lies_on_another(page: Page, across: int) -> None:
-    page.set_viewport_size({"width": across, "height": 900})
-    boxes = page.evaluate("""() => {
-        const svg = [...document.querySelectorAll('figure svg')].find(
-            s => s.getBoundingClientRect().width > 0);
-        const room = svg.viewBox.baseVal;
-        return [...svg.querySelectorAll('text')].map(t => t.getBBox()).map(
-            b => [b.x, b.y + 3, b.x + b.width, b.y + b.height - 3, room.width]);
-    }""")
-    assert len(boxes) > 20
-    assert all(left >= 0 and right <= room for left, _, right, _, room in boxes)
-    for k, (left, top, right, bottom, _) in enumerate(boxes):
-        for left2, top2, right2, bottom2, _ in boxes[k + 1:]:
-            apart = right <= left2 or right2 <= left or bottom <= top2 or bottom2 <= top
-            assert apart, (boxes[k], (left2, top2, right2, bottom2))
+@pytest.mark.parametrize("name", ["chart", *OTHERS])
+def test_no_word_is_cut_and_none_lies_on_another(context: BrowserContext, folder: Path, name: str
+                                                 ) -> None:
+    page = opened(context, folder / f"{name}.html")
+    for across in (390, 1280):
+        page.set_viewport_size({"width": across, "height": 900})
+        assert page.evaluate("document.documentElement.scrollWidth") <= across
+        boxes = page.evaluate(BOXES)
+        assert len(boxes) > 20
+        assert all(left >= 0 and right <= room for left, _, right, _, room in boxes)
+        for k, (left, top, right, bottom, _) in enumerate(boxes):
+            for left2, top2, right2, bottom2, _ in boxes[k + 1:]:
+                apart = right <= left2 or right2 <= left or bottom <= top2 or bottom2 <= top
+                assert apart, (boxes[k], (left2, top2, right2, bottom2))
 
 
 def test_the_widths_of_words_are_those_the_layout_counted_on(context: BrowserContext, folder: Path

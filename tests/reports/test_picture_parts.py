@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 
 from dashboard.theme import PALETTES, contrast
 from reports.picture import svg
+from reports.picture.axes import rows_of_names
 from reports.picture.palette import BY_PAGE, DARK, LIGHT
 from reports.picture.plot import Plot, band_paths, line_path, seen_once, span_paths, step_path
-from reports.picture.ticks import MINUS, THIN, grouped, places, short, tidy_scale
+from reports.picture.ticks import MINUS, THIN, grouped, log_ticks, places, short, tidy_scale
 from reports.picture.type import brief, covered, cut, width, wrapped
 
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
@@ -209,3 +210,28 @@ def test_every_text_can_be_read_on_its_ground(palette, text: str, ground: str) -
 @pytest.mark.parametrize("mark", ["ink", "alarm", "watch", "accent"])
 def test_every_mark_stands_out_from_the_band(palette, mark: str) -> None:
     assert contrast(palette[mark], palette["accent-soft"]) >= 3  # WCAG 2.2, 1.4.11
+
+
+@pytest.mark.parametrize(("low", "high", "labels"), [
+    (0.9, 150.0, ["1", "2", "5", "10", "20", "50", "100"]),
+    (0.9, 4e7, ["1", "10", "100", f"1{THIN}000", f"10{THIN}000", f"100{THIN}000",
+                f"1{THIN}000{THIN}000", "10^7"]),
+])
+def test_ticks_by_ratio(low: float, high: float, labels: list[str]) -> None:
+    scale = log_ticks(low, high, about=5)
+    assert [scale.label(at) for at in scale.at] == labels
+
+
+@given(low=st.floats(1e-3, 1e3), reach=st.floats(1.01, 1e9), about=st.integers(1, 12))
+def test_ticks_by_ratio_stay_inside_and_few(low: float, reach: float, about: int) -> None:
+    at = log_ticks(low, low * reach, about=about).at
+    assert all(low * (1 - 1e-6) <= tick <= low * reach * (1 + 1e-6) for tick in at)
+    assert len(at) <= 2 * about + 1
+
+
+def test_names_above_a_field_do_not_lie_on_each_other() -> None:
+    names = [(50.0, "lower limit 14"), (60.0, "target 15"), (62.0, "mean 15.1"), (380.0, "far")]
+    placed = rows_of_names(names, 20, 400)
+    assert [row for _, row, _ in placed] == [0, 1, 2, 0]
+    assert all(x - width(text, 13, bold=True) / 2 >= 20 for x, _, text in placed)
+    assert all(x + width(text, 13, bold=True) / 2 <= 400 for x, _, text in placed)

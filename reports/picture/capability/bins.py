@@ -62,8 +62,8 @@ def counted(values: Floats, lower: float | None, upper: float | None) -> Bars:
     width = max(wanted, finest) if step is None else step * max(
         round(wanted / step), math.ceil(finest / step - SAME), 1)
     anchor = _anchor(low, step, lower, upper)
-    first = math.floor((low - anchor) / width - SAME)
-    last = max(math.ceil((high - anchor) / width - SAME), first + 1)
+    first = math.ceil((low - anchor) / width) - 1  # a value on an edge is of the bar before it
+    last = max(math.ceil((high - anchor) / width), first + 1)
     edges = anchor + width * np.arange(first, last + 1, dtype=np.float64)
     beyond = ((values < (-np.inf if lower is None else lower))
               | (values > (np.inf if upper is None else upper)))

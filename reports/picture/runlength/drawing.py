@@ -77,14 +77,16 @@ def view_of(answer: RunAnswer) -> View:
     rows = tuple(sorted(answer.rows, key=lambda row: row.shift))
     drawn = tuple(row for row in rows if row.run.arl <= HIGHEST
                   and (row.shift > 0 or answer.calm == 0))
-    points = np.array([[one.points for one in row.run.percentiles] for row in drawn]
-                      ).reshape(len(drawn), -1)
-    share = [one.share for one in rows[0].run.percentiles]
-    low, median, high = (points[:, share.index(q)] if len(drawn) else np.empty(0)
-                         for q in (0.05, 0.5, 0.95))
+    low, median, high = (np.array([_within(row, share) for row in drawn])
+                         for share in (0.05, 0.5, 0.95))
     return View(answer=answer, rows=rows, drawn=drawn, low=low, median=median, high=high,
                 at=np.array([row.shift for row in drawn]),
                 average=np.array([row.run.arl for row in drawn]))
+
+
+def _within(row: RunRow, share: float) -> float:
+    """Points within which this share of all runs has signalled."""
+    return next(one.points for one in row.run.percentiles if one.share == share)
 
 
 def _verdict(view: View) -> str:

@@ -82,3 +82,13 @@ def test_a_picture_of_every_shape_of_chart(shell: Shell, tmp_path: Path, kind: s
     outcome = shell.run("chart", path, "--kind", kind, *KINDS[kind].split(), "--picture", place)
     assert outcome.code == 0, outcome.err
     assert "nan" not in place.read_text(encoding="utf-8").partition("</style>")[2]
+
+
+@pytest.mark.parametrize("kind", ["individuals", "cusum", "ewma"])
+def test_a_change_is_dated_in_the_picture(shell: Shell, tmp_path: Path, kind: str) -> None:
+    usual = [15.1, 14.8, 15.0, 15.3, 14.7, 15.2, 14.9, 15.0, 15.1, 14.9] * 2
+    path = csv_file(tmp_path, {"dwell_s": usual + [x + 1.2 for x in usual[:10]]})
+    place = tmp_path / "chart.svg"
+    shell.run("chart", path, "--kind", kind, "--value", "dwell_s", "--baseline", "1:20",
+              "--picture", place)
+    assert "the change most likely began at 21" in place.read_text(encoding="utf-8")

@@ -11,6 +11,7 @@ from reports.picture import axes, legend, svg
 from reports.picture.axes import FOOT, ROW, Axis, Field
 from reports.picture.capability import words
 from reports.picture.capability.bins import Bars, counted
+from reports.picture.capability.indices import HEAD, Index, draw_indices, index_mark
 from reports.picture.capability.tables import capability_tables
 from reports.picture.capability.verdict import judged, outside_words, share_interval
 from reports.picture.legend import Entry
@@ -19,14 +20,11 @@ from reports.picture.plot import Floats
 from reports.picture.setting import BODY, PAD, SMALL, Page
 from reports.picture.sheet import WIDE, Sheet
 from reports.picture.ticks import grouped, places, short
-from reports.picture.type import brief, width
+from reports.picture.type import brief
 from reports.picture.words import METHOD, per_cent, quantity, with_unit
 
 FLOOR = 1.6
 """A bar with a value in it is at least so tall, or one among a million could not be seen."""
-HEAD = 24.0
-INDEX_ROW = 24.0
-MARKS = (1.0, 1.33)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -37,7 +35,7 @@ class View:
     unit: str
     found: FileCapability
     bars: Bars
-    indices: tuple[tuple[str, float, float, float], ...]
+    indices: tuple[Index, ...]
 
     @property
     def result(self) -> Capability:
@@ -45,9 +43,9 @@ class View:
 
     @property
     def mean(self) -> str:
-        """The mean with as many decimals as its spread gives it."""
-        decimals = places(self.result.total.sigma, 3)
+        """The mean in words, to a thousandth of itself or of the spread, whichever is larger."""
         mean = self.result.mean
+        decimals = places(max(abs(mean), self.result.total.sigma), 4)
         return short(mean) if not decimals else grouped(mean, decimals)
 
     def said(self, value: float) -> str:
@@ -64,7 +62,7 @@ def capability_sheet(found: FileCapability) -> Sheet:
     def draw(page: Page) -> None:
         _histogram(page, view)
         if view.indices:
-            _indices(page, view)
+            draw_indices(page, view.indices)
         legend.explain(page, _entries(view, page.colours),
                        cautions=[caution.value for caution in result.cautions])
 
@@ -258,70 +256,6 @@ def _stroke(name: str, colours: Palette) -> dict[str, str]:
     return {"stroke": colours["ink"], "stroke_width": "2.2"}
 
 
-def _indices(page: Page, view: View) -> None:
-    """Each index as a dot with its interval as a bar."""
-    colours = page.colours
-    page.y += 14
-    page.parts.append(svg.text(PAD, page.y + 13, words.INDICES, size=BODY, bold=True,
-                               fill=colours["ink"]))
-    top = page.y + HEAD + 4
-    said = [_index_words(*row[1:]) for row in view.indices]
-    left = PAD + max(width(name, BODY, bold=True) for name, *_ in view.indices) + 12
-    right = page.right - max(width(text, SMALL) for text in said) - 12
-    ends = [end for _, *row in view.indices for end in row if np.isfinite(end)]
-    low, high = min([*ends, 0.9]), max([*ends, 1.4])
-    room = 0.05 * (high - low)
-    x = Axis(low=low - room, high=high + room, start=left, end=right)
-    bottom = top + INDEX_ROW * len(view.indices)
-    field = Field(x=x, y=Axis(low=0, high=1, start=bottom, end=top))
-    page.parts += _index_marks(field, colours)
-    for k, (row, text) in enumerate(zip(view.indices, said, strict=True)):
-        page.parts += _index(field, row, text, top + INDEX_ROW * (k + 0.5), page)
-    page.parts += _index_numbers(field, colours)
-    page.y = bottom + 28
-
-
-def _index_words(value: float, low: float, high: float) -> str:
-    interval = f" ({low:.2f} to {high:.2f})" if np.isfinite(low) else ""
-    return f"{value:.2f}{interval}".replace("-", "\u2212")
-
-
-def _index_marks(field: Field, colours: Palette) -> list[str]:
-    ground = svg.element("rect", x=field.left, y=field.top, width=field.right - field.left,
-                         height=field.bottom - field.top, fill=colours["accent-soft"],
-                         opacity="0.45")
-    d = "".join(field.upright(mark) for mark in MARKS)
-    return [ground, svg.element("path", d=d, stroke=colours["thread"], stroke_width="2",
-                                stroke_dasharray="6 4")]
-
-
-def _index_numbers(field: Field, colours: Palette) -> list[str]:
-    """The two marks as numbers, and ticks where they leave room."""
-    at = [(field.x.one(mark), f"{mark:g}") for mark in MARKS]
-    if at[1][0] - at[0][0] < 34:
-        at = at[:1]
-    at += [(x, text) for x, text in field.x.ticks() if all(abs(x - taken) > 34 for taken, _ in at)]
-    return [svg.text(x, field.bottom + 17, text, size=SMALL, anchor="middle",
-                     fill=colours["soft"]) for x, text in at]
-
-
-def _index(field: Field, row: tuple[str, float, float, float], text: str, y: float, page: Page
-           ) -> list[str]:
-    name, value, low, high = row
-    colours = page.colours
-    at = field.x.one(value)
-    parts = [svg.text(PAD, y + 5, name, size=BODY, bold=True, fill=colours["ink"]),
-             svg.text(page.right, y + 4.5, text, size=SMALL, fill=colours["ink"], anchor="end")]
-    if np.isfinite(low):
-        a, b = field.x.one(low), field.x.one(high)
-        d = (f"M{svg.number(a)} {svg.number(y)}H{svg.number(b)}M{svg.number(a)} {svg.number(y - 5)}"
-             f"v10M{svg.number(b)} {svg.number(y - 5)}v10")
-        parts.append(svg.element("path", d=d, stroke=colours["accent"], stroke_width="2",
-                                 fill="none"))
-    return [*parts, svg.element("path", d=svg.disc(at, y, 4.6), fill=colours["accent"],
-                                stroke=colours["sheet"], stroke_width="1.2")]
-
-
 def _entries(view: View, colours: Palette) -> list[Entry]:
     result = view.result
     found = [(legend.box(colours["accent"], "0.72"), _bar_words(view))]
@@ -337,7 +271,7 @@ def _entries(view: View, colours: Palette) -> list[Entry]:
         mean=with_unit(view.mean, view.unit), total=view.said(result.total.sigma),
         inherent=view.said(result.inherent.sigma), within=within)))
     if view.indices:
-        found.append((_index_mark(colours), words.INDEX_BARS.format(
+        found.append((index_mark(colours), words.INDEX_BARS.format(
             confidence=per_cent(result.confidence))))
         found += [("", f"{name}: {_meaning(view, name)}") for name, *_ in view.indices]
         found.append(("", words.ENOUGH))
@@ -363,12 +297,6 @@ def _open_box(colours: Palette) -> str:
     return (svg.element("rect", x="-10", y="-1", width="20", height="8", fill=colours["sheet"],
                         stroke=colours["alarm"], stroke_width="1.7")
             + svg.element("path", d=svg.triangle(0, -6, 4, up=True), fill=colours["alarm"]))
-
-
-def _index_mark(colours: Palette) -> str:
-    d = "M-10 0h20M-10 -5v10M10 -5v10"
-    return (svg.element("path", d=d, stroke=colours["accent"], stroke_width="2", fill="none")
-            + svg.element("path", d=svg.disc(0, 0, 4.4), fill=colours["accent"]))
 
 
 def _data(view: View) -> str:

@@ -10,11 +10,11 @@ from qc.desk.capability import INDEX_WORDS, BivariateCapability, FileCapability
 from reports.document import Cell, Column, Table
 from reports.picture.capability import words
 from reports.picture.capability.bins import Bars
+from reports.picture.capability.indices import Index
 from reports.picture.ticks import grouped, places, short
 from reports.picture.words import per_cent, with_unit
 
 DIGITS = 6
-Index = tuple[str, float, float, float]
 
 
 def capability_tables(found: FileCapability, bars: Bars, indices: Iterable[Index], unit: str

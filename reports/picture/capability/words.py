@@ -42,7 +42,10 @@ COUNT_AXIS = "values in each bar"
 DATA = "Data: {file}, {columns}; {n} {what}."
 
 INSIDE = "placements inside"
-FIELDS = "so many placements that they share fields: the darker, the more; up to {most} in one"
+FIELDS = (
+    "so many placements that they share fields: the stronger the colour, the more; up to {most}"
+    " in one"
+)
 OUTSIDE = "outside: {n} of {all}, {share} ({low} to {high}){drawn}"
 DRAWN_ONCE = ", those on one spot drawn once"
 RECTANGLE, CIRCLE = "must lie within {x}, {y}", "must lie within {radius} of {centre}"

@@ -12,7 +12,7 @@ from reports.picture.capability import words
 from reports.picture.capability.bins import Bars
 from reports.picture.capability.indices import Index
 from reports.picture.ticks import grouped, places, short
-from reports.picture.words import per_cent, with_unit
+from reports.picture.words import per_cent
 
 DIGITS = 6
 
@@ -23,7 +23,7 @@ def capability_tables(found: FileCapability, bars: Bars, indices: Iterable[Index
     rows = [(name, *(_figure(x) for x in numbers), _meaning(found, name))
             for name, *numbers in indices]
     return (_table(words.INDICES, words.TABLE_INDICES, rows, text=(0, 4)),
-            _table(with_unit("bars of", unit) if unit else "bars", words.TABLE_BARS,
+            _table(f"{words.COUNT_AXIS}{f', {unit}' if unit else ''}", words.TABLE_BARS,
                    _bar_rows(found, bars), text=()))
 
 

@@ -15,7 +15,7 @@ from qc.stats.runlength.counts import count_alpha, count_limits, count_run_lengt
 from qc.stats.runlength.cusum import cusum_decision, cusum_run_length
 from qc.stats.runlength.ewma import ewma_run_length, ewma_width
 from qc.stats.runlength.mewma import mewma_decision, mewma_run_length
-from qc.stats.runlength.result import RunLength
+from qc.stats.runlength.result import Caution, RunLength
 from qc.stats.runlength.shewhart import shewhart_run_length, shewhart_width
 from qc.stats.runlength.t2 import t2_alpha, t2_run_length
 from qc.stats.runlength.times import time_alpha, time_limits, time_run_length
@@ -108,8 +108,18 @@ class RunAnswer:
     @property
     def cautions(self) -> tuple[str, ...]:
         """What a reader must know, each once: of the run lengths, and of options of no account."""
-        return tuple(dict.fromkeys((*self.unused, *(
-            caution.value for row in self.rows for caution in row.run.cautions))))
+        own = {caution: None for row in self.rows for caution in row.run.cautions}
+        hidden = () if Caution.NO_LOWER_LIMIT in own else self._hidden()
+        return (*self.unused, *hidden, *(caution.value for caution in own))
+
+    def _hidden(self) -> tuple[str, ...]:
+        """Shifts after which the chart is quieter than without one."""
+        calm = [row.run.arl for row in self.rows if row.shift == self.calm]
+        later = [f"{row.shift:g}" for row in self.rows if calm and row.run.arl > 1.001 * calm[0]]
+        if not later:
+            return ()
+        return (f"after a shift of {', '.join(later)} a signal comes later than with no change:"
+                " this chart does not look for it; probability limits or rules may",)
 
 
 COUNTED = ("centre", "size", "rules", "limits", "alpha", "state")

@@ -87,9 +87,25 @@ def test_ends_of_cpk_leave_the_tails_they_should(n: int, value: float) -> None:
 def test_ends_of_cpk_know_that_a_moving_range_is_not_a_deviation() -> None:
     spread = moving_range_spread(1.0, 5)
     found = nearer_index(1.2, 5, spread, 0.9)
-    t = 3 * math.sqrt(5) * 1.2 / spread.scale
+    # sigma found = true sigma * scale * chi / sqrt(df), so room / chi is value times scale
+    t = 3 * math.sqrt(5) * 1.2 * spread.scale
     assert spread.scale > 1.08
     assert stats.nct.sf(t, spread.df, 3 * math.sqrt(5) * found.low) == pytest.approx(0.05, rel=1e-8)
+
+
+@pytest.mark.parametrize("n", [10, 25, 50])
+def test_interval_of_cpk_from_moving_ranges_misses_as_often_as_it_says(n: int) -> None:
+    true, root = 4 / 3, 3 * math.sqrt(n)
+    x = np.random.default_rng(3).normal(size=(20_000, n))
+    sigma = np.abs(np.diff(x, axis=1)).mean(axis=1) * math.sqrt(math.pi) / 2
+    found = (3 * true - x.mean(axis=1)) / (3 * sigma)  # an upper limit alone
+    spread = moving_range_spread(1.0, n)
+    least, most = (float(stats.nct.ppf(tail, spread.df, root * true)) / root / spread.scale
+                   for tail in (0.025, 0.975))
+    assert nearer_index(least, n, spread, 0.95).high == pytest.approx(true, abs=1e-6)
+    assert nearer_index(most, n, spread, 0.95).low == pytest.approx(true, abs=1e-6)
+    assert (found < least).mean() == pytest.approx(0.025, abs=0.007)
+    assert (found > most).mean() == pytest.approx(0.025, abs=0.009)
 
 
 @pytest.mark.parametrize(("t", "df", "delta"), [

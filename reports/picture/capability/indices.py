@@ -44,8 +44,13 @@ def draw_indices(page: Page, indices: Sequence[Index]) -> None:
 
 
 def _index_words(value: float, low: float, high: float) -> str:
-    interval = f" ({low:.2f} to {high:.2f})" if np.isfinite(low) else ""
-    return f"{value:.2f}{interval}".replace("-", "\u2212")
+    interval = f" ({_figure(low)} to {_figure(high)})" if np.isfinite(low) else ""
+    return f"{_figure(value)}{interval}".replace("-", "\u2212")
+
+
+def _figure(value: float) -> str:
+    """An index as people read it; one that says nothing (limits far off) must not fill the row."""
+    return f"{value:.2f}" if abs(value) < 1e4 else f"{value:.3g}"
 
 
 def _index_marks(field: Field, colours: Palette) -> list[str]:

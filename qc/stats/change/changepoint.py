@@ -104,7 +104,7 @@ def binomial_step(
 
     Source
     ------
-    Pignatiello & Samuel (2001), J. Quality Technology 33(3), 357-365 (from memory).
+    Pignatiello & Samuel (2001), Quality Engineering 13(3), 357-365 (from memory).
     """
     d = whole_array("n_defective", n_defective)
     n = whole_array("n_inspected", n_inspected, low=1)
@@ -135,7 +135,7 @@ def poisson_step(
 
     Source
     ------
-    Samuel & Pignatiello (1998), IIE Transactions 30 (from memory).
+    Samuel & Pignatiello (1998), Quality Engineering 10(4), 673-681 (from memory).
     """
     k = whole_array("n_events", n_events)
     mean = finite_array("expected", expected)

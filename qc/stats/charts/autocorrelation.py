@@ -17,7 +17,7 @@ MOST_JUDGED = 10_000
 SURE = 0.001
 """Chance of calling independent points alike in a chart's caution."""
 MATTERS = 0.1
-"""Likeness below this moves limits by less than 5 % and is not worth a caution."""
+"""Likeness below this moves limits by about 5 % at most and is not worth a caution."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

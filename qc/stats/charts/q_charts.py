@@ -25,7 +25,9 @@ from qc.stats.checks import (
 )
 
 SOURCE = "Quesenberry (1991), J. Quality Technology 23(3), 213-224: Q chart"
-SOURCE_OF_COUNTS = "Quesenberry (1991), J. Quality Technology 23(4): Q charts of counts"
+SOURCE_OF_COUNTS = (
+    "Quesenberry (1991), J. Quality Technology 23, 239-246 and 296-303: Q charts of counts"
+)
 STEPS = {"middle": 0.5, "whole": 1.0}
 """Share of a count's own chance that lies below it."""
 
@@ -115,7 +117,7 @@ def q_share_chart(
 
     Source
     ------
-    Quesenberry (1991), J. Quality Technology 23(4), 239-246 (formulas from memory).
+    Quesenberry (1991), J. Quality Technology 23(3), 239-246 (formulas from memory).
     """
     d = whole_array("n_defective", n_defective)
     n = whole_array("n_inspected", n_inspected, low=1)

@@ -81,7 +81,8 @@ def ratio_interval(
     Notes
     -----
     An end is the ratio r at which the interval of (upper - r lower) begins or stops holding 0, the
-    way of Gui, Graybill, Burdick & Ting (1995), J. Stat. Comput. Simul. 52 (from memory).
+    way of Gui, Graybill, Burdick & Ting (1995), J. Stat. Planning and Inference 48, 215-227 (from
+    memory).
     """
     def interval(ratio: float) -> VarianceInterval:
         return variance_interval(mean_squares, df, factors - ratio * below, confidence=confidence)

@@ -56,9 +56,9 @@ def mewma_run_length(
 
     Source
     ------
-    Rigdon (1995), J. Statistical Computation and Simulation 52, 351-365 and Stochastic Processes
-    and Their Applications 57, 297-310; Runger and Prabhu (1996), J. American Statistical
-    Association 91, 1701-1706.
+    Rigdon (1995), J. Statistical Computation and Simulation 52, 351-365 (in control) and Statistics
+    & Probability Letters 24, 365-373 (with a shift; from memory); Runger and Prabhu (1996),
+    J. American Statistical Association 91, 1701-1706.
     """
     if decision is None:
         decision = mewma_decision(USUAL_ARL, n_variables=n_variables, weight=weight,

@@ -129,16 +129,19 @@ def target_index(value: float, n: int, off_target: float, confidence: float) -> 
 
     Notes
     -----
-    The mean square distance from the target is taken as chi-square with
-    n (1 + off^2)^2 / (1 + 2 off^2) degrees of freedom.
+    The mean square distance from the target, divisor n, is taken as chi-square with
+    n (1 + off^2)^2 / (1 + 2 off^2) degrees of freedom, exact on target. The index itself has
+    divisor n - 1 in its sigma, so the interval does not lie evenly about it in small samples.
 
     Source
     ------
     Boyles (1991), J. Quality Technology 23, 17-26.
     """
     square = off_target**2
+    from_mean_square = value * math.sqrt((1 + square) / (1 - 1 / n + square))
     low, high = _chi_factors(n * (1 + square) ** 2 / (1 + 2 * square), confidence)
-    return Index(value=value, low=value * low, high=value * high, method=BOYLES)
+    return Index(value=value, low=from_mean_square * low, high=from_mean_square * high,
+                 method=BOYLES)
 
 
 def deviation_spread(sigma: float, df: float, method: str) -> Spread:

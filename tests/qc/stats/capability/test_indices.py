@@ -151,11 +151,22 @@ def test_two_values_have_one_degree_of_freedom_and_many_three_in_five() -> None:
 
 def test_cpm_on_target_is_as_sure_as_cp_of_one_more_value() -> None:
     on_target = target_index(1.2, 30, 0.0, 0.95)
-    known_mean = width_index(1.2, deviation_spread(1, 30, ""), 0.95)
+    known_mean = width_index(1.2 * math.sqrt(30 / 29), deviation_spread(1, 30, ""), 0.95)
     assert (on_target.low, on_target.high) == pytest.approx((known_mean.low, known_mean.high))
     # off target the mean counts too, and it is known better: the interval narrows
     assert target_index(1.2, 30, 1.5, 0.95).low > on_target.low
     assert target_index(1.2, 30, -1.5, 0.95) == target_index(1.2, 30, 1.5, 0.95)
+
+
+@pytest.mark.parametrize("n", [5, 20])
+def test_interval_of_cpm_on_target_leaves_the_tails_it_should(n: int) -> None:
+    x = np.random.default_rng(9).normal(0, 1, (6000, n))
+    missed = np.zeros(2)
+    for row in x:
+        at = point_indices(row.mean(), row.std(ddof=1), Specification(lower=-3, upper=3, target=0))
+        index = target_index(at.cpm, n, row.mean() / row.std(ddof=1), 0.95)
+        missed += index.high < 1, index.low > 1
+    assert missed / 6000 == pytest.approx([0.025, 0.025], abs=0.011)
 
 
 def test_interval_of_cpm_covers() -> None:

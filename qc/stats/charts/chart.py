@@ -35,7 +35,8 @@ class Caution(Enum):
     TOO_FEW_POINTS = f"limits rest on fewer than {FEW_POINTS} points: take them as a first guess"
     NO_VARIATION = "the values the limits come from do not vary: any other value signals"
     MORE_VARIATION = (
-        "counts vary more than chance allows: these limits are too narrow and cry wolf"
+        "counts vary more than chance allows, so these limits are too narrow and give many false"
+        " signals: look for what comes and goes, or take a p-prime or u-prime chart"
     )
     LESS_VARIATION = (
         "counts vary less than chance allows: see how samples are made up and counted before these"
@@ -43,7 +44,7 @@ class Caution(Enum):
     )
     NARROWED = (
         "sigma_z is below 1, so these limits are narrower than chance alone sets them: where no"
-        " cause for that is known, take the chart without the prime"
+        " cause for that is known, take the plain p or u chart"
     )
     SMALL_COUNTS = (
         "fewer than 5 are expected in some samples: three-sigma limits give several times as many"
@@ -59,7 +60,7 @@ class Caution(Enum):
     )
     BURSTS = (
         "times between events vary more than one steady rate gives: events come in bursts, or the"
-        " rate moved, so these limits are too narrow and cry wolf"
+        " rate moved, so these limits are too narrow and give many false signals"
     )
     REGULAR = (
         "times between events vary less than events at random give, so these limits are too wide:"
@@ -70,7 +71,8 @@ class Caution(Enum):
     )
     NOTHING_COUNTED = "nothing was counted in the points the limits come from"
     LARGE_FOR_RANGE = (
-        "the range wastes much of a subgroup of more than 10 values: take standard deviations"
+        "the range uses only two of more than 10 values in a subgroup: chart standard deviations"
+        " beside the means instead"
     )
     UNEQUAL_SPREADS = (
         "parts differ in their spread, so one pair of limits does not fit them all: take the"
@@ -92,8 +94,8 @@ class Caution(Enum):
         "the level moved inside the points the limits come from: take the part after the step"
     )
     NEIGHBOURS_ALIKE = (
-        "neighbouring points are alike, so these limits are too narrow and cry wolf: take points"
-        " further apart, or chart what each adds to the one before"
+        "neighbouring points are alike, so these limits are too narrow and give many false"
+        " signals: take points further apart, or chart what each adds to the one before"
     )
     NEIGHBOURS_OPPOSED = (
         "neighbouring points swing to and fro, so these limits are too wide: somebody may be"

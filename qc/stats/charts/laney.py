@@ -49,8 +49,8 @@ def p_prime_chart(
     -----
     z_i = (p_i - p-bar) / sqrt(p-bar (1 - p-bar) / n_i); sigma_z = mean |z_i - z_(i-1)| / 1.128;
     limits p-bar +- 3 sigma_z sqrt(p-bar (1 - p-bar) / n_i), cut at 0 and 1. For large samples,
-    where the p chart cries wolf. It sees what varies between neighbours: a share that wanders
-    slowly still signals. With sigma_z 1 it is the p chart.
+    where the p chart gives many false signals. It sees what varies between neighbours: a share
+    that wanders slowly still signals. With sigma_z 1 it is the p chart.
 
     Source
     ------

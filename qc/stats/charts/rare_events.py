@@ -23,7 +23,7 @@ from qc.stats.charts.probability_limits import (
     tail_chance,
     weibull_limits,
 )
-from qc.stats.charts.rules import RuleSet, pattern_signals, patterns_on, rule_set
+from qc.stats.charts.rules import RuleSet, pattern_signals, patterns_on, rule_cautions, rule_set
 from qc.stats.checks import Floats, given_amounts, read_only, whole_array
 
 ENOUGH = 100_000
@@ -90,7 +90,8 @@ def g_chart(
     return ControlChart(
         kind="g", source=_joined(G_SOURCE, G_TAILS.format(tail) if tail else "", wanted.source),
         sigma=None, charts=(chart,), baseline=base.baseline if centre is None else None,
-        cautions=found + ((Caution.SKEWED,) if tail is None and mean > 0 else ()),
+        cautions=found + ((Caution.SKEWED,) if tail is None and mean > 0 else ())
+        + _rule_cautions(wanted, about_mean=tail is None),
     )
 
 
@@ -149,6 +150,13 @@ def t_chart(
         found = _weibull_chart(x, middle, baseline, rule_set(rules), tail=tail, shape=shape)
     zero = (Caution.ZERO_TIMES,) if x.min() == 0 else ()
     return replace(found, cautions=found.cautions + zero)
+
+
+def _rule_cautions(rules: RuleSet, *, about_mean: bool) -> tuple[Caution, ...]:
+    """Nearly two points in three lie below the mean: only about the median do sides suit runs."""
+    if about_mean and rules.one_side:
+        return (Caution.RULES_FOR_OTHERS,)
+    return rule_cautions("g", rules)
 
 
 def _moments_chart(x: Floats, mean: float, rules: RuleSet) -> Chart:

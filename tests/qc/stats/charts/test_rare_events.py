@@ -64,13 +64,26 @@ def test_a_lower_limit_that_cannot_be_crossed_is_said() -> None:
     assert seeing.charts[0].signalled().tolist() == [1]
 
 
+@pytest.mark.parametrize(("rules", "limits", "said"), [
+    ("one_side", "sigma", True), ("nelson", "sigma", True), ("trend", "sigma", False),
+    ("limits", "sigma", False), ("one_side,trend", "probability", False),
+    ("two_of_three", "probability", True),
+])
+def test_rules_that_do_not_suit_numbers_between_events_are_said(
+    rules: str, limits: str, said: bool
+) -> None:
+    # 63 of 100 geometric numbers lie below their mean, so runs there are no evidence
+    found = g_chart(range(1, 30), rules=rules, limits=limits)
+    assert (Caution.RULES_FOR_OTHERS in found.cautions) is said
+
+
 def test_only_events_give_limits_on_the_line() -> None:
     for limits in ("sigma", "probability"):
         found = g_chart([0] * 25 + [3], baseline=(1, 25), limits=limits, rules="nelson")
         only = found.charts[0]
         assert only.lower[0] == only.centre == only.upper[0] == 0
         assert only.signalled().tolist() == [26]
-        assert found.cautions == (Caution.NO_VARIATION,)
+        assert found.cautions == (Caution.NO_VARIATION, Caution.RULES_FOR_OTHERS)
 
 
 def test_t_lines_as_recomputed_shown_as_times() -> None:

@@ -8,11 +8,18 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 from sqlalchemy import create_engine, text
 
 from qc.store import Store, open_store
 
 _NUMBERS = itertools.count(1)
+
+# the same examples each time and no stop-watch, so that a change is judged by what it changed;
+# new examples on purpose: pytest --hypothesis-profile explore
+settings.register_profile("steady", derandomize=True, deadline=None)
+settings.register_profile("explore", deadline=None, max_examples=500)
+settings.load_profile("steady")
 
 
 @pytest.fixture(scope="session")

@@ -111,8 +111,9 @@ def _headline(column: str, result: Capability) -> str:
 
 
 def _inherent(result: Capability) -> str:
-    within = "neighbours" if result.inherent.method.startswith("moving") else "subgroups"
-    return f"{result.inherent.sigma:.4g} within {within}"
+    within = "between neighbours" if result.inherent.method.startswith("moving") else (
+        "within subgroups")
+    return f"{result.inherent.sigma:.4g} {within}"
 
 
 def _table(result: Capability) -> Table:

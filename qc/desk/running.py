@@ -163,7 +163,7 @@ KINDS: dict[str, RunKind] = {
 }
 _UNUSED = {
     "size": "--size changes nothing: the shift is in sigma of the plotted mean",
-    "centre": "--centre changes nothing: the run length does not depend on where the usual lies",
+    "centre": "--centre changes nothing: the run length does not depend on where the centre lies",
     "sigma": "--sigma changes nothing: shifts are counted in it",
     "rules": "only the limits count: patterns are for points that do not remember others",
 }

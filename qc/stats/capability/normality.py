@@ -34,8 +34,8 @@ class NormalityCaution(Enum):
     TOO_FEW_VALUES = f"fewer than {FEWEST_VALUES} values: whether they are normal cannot be told"
     NO_VARIATION = "all values are equal: whether they are normal cannot be told"
     ROUNDED = (
-        "the values are rounded: the plain normality test takes the steps for a departure, the"
-        " same test with ties spread over their step does not"
+        "the values are rounded, and the plain normality test takes their steps for a shape that is"
+        " not normal; with the rounding allowed for, nothing speaks against a normal shape"
     )
     TOO_COARSE = "the values are rounded too coarsely to show whether they are normal"
 

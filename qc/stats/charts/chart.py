@@ -83,8 +83,9 @@ class Caution(Enum):
         " finer"
     )
     RULES_FOR_OTHERS = (
-        "some of the rules asked for suppose a normal statistic and do not suit this chart: their"
-        " false signals come more often or more seldom than is said of them"
+        "some of the rules asked for are made for points that spread alike above and below the"
+        " centre line, as a bell shape does, and do not suit this chart: their false signals come"
+        " more often or more seldom than is said of them"
     )
     UNSTABLE = (
         "more of the points these limits come from are beyond them than chance gives: find the"

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 from inspect import signature
-from math import isfinite
+from math import isclose, isfinite
 from typing import Any
 
 from qc.errors import InputError
@@ -113,13 +113,21 @@ class RunAnswer:
         return (*self.unused, *hidden, *(caution.value for caution in own))
 
     def _hidden(self) -> tuple[str, ...]:
-        """Shifts after which the chart is quieter than without one."""
+        """Shifts after which the chart signals no sooner than without one."""
         calm = [row.run.arl for row in self.rows if row.shift == self.calm]
-        later = [f"{row.shift:g}" for row in self.rows if calm and row.run.arl > 1.001 * calm[0]]
+        later = [f"{row.shift:g}" for row in self.rows if calm and row.shift != self.calm
+                 and _no_sooner(row.run.arl, calm[0])]
         if not later:
             return ()
-        return (f"after a shift of {', '.join(later)} a signal comes later than with no change:"
-                " this chart does not look for it; probability limits or rules may",)
+        change = "factor" if self.calm else "shift"
+        return (f"after a {change} of {', '.join(later)} a signal comes no sooner than with no"
+                " change: these limits do not look for it; rules, or probability limits instead of"
+                " three sigma, may",)
+
+
+def _no_sooner(arl: float, calm: float) -> bool:
+    """Later by what counts, or the same to all digits that are sure."""
+    return arl > 1.001 * calm or isclose(arl, calm, rel_tol=1e-9)
 
 
 COUNTED = ("centre", "size", "rules", "limits", "alpha", "state")

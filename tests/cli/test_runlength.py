@@ -238,6 +238,9 @@ def test_wrong_use_is_one_clear_line(shell: Shell, arguments: list[str], message
 def test_a_shift_that_a_chart_does_not_look_for_is_said(shell: Shell) -> None:
     # three-sigma limits of rare times have no lower one: more frequent events stay unseen
     blind = shell.run("runlength", "--kind", "t", "--shift", "1,2")
-    assert "after a shift of 2 a signal comes later than with no change" in blind.err
+    assert "after a factor of 2 a signal comes no sooner than with no change" in blind.err
     seeing = shell.run("runlength", "--kind", "t", "--shift", "1,0.5")
-    assert "later than with no change" not in seeing.err
+    assert "no sooner than with no change" not in seeing.err
+    # a doubled rate: what the upper limit loses the lower one gains, to the last digit
+    same = shell.run("runlength", "--kind", "t", "--shift", "1,2", "--limits", "probability")
+    assert "after a factor of 2 a signal comes no sooner" in same.err

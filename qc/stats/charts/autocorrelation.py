@@ -10,7 +10,7 @@ import numpy.typing as npt
 from scipy.special import chdtrc, ndtr
 
 from qc.stats.charts.baselines import BaselineLike, base_points, neighbours
-from qc.stats.checks import Floats, finite_array, read_only
+from qc.stats.checks import Floats, finite_array, read_only, varies
 
 MOST_JUDGED = 10_000
 """Points a chart looks at for likeness: enough to see any that matters, at no cost worth naming."""
@@ -67,11 +67,9 @@ def autocorrelations(values: npt.ArrayLike, n_lags: int) -> Floats:
     x = finite_array("values", values, at_least=2)
     if not 1 <= n_lags < len(x):
         raise ValueError(f"n_lags is {n_lags}; it must be inside 1..{len(x) - 1}")
+    _check_varied(x)
     x -= x.mean()
-    squares = float(x @ x)
-    if squares == 0:
-        raise ValueError("values are all equal; likeness of neighbours needs them to vary")
-    return read_only(np.array([x[lag:] @ x[:-lag] for lag in range(1, n_lags + 1)]) / squares)
+    return read_only(np.array([x[lag:] @ x[:-lag] for lag in range(1, n_lags + 1)]) / (x @ x))
 
 
 def ljung_box(values: npt.ArrayLike, *, n_lags: int, n_fitted: int = 0) -> IndependenceTest:
@@ -82,6 +80,11 @@ def ljung_box(values: npt.ArrayLike, *, n_lags: int, n_fitted: int = 0) -> Indep
     values : n finite values in time order
     n_lags : lags looked at together, above n_fitted and below n
     n_fitted : parameters of a time series model whose residuals these are
+
+    Raises
+    ------
+    ValueError
+        As for `autocorrelations`, or n_fitted is outside 0..n_lags - 1.
 
     Notes
     -----
@@ -113,7 +116,7 @@ def likeness(points: Floats) -> Likeness:
     """
     judged = points[:MOST_JUDGED]
     n = len(judged)
-    if n < 4 or np.ptp(judged) == 0:
+    if n < 4 or not varies(judged):
         return Likeness(r=math.nan, p_value=math.nan, n=n)
     r = float(autocorrelations(judged, 1)[0])
     z = (r + 1 / n) / math.sqrt((n - 2) ** 2 / (n**2 * (n - 1)))
@@ -132,6 +135,11 @@ def independent_part(values: npt.ArrayLike, *, baseline: BaselineLike = None) ->
     -------
     float64, n - 1 residuals e_i = (x_i - mean) - r (x_(i-1) - mean), in the unit of the data.
 
+    Raises
+    ------
+    ValueError
+        Fewer than four values or points in the baseline, a value that is not finite, no variation.
+
     Notes
     -----
     The first-order autoregressive model with r estimated as the lag-one autocorrelation. A step of
@@ -146,14 +154,17 @@ def independent_part(values: npt.ArrayLike, *, baseline: BaselineLike = None) ->
     base = base_points(baseline, len(x))
     if base.n < 4:
         raise ValueError(f"baseline has {base.n} points; likeness of neighbours needs at least 4")
+    _check_varied(x[base.at])
     x -= x[base.at].mean()
     known, at = x[base.at], neighbours(base)
-    squares = float(known @ known)
-    if squares == 0:
-        raise ValueError("values are all equal; likeness of neighbours needs them to vary")
     earlier = slice(at.start - 1, at.stop - 1) if isinstance(at, slice) else at - 1
-    r = float(x[at] @ x[earlier]) / squares
+    r = float(x[at] @ x[earlier]) / float(known @ known)
     return read_only(x[1:] - r * x[:-1])
+
+
+def _check_varied(values: Floats) -> None:
+    if not varies(values):
+        raise ValueError("values are all equal; likeness of neighbours needs them to vary")
 
 
 def moving_range_share(r: float) -> float:
@@ -162,6 +173,11 @@ def moving_range_share(r: float) -> float:
     Parameters
     ----------
     r : lag-one autocorrelation, -1..1
+
+    Raises
+    ------
+    ValueError
+        r is outside -1..1.
 
     Notes
     -----

@@ -65,7 +65,7 @@ def test_a_trace_of_likeness_in_many_points_does_not_matter() -> None:
     assert not slight.matters
 
 
-@pytest.mark.parametrize("values", [[1.0, 2.0, 3.0], [5.0] * 30])
+@pytest.mark.parametrize("values", [[1.0, 2.0, 3.0], [5.0] * 30, [0.3, 0.1 + 0.2] * 15])
 def test_too_little_to_judge_is_unknown_rather_than_zero(values: list[float]) -> None:
     unknown = likeness(np.array(values))
     assert math.isnan(unknown.r) and math.isnan(unknown.p_value)
@@ -96,6 +96,8 @@ def test_the_independent_part_is_independent() -> None:
     [(lambda: autocorrelations([1, 2, 3], 0), r"n_lags is 0; it must be inside 1\.\.2"),
      (lambda: autocorrelations([1, 2, 3], 3), "n_lags is 3"),
      (lambda: autocorrelations([2, 2, 2], 1), "values are all equal"),
+     (lambda: autocorrelations([0.1] * 6, 1), "values are all equal"),  # their mean is not 0.1
+     (lambda: independent_part([0.1] * 6), "values are all equal"),
      (lambda: autocorrelations([1, math.nan, 3], 1), "values is nan at position 2"),
      (lambda: ljung_box([1, 2, 4, 3], n_lags=2, n_fitted=2), r"n_fitted is 2.*0\.\.1"),
      (lambda: independent_part([1, 2, 3]), "at least 4"),

@@ -13,6 +13,7 @@ from tests.reference.anova import crossed_components
 
 PUBLISHED = case("grr_houf_berman_10x3x3")
 INTERVALS = case("gauge_intervals")
+POOLED = case("gauge_msa_10x3x3")
 CUBE = np.array(PUBLISHED["data"]["part_operator_repeat"], dtype=float)
 
 
@@ -22,6 +23,16 @@ def sample(rng: np.random.Generator, shape: tuple[int, int, int], sigmas) -> np.
     part, person, both, repeat = sigmas
     return (rng.normal(0, part, (a, 1, 1)) + rng.normal(0, person, (1, b, 1))
             + rng.normal(0, both, (a, b, 1)) + rng.normal(0, repeat, (a, b, r)))
+
+
+def test_a_published_study_whose_interaction_is_pooled() -> None:
+    found = gauge_study(np.array(POOLED["people_repeats_parts"]).transpose(2, 0, 1))
+    assert found.interaction is None
+    assert {name: getattr(found, name).deviation for name in POOLED["deviations"]} == pytest.approx(
+        POOLED["deviations"], abs=POOLED["tolerance"])
+    assert {line.name: line.sum_of_squares for line in found.table.lines} == pytest.approx(
+        POOLED["sums_of_squares"], abs=POOLED["tolerance_of_squares"])
+    assert found.n_classes == POOLED["n_classes"]
 
 
 def test_houf_and_berman() -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,3 +36,12 @@ class AgreedChange:
     by: str
     why: str
     flag_id: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrozenBaseline:
+    """A decision as it was recorded, with the figures it was made on (JSON values)."""
+
+    number: int
+    decision: BaselineDecision
+    evidence: Mapping[str, Any]

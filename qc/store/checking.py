@@ -14,6 +14,7 @@ from sqlalchemy import Connection, Table, select, text
 from qc.domain.records import FINDINGS, INSPECTIONS, RECORD_KINDS, RecordKind
 from qc.store.audit import verify_audit
 from qc.store.base import Store
+from qc.store.baselines import check_baselines
 from qc.store.connection import damaged
 from qc.store.frames import read_frame
 from qc.store.hashing import Ints, look_fingerprints, record_fingerprints
@@ -30,7 +31,8 @@ def check_store(store: Store) -> list[str]:
     lines = check_file(store)
     if lines:
         return lines
-    return [*verify_audit(store), *check_records(store), *check_tallies(store)]
+    return [*verify_audit(store), *check_records(store), *check_baselines(store),
+            *check_tallies(store)]
 
 
 def check_file(store: Store) -> list[str]:

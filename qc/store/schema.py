@@ -24,7 +24,7 @@ from sqlalchemy.types import TypeEngine
 
 from qc.domain.records import FINDINGS, RECORD_KINDS, Field, RecordKind
 
-HEAD = "0001"
+HEAD = "0002"
 """The newest migration; a test holds it against the folder."""
 
 metadata = MetaData(
@@ -96,6 +96,28 @@ settings = Table(
     metadata,
     Column("name", Text, primary_key=True),
     Column("value", Text, nullable=False),
+)
+
+baselines = Table(
+    "baselines",
+    metadata,
+    Column("number", _NUMBER, primary_key=True, autoincrement=False),
+    Column("decided_at", BigInteger, nullable=False),
+    Column("decided_by", Text, nullable=False),
+    Column("from_us", BigInteger, nullable=False),
+    Column("until_us", BigInteger),
+    Column("why", Text, nullable=False),
+    Column("evidence", Text, nullable=False),
+)
+
+agreed_changes = Table(
+    "agreed_changes",
+    metadata,
+    Column("number", _NUMBER, primary_key=True, autoincrement=False),
+    Column("told_at", BigInteger, nullable=False),
+    Column("told_by", Text, nullable=False),
+    Column("changed_us", BigInteger, nullable=False),
+    Column("why", Text, nullable=False),
 )
 
 audit = Table(

@@ -13,6 +13,7 @@ from sqlalchemy import create_engine, inspect, text
 
 from qc.errors import StoreError
 from qc.store import Store, open_store
+from qc.store.baselines import read_agreed_changes, read_baselines
 from qc.store.checking import check_store
 from qc.store.connection import make_engine, store_url
 from qc.store.corrections import versions_of
@@ -50,7 +51,7 @@ def test_a_table_the_migrations_forgot_would_be_noticed(sqlite_store: Store) -> 
     assert [one[0] for one in found] == ["add_column"]
 
 
-def holds_what_was_filled(store: Store) -> None:
+def holds_what_was_filled(store: Store, version: str = HEAD) -> None:
     looks = read_looks(store, as_of_us=LATER)
     assert sorted(looks["piece_id"]) == ["a", "a", "b", "c", "hour"]
     assert looks.loc[looks["piece_id"] == "b", "note"].tolist() == ["=1+1; é"]
@@ -64,6 +65,9 @@ def holds_what_was_filled(store: Store) -> None:
     assert read_records(store, "presses")["name"].dropna().tolist() == ["by the door"]
     assert read_records(store, "platen_readings")["reading_c"].tolist() == [157.25]
     assert read_settings(store)["timezone"] == "Europe/Lisbon"
+    frozen = [one.decision.why for one in read_baselines(store)]
+    assert frozen == (["a calm week"] if version >= "0002" else [])
+    assert len(read_agreed_changes(store)) == len(frozen)
     assert read_piece_tally(store)["n"].sum() == 34  # a twice (final, wash), b, c, a block of 30
     assert check_store(store) == []
     assert add(store, [look("a")]).n_loaded == 0  # known, though without its finding: a conflict
@@ -80,7 +84,7 @@ def test_the_filled_store_of_today(store: Store) -> None:
 def test_a_filled_sqlite_store_comes_to_the_newest_version(version: str, tmp_path: Path) -> None:
     restore(version, tmp_path / "old.db")
     store = open_store(str(tmp_path / "old.db"))
-    holds_what_was_filled(store)
+    holds_what_was_filled(store, version)
     store.close()
 
 
@@ -100,7 +104,7 @@ def test_a_filled_postgresql_store_comes_to_the_newest_version(
                 connection.execute(text(f"INSERT INTO {name} ({names}) VALUES ({marks})"), row)
     engine.dispose()
     store = open_store(postgres_place)
-    holds_what_was_filled(store)
+    holds_what_was_filled(store, version)
     store.close()
 
 

@@ -17,6 +17,7 @@ from pathlib import Path
 import pandas as pd
 
 from qc.store import Store, open_store
+from qc.store.baselines import freeze_baseline, tell_agreed_change
 from qc.store.corrections import correct_inspection
 from qc.store.inspections import add_inspections
 from qc.store.records import add_records
@@ -47,6 +48,9 @@ def fill(store: Store) -> None:
                        at_us=LOADED + 5, seen_version=1)
     _fill_records(store)
     change_setting(store, name="timezone", value="Europe/Lisbon", by="ann", at_us=LOADED + 9)
+    freeze_baseline(store, from_us=T0, until_us=LOADED, why="a calm week",
+                    evidence={"n_pieces": 34}, by="ann", at_us=LOADED + 11)
+    tell_agreed_change(store, changed_us=T0 + 60, why="new film", by="bo", at_us=LOADED + 12)
 
 
 def _fill_records(store: Store) -> None:

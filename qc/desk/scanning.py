@@ -1,0 +1,56 @@
+"""The scan behind every answer about flags: made once for a moment, kept while nothing changes."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from dataclasses import dataclass
+from threading import Lock
+
+from qc.desk.evidence import counted_pieces, evidence_of, measurements_of, platen_signals
+from qc.desk.shop import Shop
+from qc.domain.counting import CountedPieces
+from qc.domain.instants import parse_instant
+from qc.monitor.budget import AlarmBudget
+from qc.monitor.evidence import Evidence
+from qc.monitor.scan import Scan, scan
+
+KEPT_SCANS = 3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scanned:
+    """A scan with the pieces and the evidence it was made from."""
+
+    scan: Scan
+    counted: CountedPieces
+    evidence: Evidence
+
+
+_kept: OrderedDict[tuple[object, ...], Scanned] = OrderedDict()
+_lock = Lock()
+
+
+def scanned(shop: Shop, as_of_us: int) -> Scanned:
+    """The scan as of a moment; the last few are kept while the store does not change."""
+    settings = tuple(sorted(shop.settings.items()))
+    key = (shop.store.location, shop.store.change_number(), as_of_us, settings)
+    with _lock:
+        if key not in _kept:
+            _kept[key] = _scan_now(shop, as_of_us)
+            while len(_kept) > KEPT_SCANS:
+                _kept.popitem(last=False)
+        _kept.move_to_end(key)
+        return _kept[key]
+
+
+def _scan_now(shop: Shop, as_of_us: int) -> Scanned:
+    counted = counted_pieces(shop, as_of_us=as_of_us)
+    evidence = evidence_of(counted)
+    budget = AlarmBudget(false_flags_per_week=float(shop.settings["false_flags_per_week"]))
+    baseline = shop.settings["baseline_from"]
+    found = scan(
+        evidence, measurements_of(shop, counted, evidence, as_of_us=as_of_us),
+        platen_signals(shop, as_of_us=as_of_us), budget, as_of_us=as_of_us, zone=shop.zone,
+        baseline_from_us=parse_instant(baseline, shop.zone) if baseline else None,
+    )
+    return Scanned(scan=found, counted=counted, evidence=evidence)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 FLAG_KINDS = ("defect_rate", "placement", "setting", "calibration")
 FACTORS = (
     "press", "station", "operator", "transfer_lot", "garment_lot", "fabric", "transfer",
-    "location", "size", "zone", "time_since_start", "shop",
+    "location", "size", "zone", "time_since_start", "job", "shop",
 )
 
 

@@ -29,7 +29,12 @@ IDLE_SLOTS = 24
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Finding:
-    """One change. ``gain`` is its log likelihood gain; ``units`` the units it touches."""
+    """One change. ``gain`` is its log likelihood gain; ``units`` the units it touches.
+
+    ``shift`` : how far each measured characteristic moved, as (characteristic, amount, low, high)
+    in its stored unit with its 95 % interval, the one that moved most first; placements are + to
+    the right, + down seen from the front, + clockwise.
+    """
 
     id_text: str
     kind: str
@@ -51,6 +56,7 @@ class Finding:
     gain: float
     units: Ints
     also: tuple[str, ...] = ()
+    shift: tuple[tuple[str, float, float, float], ...] = ()
 
     def with_also(self, more: tuple[str, ...]) -> Finding:
         return replace(self, also=tuple(dict.fromkeys((*self.also, *more))))

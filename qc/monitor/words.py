@@ -13,7 +13,7 @@ FACTOR_WORDS = {
     "press": "press {}", "station": "station {}", "operator": "operator {}",
     "transfer_lot": "transfer lot {}", "garment_lot": "garment lot {}", "fabric": "fabric {}",
     "transfer": "transfer {}", "location": "place {}", "size": "size {}", "shop": "the whole shop",
-    "zone": "zone {}", "time_since_start": "time since start {}",
+    "zone": "zone {}", "time_since_start": "time since start {}", "job": "job {}",
 }
 CHARACTERISTIC_WORDS = {
     "temperature_c": "set temperature", "temperature_lower_c": "set lower temperature",

@@ -39,6 +39,13 @@ def measurements_of(
 ) -> tuple[Measurements, ...]:
     """Recorded settings against the recipe, and measured placements."""
     recipes = read_records(shop.store, "recipes", as_of_us=as_of_us)
+    return measurements_from(recipes, counted, evidence)
+
+
+def measurements_from(
+    recipes: pd.DataFrame, counted: CountedPieces, evidence: Evidence
+) -> tuple[Measurements, ...]:
+    """The same with the recipes at hand, as the store gives them."""
     found = (_measured(c, counted.pieces, evidence, recipes) for c in CHARACTERISTICS)
     return tuple(m for m in found if m is not None)
 

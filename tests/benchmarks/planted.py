@@ -1,119 +1,144 @@
-"""How often planted faults are flagged, and how often nothing is flagged that is not there.
+"""How often planted faults are flagged, and how often something is flagged that is not there.
 
-    python -m tests.benchmarks.planted [--shops 20] [--kinds drifting_platen,...] [--seed 1]
+    python -m tests.benchmarks.planted --out planted.jsonl [--shops 200] [--kinds step,...]
+        [--seed 1] [--workers 2] [--through direct|load]
+    python -m tests.benchmarks.planted --table planted.jsonl [more.jsonl ...]
 
-For each kind of fault of `demo_data.shops.RANDOM_FAULTS`, and for shops without one, random shops
-are made, loaded through `qc load`'s own door and scanned as of their end. Printed: shops in
-which the fault was flagged, with the right factor and level first, the median delay in days,
-how often the 90 % interval held the true start, and the false flags a week.
+For each kind of fault of `demo_data.shops.RANDOM_FAULTS`, and for shops without one (kind
+"none"), random shops are simulated, scanned as of their end and judged by the rules of
+`tests.benchmarks.judging`. Each shop is one JSON line of --out, written as soon as it is done; a
+run that was stopped goes on where it was when started again with the same --out. --table prints
+the figures of such files as Markdown: shares with 95 % Wilson intervals, false flags a week with
+the exact Poisson interval. Delays are medians, to the first flag about a fault: in days, in
+pieces of the fault's own level pressed meanwhile, and in defects that the usual rate would have
+given there.
 """
 
 from __future__ import annotations
 
 import argparse
+import json
+import multiprocessing
+import os
 import sys
-import tempfile
-from dataclasses import dataclass
+import time
+from collections.abc import Iterable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from pathlib import Path
+from typing import Any
 
-import numpy as np
+from tests.benchmarks.planted_table import read_lines, table
 
-from demo_data.shop import SimulatedShop, simulate
-from demo_data.shops import RANDOM_FAULTS, random_spec
-from demo_data.truth import Planted
-from qc.desk.flags import current_flags
-from qc.desk.loading import LoadRequest, load_files
-from qc.desk.shop import change_setting, open_shop
-from qc.domain.flags import Flag
-from qc.domain.instants import DAY_US
-
-WEEK_US = 7 * DAY_US
+SEEDS_APART = 100_000
+Task = tuple[str, int, str]
+Line = dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Result:
-    flagged: bool
-    right: bool
-    delay_days: float | None
-    held: bool
-    n_false: int
-    weeks: float
+def judge_one(task: Task) -> Line:
+    """Simulate, scan and judge one shop: (kind, seed, way)."""
+    # imported here: in a worker, after its number of threads is set
+    import numpy as np
+
+    from demo_data.shop import simulate
+    from demo_data.shops import random_spec
+    from tests.benchmarks.direct import WAYS
+    from tests.benchmarks.judging import judged
+
+    kind, seed, way = task
+    begun = time.perf_counter()
+    try:
+        spec = random_spec(np.random.default_rng(seed), fault="" if kind == "none" else kind)
+        shop = simulate(spec, seed)
+        verdict = judged(shop, WAYS[way](shop))
+    except Exception as error:
+        raise RuntimeError(f"the shop of kind {kind}, seed {seed}: {error}") from error
+    size = {"presses": len(spec.presses), "pieces": spec.n_pieces, "days": spec.days}
+    return {"kind": kind, "seed": seed, "through": way, **size, **verdict,
+            "seconds": round(time.perf_counter() - begun, 2)}
 
 
-def flags_of(shop: SimulatedShop) -> tuple[Flag, ...]:
-    """Load the shop's files into a new store and scan it as of its end."""
-    with tempfile.TemporaryDirectory() as folder:
-        paths = []
-        for kind, frame in shop.frames.items():
-            path = Path(folder) / f"{kind}.csv"
-            frame.to_csv(path, index=False)
-            paths.append(str(path))
-        store = open_shop(f"{folder}/shop.db", create=True)
-        for name, value in shop.settings.items():
-            store = change_setting(store, name=name, value=value, by="bench", at_us=shop.end_us)
-        load_files(store, LoadRequest(paths=tuple(paths)), by="bench", at_us=shop.end_us)
-        found = current_flags(store, as_of_us=shop.end_us).flags
-        store.store.close()
-        return found
+def tasks(kinds: Iterable[str], n_shops: int, seed: int, way: str) -> list[Task]:
+    """All shops, in turns of the kinds, so that a run stopped early has some of each."""
+    return [(kind, seed * SEEDS_APART + number, way) for number in range(n_shops)
+            for kind in kinds]
 
 
-def concerns(flag: Flag, fault: Planted) -> bool:
-    """Is this flag about what the fault shows in, while it lasts?"""
-    said = {flag.characteristic, *flag.also}
-    overlaps = flag.ended_at_us is None or flag.ended_at_us >= fault.start_us
-    return bool(said & set(fault.shows_in)) and overlaps
+def not_done(wanted: Iterable[Task], out: Path) -> list[Task]:
+    """The tasks without a line in the file."""
+    done = {(line["kind"], line["seed"]) for line in read_lines([out])} if out.exists() else set()
+    return [task for task in wanted if task[:2] not in done]
 
 
-def names(flag: Flag, fault: Planted) -> bool:
-    return (flag.factor.name, flag.factor.level) == (fault.factor, fault.level)
+def run(todo: list[Task], out: Path, n_workers: int) -> None:
+    """Judge all shops and append a line for each."""
+    begun = time.monotonic()
+    _end_last_line(out)
+    with out.open("a", encoding="utf-8") as file:
+        for n_done, line in enumerate(_results(todo, n_workers), start=1):
+            file.write(json.dumps(line) + "\n")
+            file.flush()
+            _say_progress(n_done, len(todo), time.monotonic() - begun, line)
 
 
-def judged(shop: SimulatedShop) -> Result:
-    """Hold the flags of a shop against its truth."""
-    flags = flags_of(shop)
-    faults = [fault for fault in shop.truth if fault.expect_flag]
-    right = [flag for flag in flags for fault in faults if names(flag, fault)
-             and concerns(flag, fault)]
-    about = [flag for flag in flags for fault in faults if concerns(flag, fault)
-             and flag.signalled_at_us >= fault.start_us]
-    first = min(right, key=lambda flag: flag.signalled_at_us, default=None)
-    start = faults[0].start_us if faults else 0
-    return Result(
-        flagged=bool(right or about), right=bool(right),
-        delay_days=None if first is None else (first.signalled_at_us - start) / DAY_US,
-        held=first is not None
-        and first.changed_between_us[0] <= start <= first.changed_between_us[1],
-        n_false=len([flag for flag in flags if flag not in right]),
-        weeks=(shop.end_us - shop.start_us) / WEEK_US,
-    )
+def _results(todo: list[Task], n_workers: int) -> Iterator[Line]:
+    if n_workers == 1:
+        yield from map(judge_one, todo)
+        return
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        os.environ[name] = "1"
+    with ProcessPoolExecutor(n_workers, multiprocessing.get_context("spawn")) as pool:
+        waiting: list[Future[Line]] = [pool.submit(judge_one, task) for task in todo]
+        try:
+            for future in as_completed(waiting):
+                yield future.result()
+        finally:
+            pool.shutdown(cancel_futures=True)
 
 
-def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--shops", type=int, default=20)
-    parser.add_argument("--kinds", default="," + ",".join(RANDOM_FAULTS))
+def _end_last_line(out: Path) -> None:
+    """A line cut off by a killed run must not spoil the next one."""
+    if out.exists() and (text := out.read_bytes()) and not text.endswith(b"\n"):
+        with out.open("a", encoding="utf-8") as file:
+            file.write("\n")
+
+
+def _say_progress(n_done: int, n: int, took_s: float, line: Line) -> None:
+    left_s = took_s / n_done * (n - n_done)
+    sys.stderr.write(
+        f"\r{n_done}/{n} shops, {took_s / n_done:.1f} s each, {left_s / 60:.0f} min left"
+        f" ({line['kind']}, seed {line['seed']})    ")
+    if n_done == n:
+        sys.stderr.write("\n")
+
+
+def all_kinds() -> list[str]:
+    from demo_data.shops import RANDOM_FAULTS
+
+    return ["none", *RANDOM_FAULTS]
+
+
+def main(arguments: list[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--out", type=Path, default=Path("planted.jsonl"))
+    parser.add_argument("--table", type=Path, nargs="+", metavar="FILE")
+    parser.add_argument("--shops", type=int, default=200)
+    parser.add_argument("--kinds", default=None, help="joined by commas; default: all, and none")
     parser.add_argument("--seed", type=int, default=1)
-    wanted = parser.parse_args()
-    print(f"{'fault':24}{'shops':>6}{'flagged':>9}{'right':>7}{'delay d':>9}{'held':>6}"
-          f"{'false/week':>12}")
-    for kind in wanted.kinds.split(","):
-        results = []
-        for number in range(wanted.shops):
-            seed = wanted.seed * 1000 + number
-            spec = random_spec(np.random.default_rng(seed), fault=kind)
-            results.append(judged(simulate(spec, seed)))
-            sys.stderr.write(f"\r{kind or 'no fault'} {number + 1}/{wanted.shops} ")
-        _show(kind or "no fault", results)
-
-
-def _show(kind: str, results: list[Result]) -> None:
-    delays = [r.delay_days for r in results if r.delay_days is not None]
-    delay = f"{np.median(delays):.1f}" if delays else "-"
-    weeks = sum(r.weeks for r in results)
-    print(f"\r{kind:24}{len(results):6}{sum(r.flagged for r in results):9}"
-          f"{sum(r.right for r in results):7}{delay:>9}{sum(r.held for r in results):6}"
-          f"{sum(r.n_false for r in results) / weeks:12.2f}", flush=True)
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--through", choices=("direct", "load"), default="direct")
+    wanted = parser.parse_args(arguments)
+    if wanted.table:
+        sys.stdout.write(table(read_lines(wanted.table)) + "\n")
+        return 0
+    kinds = all_kinds() if wanted.kinds is None else wanted.kinds.split(",")
+    if unknown := set(kinds) - set(all_kinds()):
+        parser.error(f"--kinds {', '.join(sorted(unknown))}: known are {', '.join(all_kinds())}")
+    todo = not_done(tasks(kinds, wanted.shops, wanted.seed, wanted.through), wanted.out)
+    run(todo, wanted.out, wanted.workers)
+    sys.stdout.write(table(read_lines([wanted.out])) + "\n")
+    return 0
 
 
 if __name__ == "__main__":
-    main()
+    raise SystemExit(main())

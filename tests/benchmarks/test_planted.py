@@ -1,0 +1,183 @@
+"""The benchmark of planted faults: both ways give the same flags, the rules judge as they say,
+a stopped run goes on."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from demo_data.shop import SimulatedShop, simulate
+from demo_data.shops import random_spec
+from qc.domain.flags import FactorShare, Flag
+from qc.domain.instants import DAY_US
+from tests.benchmarks import planted
+from tests.benchmarks.direct import flags_directly, flags_through_files
+from tests.benchmarks.judging import judged
+from tests.benchmarks.planted_table import HEADINGS, read_lines, row_of, table
+
+
+def shop_with(kind: str, seed: int, n_pieces: int = 20_000) -> SimulatedShop:
+    spec = random_spec(np.random.default_rng(seed), fault=kind, n_pieces=n_pieces)
+    return simulate(spec, seed)
+
+
+@pytest.mark.parametrize(("kind", "seed"), [("cold_corner", 3), ("changed_dwell", 8)])
+def test_flags_without_files_are_those_through_files(kind: str, seed: int) -> None:
+    shop = shop_with(kind, seed)
+    flags = flags_directly(shop)
+    assert len(flags) >= 2
+    assert flags == flags_through_files(shop)
+
+
+@pytest.fixture(scope="module")
+def press_shop() -> SimulatedShop:
+    return shop_with("press_fault", 1)
+
+
+def flag_of(shop: SimulatedShop, **changes: object) -> Flag:
+    """A flag that is right about the shop's fault, but for what is changed."""
+    fault = shop.truth[0]
+    right = Flag(
+        id="1", kind="defect_rate", characteristic=fault.characteristic, direction="up",
+        press=fault.level, platen=None, zone=None,
+        signalled_at_us=fault.start_us + 3 * DAY_US, changed_at_us=fault.start_us,
+        changed_between_us=(fault.start_us - DAY_US, fault.start_us + DAY_US), ended_at_us=None,
+        factor=FactorShare(name=fault.factor, level=fault.level, weight=1.0), other_factors=(),
+        before=0.01, after=0.03, expected_after=0.01, unit="per piece", pieces_at_risk=100,
+        also=(), message="", next_step="", urgency=1.0,
+    )
+    return replace(right, **changes)  # type: ignore[arg-type]
+
+
+def fate(shop: SimulatedShop, *flags: Flag) -> tuple[bool, bool, int, int]:
+    """Flagged, right, how many false, how many doubled."""
+    said = judged(shop, flags)
+    fault = said["faults"][0]
+    return fault["flagged"], fault["right"], len(said["false"]), len(said["doubled"])
+
+
+def test_a_flag_of_the_cause_is_right(press_shop: SimulatedShop) -> None:
+    said = judged(press_shop, [flag_of(press_shop)])["faults"][0]
+    assert (said["flagged"], said["right"], said["held"]) == (True, True, True)
+    assert said["delay_days"] == pytest.approx(3.0)
+    assert 0 < said["delay_pieces"] < press_shop.truth[0].n_pieces
+    assert 0 < said["delay_expected"] < press_shop.truth[0].usual
+
+
+def test_an_interval_beside_the_start_did_not_hold(press_shop: SimulatedShop) -> None:
+    late = press_shop.truth[0].start_us + DAY_US
+    flag = flag_of(press_shop, changed_between_us=(late, late + DAY_US))
+    assert not judged(press_shop, [flag])["faults"][0]["held"]
+
+
+def test_the_whole_shop_for_one_press_is_flagged_but_not_right(press_shop: SimulatedShop) -> None:
+    shop_wide = flag_of(press_shop, factor=FactorShare(name="shop", level=None, weight=1.0))
+    assert fate(press_shop, shop_wide) == (True, False, 0, 0)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"characteristic": "scorch"},
+        {"signalled_at_us": 0},
+        {"ended_at_us": 0},
+        {"factor": FactorShare(name="press", level="nowhere", weight=1.0)},
+        {"factor": FactorShare(name="zone", level="top", weight=1.0)},
+    ],
+    ids=["another defect", "before the fault", "ended before", "another press", "unknown factor"],
+)
+def test_everything_else_is_false(press_shop: SimulatedShop, changes: dict[str, object]) -> None:
+    assert fate(press_shop, flag_of(press_shop, **changes)) == (False, False, 1, 0)
+
+
+def test_a_second_flag_of_one_cause_is_doubled(press_shop: SimulatedShop) -> None:
+    later = press_shop.truth[0].start_us + 5 * DAY_US
+    second = flag_of(press_shop, id="2", signalled_at_us=later)
+    assert fate(press_shop, second, flag_of(press_shop)) == (True, True, 0, 1)
+
+
+def test_a_fault_named_only_as_a_rival_is_flagged_but_not_right(
+    press_shop: SimulatedShop,
+) -> None:
+    fault = press_shop.truth[0]
+    rival = FactorShare(name=fault.factor, level=fault.level, weight=0.3)
+    other = FactorShare(name="operator", level="nobody", weight=0.7)
+    flag = flag_of(press_shop, factor=other, other_factors=(rival,))
+    assert fate(press_shop, flag) == (True, False, 0, 0)
+
+
+def test_an_honest_change_is_not_to_be_flagged() -> None:
+    shop = shop_with("mix_change", 1, n_pieces=6000)
+    said = judged(shop, [flag_of(shop)])
+    assert said["faults"] == []
+    assert len(said["false"]) == 1
+
+
+def test_a_stopped_run_goes_on_and_counts_nothing_twice(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    judged_now = []
+
+    def quick(task: planted.Task) -> planted.Line:
+        judged_now.append(task[:2])
+        return {"kind": task[0], "seed": task[1], "faults": [], "false": [], "doubled": [],
+                "weeks": 10.0}
+
+    monkeypatch.setattr(planted, "judge_one", quick)
+    out = tmp_path / "out.jsonl"
+    say = ["--out", str(out), "--kinds", "none", "--workers", "1"]
+    planted.main([*say, "--shops", "2"])
+    with out.open("a") as file:
+        file.write('{"kind": "none", "se')  # killed while writing
+    planted.main([*say, "--shops", "4"])
+    assert [seed for _, seed in judged_now] == [100_000, 100_001, 100_002, 100_003]
+    assert len(list(read_lines([out]))) == 4
+    printed = capsys.readouterr()
+    assert "| none | 4 |" in printed.out
+    assert "4/4" not in printed.err
+    assert "2/2 shops" in printed.err
+
+
+def test_two_workers_write_what_one_writes(tmp_path: Path) -> None:
+    lines = []
+    for workers in (1, 2):
+        out = tmp_path / f"{workers}.jsonl"
+        planted.run([("none", 1, "direct"), ("press_fault", 1, "direct")], out, workers)
+        each = [json.loads(text) | {"seconds": 0} for text in out.read_text().splitlines()]
+        lines.append(sorted(each, key=lambda line: line["kind"]))
+    assert lines[0] == lines[1]
+    assert lines[0][1]["faults"][0]["moderate"]
+
+
+def test_the_table_states_shares_with_intervals() -> None:
+    """Wilson interval of 9 of 10: 59.6 % to 98.2 %, e.g. by statsmodels' proportion_confint;
+    exact Poisson interval of 2 events: 0.2422 to 7.2247 (Garwood 1936, tables)."""
+    base = {"moderate": True, "right": True, "held": True, "delay_days": 2.0,
+            "delay_pieces": 100.0, "delay_expected": 4.0}
+    lines = [
+        {"kind": "press_fault", "seed": n, "weeks": 10.0, "doubled": [],
+         "false": [{}] * (n < 2), "faults": [base | {"flagged": n > 0}]}
+        for n in range(10)
+    ]
+    lines.append(lines[3] | {"seed": 11, "faults": [base | {"flagged": True, "moderate": False}]})
+    cells = dict(zip(HEADINGS, row_of("press_fault", lines), strict=True))
+    assert cells["moderate"] == "10"
+    assert cells["flagged"] == "9 of 10 = 90.0% (59.6% to 98.2%)"
+    assert cells["false flags a week"] == "2 in 110 = 0.018 (0.002 to 0.066)"
+    assert cells["flagged, not moderate"] == "1 of 1"
+    assert cells["delay, days"] == "2.0"
+    assert table(lines + lines).count("press_fault | 11 |") == 1
+
+
+def test_a_misnamed_flag_beside_a_right_one_is_doubled(press_shop: SimulatedShop) -> None:
+    earlier = press_shop.truth[0].start_us + DAY_US
+    misnamed = flag_of(press_shop, id="2", signalled_at_us=earlier,
+                       factor=FactorShare(name="shop", level=None, weight=1.0))
+    assert fate(press_shop, misnamed, flag_of(press_shop)) == (True, True, 0, 1)
+    said = judged(press_shop, [misnamed, flag_of(press_shop)])["faults"][0]
+    assert not said["right_at_first"]
+    assert said["delay_days"] == pytest.approx(1.0)

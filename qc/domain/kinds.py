@@ -35,8 +35,10 @@ class DefectKind:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cause:
     """One usual cause of a defect kind. ``family`` is where it sits: settings, press, operator,
-    fabric, transfer, blank or environment; ``rank`` 1 is looked at first."""
+    fabric, transfer, blank or environment; ``rank`` 1 is looked at first. ``code`` is its row in
+    the table."""
 
+    code: str
     defect: str
     words: str
     family: str
@@ -69,9 +71,9 @@ def causes_of(defect: str) -> tuple[Cause, ...]:
     """The usual causes of a defect kind, best ranked first; empty for a shop's own kind."""
     found = [
         Cause(
-            defect=row["defect_code"], words=row["cause_plain"], family=row["family"],
-            variable=row["variable"], direction=row["direction"], rank=int(row["usual_rank"]),
-            first_check=row["first_check"],
+            code=row["cause_id"], defect=row["defect_code"], words=row["cause_plain"],
+            family=row["family"], variable=row["variable"], direction=row["direction"],
+            rank=int(row["usual_rank"]), first_check=row["first_check"],
         )
         for row in _rows("causes.csv")
         if row["defect_code"] == defect

@@ -267,6 +267,7 @@ JOBS = RecordKind(
         Field(name="transfer", kind="code", listed="transfers"),
         Field(name="location"),
         Field(name="ordered", kind="whole", low=0, high=10_000_000),
+        Field(name="shipped_at", kind="instant"),
     ),
 )
 

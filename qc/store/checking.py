@@ -15,6 +15,7 @@ from qc.domain.records import FINDINGS, INSPECTIONS, RECORD_KINDS, RecordKind
 from qc.store.audit import verify_audit
 from qc.store.base import Store
 from qc.store.baselines import check_baselines
+from qc.store.cases import check_cases
 from qc.store.connection import damaged
 from qc.store.frames import read_frame
 from qc.store.hashing import Ints, look_fingerprints, record_fingerprints
@@ -32,7 +33,7 @@ def check_store(store: Store) -> list[str]:
     if lines:
         return lines
     return [*verify_audit(store), *check_records(store), *check_baselines(store),
-            *check_tallies(store)]
+            *check_cases(store), *check_tallies(store)]
 
 
 def check_file(store: Store) -> list[str]:

@@ -24,7 +24,7 @@ from sqlalchemy.types import TypeEngine
 
 from qc.domain.records import FINDINGS, RECORD_KINDS, Field, RecordKind
 
-HEAD = "0002"
+HEAD = "0003"
 """The newest migration; a test holds it against the folder."""
 
 metadata = MetaData(
@@ -118,6 +118,17 @@ agreed_changes = Table(
     Column("told_by", Text, nullable=False),
     Column("changed_us", BigInteger, nullable=False),
     Column("why", Text, nullable=False),
+)
+
+case_steps = Table(
+    "case_steps",
+    metadata,
+    Column("number", _NUMBER, primary_key=True, autoincrement=False),
+    Column("flag_id", Text, nullable=False),
+    Column("step", Text, nullable=False),
+    Column("taken_at", BigInteger, nullable=False),
+    Column("taken_by", Text, nullable=False),
+    Column("said", Text, nullable=False),
 )
 
 audit = Table(

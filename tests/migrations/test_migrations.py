@@ -14,6 +14,7 @@ from sqlalchemy import create_engine, inspect, text
 from qc.errors import StoreError
 from qc.store import Store, open_store
 from qc.store.baselines import read_agreed_changes, read_baselines
+from qc.store.cases import read_cases, read_steps
 from qc.store.checking import check_store
 from qc.store.connection import make_engine, store_url
 from qc.store.corrections import versions_of
@@ -23,8 +24,8 @@ from qc.store.records import read_records
 from qc.store.schema import HEAD, metadata
 from qc.store.settings import read_settings
 from qc.store.tallies import read_piece_tally
-from tests.migrations.versions import dumped_versions, fill, restore, rows_of
-from tests.qc.store.made import LOADED, add, look
+from tests.migrations.versions import FLAG, dumped_versions, fill, restore, rows_of
+from tests.qc.store.made import LOADED, T0, add, look
 
 LATER = LOADED + 100
 
@@ -68,6 +69,12 @@ def holds_what_was_filled(store: Store, version: str = HEAD) -> None:
     frozen = [one.decision.why for one in read_baselines(store)]
     assert frozen == (["a calm week"] if version >= "0002" else [])
     assert len(read_agreed_changes(store)) == len(frozen)
+    cases = read_cases(store)
+    assert [case.flag for case in cases.values()] == ([FLAG] if version >= "0003" else [])
+    assert [step.step for step in read_steps(store)] == (
+        ["open", "acknowledge", "note"] if version >= "0003" else [])
+    assert read_records(store, "jobs")["shipped_at"].tolist() == (
+        [T0 + 7200] if version >= "0003" else [])
     assert read_piece_tally(store)["n"].sum() == 34  # a twice (final, wash), b, c, a block of 30
     assert check_store(store) == []
     assert add(store, [look("a")]).n_loaded == 0  # known, though without its finding: a conflict

@@ -16,8 +16,10 @@ from pathlib import Path
 
 import pandas as pd
 
+from qc.domain.flags import FactorShare, Flag
 from qc.store import Store, open_store
 from qc.store.baselines import freeze_baseline, tell_agreed_change
+from qc.store.cases import NewStep, add_step
 from qc.store.corrections import correct_inspection
 from qc.store.inspections import add_inspections
 from qc.store.records import add_records
@@ -25,6 +27,15 @@ from qc.store.settings import change_setting
 from tests.qc.store.made import CODES, LOADED, T0, findings_of, look
 
 FOLDER = Path(__file__).parent / "stores"
+FLAG = Flag(
+    id="f1", kind="defect_rate", characteristic="lifted_edge", direction="up", press="P1",
+    platen=None, zone=None, signalled_at_us=T0 + 90, changed_at_us=T0 + 60,
+    changed_between_us=(T0 + 30, T0 + 80), ended_at_us=None,
+    factor=FactorShare(name="press", level="P1", weight=0.9),
+    other_factors=(FactorShare(name="shop", level=None, weight=0.1),), before=0.01, after=0.05,
+    expected_after=0.012, unit="per piece", pieces_at_risk=4, also=("incomplete_cure",),
+    message="Edges lift on press P1.", next_step="Check first: the gauge.", urgency=1.0,
+)
 
 
 def dumped_versions() -> list[str]:
@@ -51,6 +62,11 @@ def fill(store: Store) -> None:
     freeze_baseline(store, from_us=T0, until_us=LOADED, why="a calm week",
                     evidence={"n_pieces": 34}, by="ann", at_us=LOADED + 11)
     tell_agreed_change(store, changed_us=T0 + 60, why="new film", by="bo", at_us=LOADED + 12)
+    shipped = pd.DataFrame([{"job": "J1", "fabric": "rib", "ordered": 30, "shipped_at": T0 + 7200}])
+    add_records(store, "jobs", shipped, by="ann", at_us=LOADED + 13, source=None)
+    add_step(store, NewStep(flag=FLAG, step="acknowledge", said={}), by="ann", at_us=LOADED + 14)
+    add_step(store, NewStep(flag=FLAG, step="note", said={"words": "é; <b>"}), by="bo",
+             at_us=LOADED + 15)
 
 
 def _fill_records(store: Store) -> None:

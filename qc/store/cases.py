@@ -1,0 +1,187 @@
+"""Steps of cases: only ever added, each in one transaction with its audit row."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from sqlalchemy import Connection, func, insert, select
+
+from qc.domain.baselines import AgreedChange
+from qc.domain.cases import (
+    AGREED_CHANGE,
+    OPEN,
+    CaseFile,
+    CaseStep,
+    case_files,
+    check_step,
+    flag_to_json,
+    is_repeat,
+)
+from qc.domain.flags import Flag
+from qc.errors import Conflict, InputError
+from qc.store.base import Change, Store
+from qc.store.holding import hold_looks
+from qc.store.schema import audit, case_steps
+
+STEP = "case step"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewStep:
+    """A step to be taken.
+
+    ``flag``: as it stands now, for the case's first step. ``seen``: number of the newest step the
+    person had before them (0: none); None adds the step to whatever is there.
+    """
+
+    flag: Flag
+    step: str
+    said: Mapping[str, Any]
+    seen: int | None = None
+
+
+def add_step(store: Store, new: NewStep, *, by: str, at_us: int) -> CaseFile:
+    """Add a step to a flag's case, opening it with its first; the case as it is now.
+
+    A step that was said already by the same person changes nothing.
+
+    Raises
+    ------
+    InputError
+        Nobody is named, or the step lacks what it needs.
+    Conflict
+        The step cannot follow, or somebody took one in between.
+    """
+    with _changing(store, by, at_us) as change:
+        before = _begin(change, new)
+        if before is not None and is_repeat(before, new.step, new.said, change.by):
+            change.drop()
+            return before
+        return _append(change, new, before, dict(new.said))
+
+
+def contain(
+    store: Store, new: NewStep, looks: npt.NDArray[np.int64], *, by: str, at_us: int
+) -> CaseFile:
+    """Hold the looks given and add the step that says so, both or neither.
+
+    ``new.said`` goes into the step, with ``n_held``, the looks that were put on hold.
+    """
+    with _changing(store, by, at_us) as change:
+        before = _begin(change, new)
+        held = hold_looks(change, looks, why=f"held by case {new.flag.id}: {new.flag.message}")
+        return _append(change, new, before, dict(new.said) | {"n_held": held})
+
+
+def read_steps(
+    store: Store, *, flag_id: str | None = None, as_of_us: int | None = None
+) -> tuple[CaseStep, ...]:
+    """Steps taken up to a moment, of one case or of all, oldest first."""
+    with store.reading() as connection:
+        return _steps(connection, flag_id, as_of_us)
+
+
+def read_cases(store: Store, *, as_of_us: int | None = None) -> dict[str, CaseFile]:
+    """Every case as it was at a moment, by flag, in the order they were opened."""
+    return case_files(read_steps(store, as_of_us=as_of_us))
+
+
+def closed_flags(store: Store, *, as_of_us: int) -> frozenset[str]:
+    """Flags whose case was closed at a moment."""
+    cases = read_cases(store, as_of_us=as_of_us)
+    return frozenset(flag_id for flag_id, case in cases.items() if case.is_closed)
+
+
+def agreed_changes(store: Store, *, as_of_us: int | None = None) -> tuple[AgreedChange, ...]:
+    """Changes that closed cases found to be meant, in the order the cases were opened."""
+    return tuple(
+        AgreedChange(at_us=case.flag.changed_at_us, by=step.by, why=str(step.said["words"]),
+                     flag_id=case.flag_id)
+        for case in read_cases(store, as_of_us=as_of_us).values()
+        if case.is_closed and (step := case.newest("cause")) is not None
+        and step.said["source"] == AGREED_CHANGE
+    )
+
+
+def check_cases(store: Store) -> list[str]:
+    """Rows that are not as the audit log saw them written, one line each."""
+    with store.reading() as connection:
+        return list(_faults(connection))
+
+
+def _changing(store: Store, by: str, at_us: int) -> Any:
+    if not by.strip():
+        raise InputError("a step of a case needs a name; say who takes it")
+    return store.changing(by=by.strip(), at_us=at_us, what=STEP)
+
+
+def _begin(change: Change, new: NewStep) -> CaseFile | None:
+    """The case before the step, which can follow."""
+    steps = _steps(change.connection, new.flag.id, None)
+    before = CaseFile(steps=steps) if steps else None
+    if before is not None and not is_repeat(before, new.step, new.said, change.by):
+        _check_seen(before, new.seen)
+        check_step(before, new.step, new.said)
+    if before is None:
+        check_step(None, new.step, new.said)
+    return before
+
+
+def _check_seen(before: CaseFile, seen: int | None) -> None:
+    if seen is None or seen == before.last:
+        return
+    missed = [step for step in before.steps if step.number > seen]
+    told = ", ".join(f"{step.step} by {step.by}" for step in missed)
+    raise Conflict(f"somebody was here in between ({told}); look at the case, then do it again")
+
+
+def _append(
+    change: Change, new: NewStep, before: CaseFile | None, said: dict[str, Any]
+) -> CaseFile:
+    number = int(change.connection.scalar(select(func.max(case_steps.c.number))) or 0) + 1
+    if before is not None:  # a clock set back must not change their order
+        change.at_us = max(change.at_us, before.steps[-1].at_us)
+    opening = [] if before else [(OPEN, {"flag": flag_to_json(new.flag)})]
+    rows = [
+        {"number": number + at, "flag_id": new.flag.id, "step": step, "taken_at": change.at_us,
+         "taken_by": change.by, "said": _text(what)}
+        for at, (step, what) in enumerate([*opening, (new.step, said)])
+    ]
+    change.connection.execute(insert(case_steps), rows)
+    change.note(case_steps=rows)
+    return CaseFile(steps=(*(before.steps if before else ()), *map(_step, rows)))
+
+
+def _steps(
+    connection: Connection, flag_id: str | None, as_of_us: int | None
+) -> tuple[CaseStep, ...]:
+    query = select(case_steps).order_by(case_steps.c.number)
+    if flag_id is not None:
+        query = query.where(case_steps.c.flag_id == flag_id)
+    if as_of_us is not None:
+        query = query.where(case_steps.c.taken_at <= as_of_us)
+    return tuple(_step(dict(row)) for row in connection.execute(query).mappings())
+
+
+def _step(row: Mapping[str, Any]) -> CaseStep:
+    return CaseStep(number=row["number"], flag_id=row["flag_id"], step=row["step"],
+                    by=row["taken_by"], at_us=row["taken_at"], said=json.loads(row["said"]))
+
+
+def _text(said: Mapping[str, Any]) -> str:
+    return json.dumps(said, sort_keys=True, ensure_ascii=False, allow_nan=False)
+
+
+def _faults(connection: Connection) -> Iterator[str]:
+    query = select(audit.c.detail).where(audit.c.what == STEP).order_by(audit.c.number)
+    vouched = {row["number"]: row for detail in connection.scalars(query)
+               for row in json.loads(detail)["case_steps"]}
+    rows = {row["number"]: dict(row) for row in connection.execute(select(case_steps)).mappings()}
+    for number in sorted(vouched.keys() | rows.keys()):
+        if vouched.get(number) != rows.get(number):
+            yield f"case_steps: row {number} is not as the audit log saw it written"

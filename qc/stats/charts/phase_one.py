@@ -125,16 +125,22 @@ def freeze(chart: ControlChart) -> FrozenLimits:
                         judgement=judge_baseline(chart))
 
 
-def step_inside(points: npt.ArrayLike) -> tuple[int, float]:
+def step_inside(points: npt.ArrayLike, *, sigma: float | None = None) -> tuple[int, float]:
     """Where the level of a series most likely moved, and the chance of so much without a step.
 
     Parameters
     ----------
     points : n values in time order, on one scale
+    sigma : known standard deviation of a point without a step, above 0; else from moving ranges
 
     Returns
     -------
     Number of points before the step, and the p-value (1 where the points do not vary).
+
+    Raises
+    ------
+    ValueError
+        ``sigma`` is given and not above 0.
 
     Notes
     -----
@@ -144,7 +150,10 @@ def step_inside(points: npt.ArrayLike) -> tuple[int, float]:
     x = np.asarray(points, dtype=np.float64)
     if len(x) < 4 or np.ptp(x) == 0:
         return 0, 1.0
-    sigma = float(np.abs(np.diff(x)).mean()) * np.sqrt(np.pi) / 2
+    if sigma is None:
+        sigma = float(np.abs(np.diff(x)).mean()) * np.sqrt(np.pi) / 2
+    elif not sigma > 0:
+        raise ValueError(f"sigma is {sigma:g}; it must be a number above 0")
     bridge = np.abs(np.cumsum(x - x.mean())[:-1])
     at = int(np.argmax(bridge))
     return at + 1, float(kolmogorov(bridge[at] / (sigma * np.sqrt(len(x)))))

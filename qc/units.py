@@ -71,3 +71,24 @@ def from_stored(value: Number, quantity: str, suffix: str) -> Number:
     """A stored value in the unit with this suffix."""
     u = unit(quantity, suffix)
     return value / u.factor + u.zero
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShopUnits:
+    """Suffixes of the units a shop reads; all else is shown as it is stored."""
+
+    temperature: str = "c"
+    length: str = "mm"
+    pressure: str = "kpa"
+
+    def suffix(self, quantity: str) -> str:
+        """The suffix in which a quantity is shown."""
+        chosen = {
+            "temperature": self.temperature, "temperature_difference": self.temperature,
+            "length": self.length, "gauge_pressure": self.pressure,
+        }
+        return chosen.get(quantity) or units_of(quantity)[0].suffix
+
+
+STORED_UNITS = ShopUnits()
+"""degC, mm and kPa, as stored."""

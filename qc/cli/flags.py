@@ -10,10 +10,8 @@ from qc.cli.shared import AsOf, Json, Store, answer, as_of_us, open_store
 from qc.errors import InputError
 
 if TYPE_CHECKING:
-    from rich.console import Console
-
     from qc.desk.shop import Shop
-    from qc.domain.flags import FactorShare, Flag, FlagList
+    from qc.domain.flags import FactorShare, Flag, StreamDelay
 
 Hold = Annotated[
     str | None,
@@ -29,6 +27,12 @@ Out = Annotated[
         help="The hold list as .html (to print), .xlsx, or .csv (the pieces alone).",
     ),
 ]
+Delays = Annotated[
+    bool,
+    typer.Option(
+        "--delays", help="How soon a doubling would be seen, for each kind of stream, instead.",
+    ),
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -37,20 +41,27 @@ def register(app: typer.Typer) -> None:
     @app.command()
     def flags(
         store: Store = None, as_of: AsOf = None, json: Json = False, hold: Hold = None,
-        out: Out = None,
+        out: Out = None, delays: Delays = False,
     ) -> None:
         """What is off now, since when, what it touches and what to do first."""
         if hold is not None or out is not None:
             _write_hold_list(store, as_of, json, flag_id=hold, file=out)
             return
+        from qc.cli.flags_text import show_delays, show_flags
         from qc.desk.flags import current_flags
 
         shop = open_store(store)
         found = current_flags(shop, as_of_us=as_of_us(as_of, shop))
+        if delays:
+            answer(
+                found, as_json=json, to_text=show_delays,
+                to_json=lambda result: [delay_json(one) for one in result.delays],
+            )
+            return
         answer(
             found, as_json=json,
             to_json=lambda result: [flag_json(flag, shop) for flag in result.flags],
-            to_text=lambda result, console: _show(result, shop, console),
+            to_text=lambda result, console: show_flags(result, shop.zone, console),
         )
 
 
@@ -92,49 +103,18 @@ def flag_json(flag: Flag, shop: Shop) -> dict[str, Any]:
         "other_factors": [_share(rival) for rival in flag.other_factors],
         "before": flag.before, "after": flag.after, "expected_after": flag.expected_after,
         "unit": flag.unit, "pieces_at_risk": flag.pieces_at_risk, "also": list(flag.also),
-        "message": flag.message, "next_step": flag.next_step,
+        "message": flag.message, "next_step": flag.next_step, "sure": flag.sure,
+        "settle": flag.settle,
+    }
+
+
+def delay_json(delay: StreamDelay) -> dict[str, Any]:
+    """How soon a doubling of one stream would be seen."""
+    return {
+        "factor": delay.factor, "level": delay.level, "characteristic": delay.kind,
+        "expected_per_day": delay.expected_per_day, "days_to_see_doubling": delay.days,
     }
 
 
 def _share(share: FactorShare) -> dict[str, Any]:
     return {"name": share.name, "level": share.level, "weight": share.weight}
-
-
-def _show(found: FlagList, shop: Shop, console: Console) -> None:
-    open_flags = [flag for flag in found.flags if flag.is_open]
-    ended = [flag for flag in found.flags if not flag.is_open]
-    if not open_flags:
-        console.print("[bold]Nothing is off[/bold] that is more than luck.")
-    for flag in open_flags:
-        _show_flag(flag, shop, console, style="bold")
-    if ended:
-        console.print("\n[bold]Ended, not yet closed[/bold]")
-        for flag in ended:
-            _show_flag(flag, shop, console, style="")
-    console.print(f"\n{_budget_line(found)}", style="dim")
-    for caution in found.cautions:
-        console.print(f"Note: {caution}", style="yellow")
-
-
-def _show_flag(flag: Flag, shop: Shop, console: Console, *, style: str) -> None:
-    console.print(f"\n[{style or 'none'}]{flag.message}[/]", highlight=False)
-    low, high = (shop.iso(moment)[:16].replace("T", " ") for moment in flag.changed_between_us)
-    console.print(
-        f"  began between {low} and {high}; {flag.pieces_at_risk} pieces at risk; "
-        f"evidence for this cause {100 * flag.factor.weight:.0f} %; flag {flag.id}",
-        highlight=False,
-    )
-    console.print(f"  {flag.next_step}", highlight=False)
-
-
-def _budget_line(found: FlagList) -> str:
-    line = (
-        f"{found.n_pieces} pieces, {found.n_streams} streams watched; by luck alone about "
-        f"{found.false_flags_per_week:g} false flags a week."
-    )
-    if found.doubling_delay_days is not None:
-        line += (
-            f" A doubling of the most common defect on an ordinary press shows in about "
-            f"{found.doubling_delay_days:.0f} days."
-        )
-    return line

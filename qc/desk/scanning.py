@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from threading import Lock
 
 from qc.desk.evidence import counted_pieces, evidence_of, measurements_of, platen_signals
+from qc.desk.flag_words import in_words
 from qc.desk.shop import Shop
 from qc.domain.counting import CountedPieces
 from qc.domain.instants import parse_instant
@@ -53,4 +54,4 @@ def _scan_now(shop: Shop, as_of_us: int) -> Scanned:
         platen_signals(shop, as_of_us=as_of_us), budget, as_of_us=as_of_us, zone=shop.zone,
         baseline_from_us=parse_instant(baseline, shop.zone) if baseline else None,
     )
-    return Scanned(scan=found, counted=counted, evidence=evidence)
+    return Scanned(scan=in_words(found, shop), counted=counted, evidence=evidence)

@@ -26,7 +26,9 @@ class Flag:
 
     ``before``, ``after`` and ``expected_after`` are in ``unit``: rates per piece for defect rates,
     stored units for measured streams. ``zone`` is set where the rise sits in one zone of the
-    print. ``also`` names further characteristics that the same change explains.
+    print. ``also`` names further characteristics that the same change explains. ``sure`` says how
+    sure it is and ``settle`` which comparison would tell the cause from its rivals (None: no rival
+    worth it).
     """
 
     id: str
@@ -51,6 +53,8 @@ class Flag:
     message: str
     next_step: str
     urgency: float
+    sure: str = ""
+    settle: str | None = None
 
     @property
     def is_open(self) -> bool:
@@ -58,11 +62,27 @@ class Flag:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StreamDelay:
+    """How soon a doubling of one stream would be seen.
+
+    ``days``: typical days of work until it is flagged; None if more than a quarter of a year.
+    ``expected_per_day``: pieces with the defect, at the usual rate. The shop's level is None.
+    """
+
+    factor: str
+    level: str | None
+    kind: str
+    expected_per_day: float
+    days: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FlagList:
     """The flags up to ``as_of_us``, most urgent first, with what the alarm budget promises.
 
     ``doubling_delay_days``: typical days until a doubling of an ordinary press's most common
-    defect would be flagged; None where too little is known. ``cautions`` are plain sentences.
+    defect would be flagged; None where too little is known; ``delays`` the same for each stream. ``cautions`` are plain
+    sentences.
     """
 
     flags: tuple[Flag, ...]
@@ -73,3 +93,4 @@ class FlagList:
     false_flags_per_week: float
     doubling_delay_days: float | None
     cautions: tuple[str, ...]
+    delays: tuple[StreamDelay, ...] = ()

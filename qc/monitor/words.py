@@ -1,126 +1,181 @@
-"""A finding in plain sentences: what, since when, how sure, what to do first."""
+"""A finding in plain sentences: what and since when, how sure, what would settle it, what first."""
 
 from __future__ import annotations
 
 from zoneinfo import ZoneInfo
 
-from qc.domain.instants import from_us
-from qc.domain.kinds import causes_of, defect_kinds, plain_name
-from qc.monitor.attribution import FAMILY_OF
+from qc.domain.flags import FactorShare
 from qc.monitor.findings import Finding
+from qc.monitor.first_steps import next_step
+from qc.monitor.phrases import (
+    SHARP_US,
+    capital,
+    cause_words,
+    characteristic_words,
+    listed,
+    moment,
+    percent,
+    quantity,
+    seen,
+    short_words,
+    weight_words,
+    where,
+)
+from qc.monitor.settling import RIVAL, settle
+from qc.units import STORED_UNITS, ShopUnits
 
-FACTOR_WORDS = {
-    "press": "press {}", "station": "station {}", "operator": "operator {}",
-    "transfer_lot": "transfer lot {}", "garment_lot": "garment lot {}", "fabric": "fabric {}",
-    "transfer": "transfer {}", "location": "place {}", "size": "size {}", "shop": "the whole shop",
-    "zone": "zone {}", "time_since_start": "time since start {}", "job": "job {}",
+__all__ = ["message", "next_step", "settle", "sure", "where"]
+
+CERTAIN, LIKELY, LEADING = 0.95, 0.8, 0.6
+"""Shares of the evidence for 'almost certainly', 'very likely' and 'probably'; below, the cause
+and its rivals are named side by side. Proposed starting values, no source."""
+
+CLEAR_GAIN, THIN_GAIN = 10.0, 5.5
+"""Log likelihood gains over 'nothing has changed': above the first luck is out of the question,
+below the second the evidence has thinned since the signal. Proposed starting values, no source."""
+
+MOVES = {
+    "dx_mm": ("right", "left"), "dy_mm": ("down", "up"),
+    "rotation_deg": ("turned clockwise", "turned anticlockwise"),
 }
-CHARACTERISTIC_WORDS = {
-    "temperature_c": "set temperature", "temperature_lower_c": "set lower temperature",
-    "dwell_s": "dwell", "pressure_kpa": "gauge pressure", "pressure_dial": "pressure dial",
-    "dx_mm": "sideways position", "dy_mm": "up-and-down position", "rotation_deg": "rotation",
-    "temperature_error_c": "temperature error", "temperature_spread_c": "temperature spread",
-}
-UNIT_SYMBOLS = {"degC": "°C", "s": "s", "kPa": "kPa", "dial": "", "mm": "mm", "deg": "°"}
-SURE = 0.8
-"""Share of the evidence from which a cause is named without its rival."""
 
 
-def where(name: str, level: str | None) -> str:
-    """A factor and its level in words."""
-    return FACTOR_WORDS[name].format(level)
+def message(finding: Finding, zone: ZoneInfo, units: ShopUnits = STORED_UNITS) -> str:
+    """One sentence: what is off, where, by how much, since when and until when."""
+    body = {
+        "defect_rate": _defect, "placement": _placement, "setting": _setting,
+        "calibration": _calibration,
+    }[finding.kind](finding, units)
+    with_it = ""
+    if finding.kind != "defect_rate" and finding.also:
+        with_it = f", and with it more {listed(map(short_words, finding.also))}"
+    return f"{capital(body)}, {_when(finding, zone)}{with_it}."
 
 
-def characteristic_words(code: str) -> str:
-    """A characteristic as it stands inside a sentence."""
-    return CHARACTERISTIC_WORDS.get(code) or plain_name(code).lower()
+def noteworthy(finding: Finding) -> tuple[FactorShare, ...]:
+    """Rivals with a share of the evidence worth naming, at most two."""
+    return tuple(r for r in finding.other_factors if r.weight >= RIVAL)[:2]
 
 
-def message(finding: Finding, zone: ZoneInfo) -> str:
-    """One sentence: what is off, where, by how much, since when."""
-    since = from_us(finding.changed_at_us, zone).strftime("%d %b %Y %H:%M")
-    place = where(finding.factor.name, finding.factor.level)
-    what = characteristic_words(finding.characteristic)
-    if finding.kind == "defect_rate":
-        corner = f" at the {finding.zone.replace('_', ' ')}" if finding.zone else ""
-        body = f"{what[:1].upper()}{what[1:]}{corner} on {place}: {_percents(finding)}"
-    elif finding.kind == "calibration":
-        body = f"{finding.platen} platen of {place}: {what} {_quantities(finding)}"
-        body = body[:1].upper() + body[1:]
-    else:
-        body = f"{what[:1].upper()}{what[1:]} on {place}: {_quantities(finding)}"
-    also = [characteristic_words(code) for code in finding.also]
-    with_ = f", with {' and '.join(also)}" if also else ""
-    ended = ""
-    if finding.ended_at_us is not None:
-        ended = f", until {from_us(finding.ended_at_us, zone).strftime('%d %b %Y %H:%M')}"
-    return f"{body} since {since}{ended}{with_}{_doubt(finding)}."
+def undecided(finding: Finding) -> bool:
+    """Can the records not yet tell the cause from its rivals?"""
+    return finding.factor.weight < LEADING and bool(noteworthy(finding))
 
 
-def _doubt(finding: Finding) -> str:
-    if finding.factor.weight >= SURE or not finding.other_factors:
-        return ""
-    rival = finding.other_factors[0]
-    return f"; {where(rival.name, rival.level)} cannot be ruled out"
-
-
-def _percents(finding: Finding) -> str:
-    after, expected = finding.after, finding.expected_after
-    if after is None or expected is None:
-        return "more than the usual rate"
-    return f"{_percent(after)} of pieces where {_percent(expected)} would be usual"
-
-
-def _percent(share: float) -> str:
-    """Two digits that say something, also of a rare defect."""
-    return f"{100 * share:.1f} %" if share >= 0.01 else f"{100 * share:.2g} %"
-
-
-def _quantities(finding: Finding) -> str:
-    symbol = UNIT_SYMBOLS.get(finding.unit, finding.unit)
-    before, after = finding.before, finding.after
-    if after is None:
-        return "has changed"
-    now = f"{after:.1f} {symbol}".strip()
-    if finding.kind == "setting" and finding.expected_after is not None:
-        return f"{now} where the recipe says {finding.expected_after:.1f} {symbol}".strip()
-    return now if before is None else f"{now}, was {before:.1f} {symbol}".strip()
-
-
-def next_step(finding: Finding) -> str:
-    """One sentence: what to check first, and whether pressing again helps."""
+def sure(finding: Finding) -> str:
+    """One sentence: how sure it is that something changed, and what changed it."""
     if finding.kind == "calibration":
-        return (
-            f"Stop using press {finding.factor.level} for tight work, hold the pieces since its "
-            f"last good survey and have the {finding.platen} platen surveyed and adjusted by a "
-            "qualified person; the platen is hot and the maker's manual comes first."
-        )
-    if finding.kind == "setting":
-        return (
-            f"Put the {characteristic_words(finding.characteristic)} of "
-            f"{where(finding.factor.name, finding.factor.level)} back to the recipe, or record a "
-            "new recipe version if the change was meant; then check the first piece."
-        )
-    if finding.kind == "placement":
-        return (
-            f"Check the jig and the reference point that "
-            f"{where(finding.factor.name, finding.factor.level)} works with against the job "
-            "sheet, then measure five pieces in a row."
-        )
-    return _defect_step(finding)
+        also = [short_words(code) for code in finding.also]
+        fits = f"; the rise in {listed(also)} fits it" if also else ""
+        return f"Measured by the platen's own surveys{fits}."
+    return f"{_luck(finding.gain)} {_cause(finding)}."
 
 
-def _defect_step(finding: Finding) -> str:
-    family = FAMILY_OF.get(finding.factor.name)
-    causes = causes_of(finding.characteristic)
-    fitting = [cause for cause in causes if cause.family == family] or list(causes)
-    kind = defect_kinds().get(finding.characteristic)
-    lot = finding.factor.name in ("transfer_lot", "garment_lot")
-    hold = f"Set {where(finding.factor.name, finding.factor.level)} aside; " if lot else ""
-    if not fitting:
-        step = f"{hold}look at the last ten pieces and compare them with the reference sample."
-        return step[:1].upper() + step[1:]
-    first = fitting[0]
-    helps = f"; pressing again: {kind.pressing_again_helps}" if kind else ""
-    step = f"{hold}check first: {first.first_check} (usual cause: {first.words}){helps}."
-    return step[:1].upper() + step[1:]
+def _luck(gain: float) -> str:
+    if gain >= CLEAR_GAIN:
+        return "Clearly more than luck;"
+    return "Hardly luck;" if gain >= THIN_GAIN else "Perhaps still luck; if not,"
+
+
+def _cause(finding: Finding) -> str:
+    weight, rivals = finding.factor.weight, noteworthy(finding)
+    named = [f"{cause_words(r)} ({weight_words(r.weight)})" for r in rivals]
+    first = f"{cause_words(finding.factor)} ({weight_words(weight)} of the evidence)"
+    if undecided(finding):
+        return f"either {listed([first, *named], 'or')}: the records cannot tell them apart yet"
+    else_ = f", else {listed(named, 'or')}" if named else ""
+    words = "perhaps"
+    for least, said in ((CERTAIN, "almost certainly"), (LIKELY, "very likely"),
+                        (LEADING, "probably")):
+        if weight >= least:
+            words = said
+            break
+    return f"{words} {first}{else_}"
+
+
+def _place(finding: Finding) -> str:
+    """Where it is seen, with the rivals where they cannot be told apart."""
+    if not undecided(finding):
+        return f" {seen(finding.factor)}"
+    return f", either {listed([seen(finding.factor), *map(seen, noteworthy(finding))], 'or')}"
+
+
+def _defect(finding: Finding, _units: ShopUnits) -> str:
+    corner = f" at the {finding.zone.replace('_', ' ')}" if finding.zone else ""
+    also = ""
+    if finding.also:
+        also = f", with {listed(map(short_words, finding.also))}{'' if undecided(finding) else ','}"
+    what = f"{characteristic_words(finding.characteristic)}{corner}{also}{_place(finding)}"
+    after, usual = finding.after, finding.expected_after
+    if after is None or usual is None:
+        return f"{what}: more than the usual rate"
+    return f"{what}: {percent(after)} of pieces where {percent(usual)} would be usual"
+
+
+def _setting(finding: Finding, units: ShopUnits) -> str:
+    what = f"{characteristic_words(finding.characteristic)}{_place(finding)}"
+    after, recipe = finding.after, finding.expected_after
+    if after is None:
+        return f"{what}: changed"
+    now = quantity(after, finding.characteristic, units)
+    if recipe is None:
+        return f"{what}: {now}"
+    return f"{what}: {now} where the recipe says {quantity(recipe, finding.characteristic, units)}"
+
+
+def _placement(finding: Finding, units: ShopUnits) -> str:
+    comma = "," if undecided(finding) else ""
+    return f"prints{_place(finding)}{comma} sit {listed(_moves(finding, units))}"
+
+
+def _moves(finding: Finding, units: ShopUnits) -> list[str]:
+    """Each direction the prints have moved in, as 'right by 5.0 mm (4.1 to 5.9 mm)'."""
+    moved = [one for one in finding.shift if one[2] * one[3] > 0] or list(finding.shift[:1])
+    if moved:
+        return [
+            f"{_toward(name, by, units)} ({_size(name, low, high, units)})"
+            for name, by, low, high in moved
+        ]
+    usual = finding.expected_after if finding.expected_after is not None else finding.before
+    if finding.after is None or finding.characteristic not in MOVES:
+        return ["off their place"]
+    return [_toward(finding.characteristic, finding.after - (usual or 0.0), units)]
+
+
+def _toward(characteristic: str, by: float, units: ShopUnits) -> str:
+    more, less = MOVES[characteristic]
+    return f"{more if by > 0 else less} by {quantity(abs(by), characteristic, units)}"
+
+
+def _size(characteristic: str, low: float, high: float, units: ShopUnits) -> str:
+    """The interval of a shift, without its sign where the side is sure."""
+    least, most = sorted((abs(low), abs(high))) if low * high > 0 else (low, high)
+    return f"{quantity(least, characteristic, units)} to {quantity(most, characteristic, units)}"
+
+
+def _calibration(finding: Finding, units: ShopUnits) -> str:
+    what = f"{finding.platen} platen of {cause_words(finding.factor)}"
+    if finding.after is None:
+        return f"{what}: {characteristic_words(finding.characteristic)} has changed"
+    if finding.characteristic == "temperature_spread_c":
+        now = quantity(finding.after, finding.characteristic, units)
+        was = "" if finding.before is None else (
+            f", was {quantity(finding.before, finding.characteristic, units)}")
+        return f"{what}: {now} between its hottest and coldest point{was}"
+    was = "" if finding.before is None else f", was {_off(finding.before, units, short=True)}"
+    return f"{what}: {_off(finding.after, units)}{was}"
+
+
+def _off(error_c: float, units: ShopUnits, *, short: bool = False) -> str:
+    side = "above" if error_c > 0 else "below"
+    size = quantity(abs(error_c), "temperature_error_c", units)
+    return f"{size} {side}" if short else f"{size} {side} the set temperature"
+
+
+def _when(finding: Finding, zone: ZoneInfo) -> str:
+    sharp = finding.high_us - finding.low_us <= SHARP_US
+    begin = moment(finding.changed_at_us, zone, sharp=sharp)
+    about = "" if sharp else "about "
+    if finding.ended_at_us is None:
+        return f"since {about}{begin}"
+    return f"from {about}{begin} until {moment(finding.ended_at_us, zone)}"

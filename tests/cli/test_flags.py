@@ -21,6 +21,7 @@ KEYS = [
     "id", "kind", "press", "platen", "characteristic", "direction", "zone", "signalled_at",
     "changed_at", "changed_between", "ended_at", "state", "factor", "other_factors", "before",
     "after", "expected_after", "unit", "pieces_at_risk", "also", "message", "next_step",
+    "sure", "settle",
 ]
 LOT = "transfer_lot"
 
@@ -59,7 +60,9 @@ def test_json_is_what_the_contract_says(shell: Shell, demo: Path) -> None:
             flag["changed_between"][0], flag["changed_at"], flag["changed_between"][1]))
         assert first <= changed <= last and changed.utcoffset() is not None
         assert (flag["state"] == "open") is (flag["ended_at"] is None)
-        assert flag["message"].endswith(".") and flag["next_step"].endswith(".")
+        assert all(flag[key].endswith(".") for key in ("message", "next_step", "sure"))
+        rivals = [share for share in flag["other_factors"] if share["weight"] >= 0.1]
+        assert (flag["settle"] is None) is (not rivals)
     assert {flag["state"] for flag in flags} == {"open", "ended"}
 
 
@@ -78,7 +81,8 @@ def test_text_says_the_same_in_the_same_order(
     assert at == sorted(at)
     assert all(flag["message"] in said and flag["next_step"] in said for flag in flags)
     assert said.index("Ended, not yet closed") < said.index(f"flag {in_order[-1]['id']}")
-    assert "0.25 false flags a week" in said
+    assert all(flag["sure"] in said for flag in flags)
+    assert "By luck alone about one false flag in four weeks." in said
 
 
 def test_looking_back_uses_nothing_later(shell: Shell, demo: Path) -> None:

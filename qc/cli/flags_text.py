@@ -1,0 +1,136 @@
+"""`qc flags` in the terminal: what a colleague would say, most urgent first."""
+
+from __future__ import annotations
+
+import re
+import statistics
+import textwrap
+from collections import defaultdict
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from qc.domain.flags import FACTORS, Flag, FlagList, StreamDelay
+from qc.domain.instants import DAY_US, from_us
+from qc.domain.kinds import plain_name
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+NUMBERS = ("", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+KEPT_SPACE = "\u00a0"
+"""A space at which no line is broken."""
+
+SHOWN_KINDS = 8
+"""Rows of the table of delays: the kinds of defect with most pieces."""
+
+
+def show_flags(found: FlagList, zone: ZoneInfo, console: Console) -> None:
+    """The flags, open ones first, with what the alarm budget promises."""
+    open_flags = [flag for flag in found.flags if flag.is_open]
+    ended = [flag for flag in found.flags if not flag.is_open]
+    now = from_us(found.as_of_us, zone).strftime("%d %b %Y %H:%M")
+    head = (f"Off now: {_flags(len(open_flags))}, most urgent first" if open_flags
+            else "Nothing is off that is more than luck")
+    _say(console, f"{head}. {_budget(found)} As of {now}.", style="bold")
+    for number, flag in enumerate(open_flags, start=1):
+        _show_flag(flag, zone, console, number)
+    if ended:
+        console.print("\nEnded, not yet closed", style="bold")
+    for number, flag in enumerate(ended, start=len(open_flags) + 1):
+        _show_flag(flag, zone, console, number)
+    console.print()
+    for caution in found.cautions:
+        _say(console, f"Note: {caution}", style="yellow")
+    _say(console, _watched(found), style="dim")
+
+
+def show_delays(found: FlagList, console: Console) -> None:
+    """Typical days to see a doubling, by kind of defect and factor."""
+    if not found.delays:
+        _say(console, "Too little is known yet to say how soon a doubling would be seen.")
+        return
+    from rich.table import Table
+
+    factors = [name for name in FACTORS if any(one.factor == name for one in found.delays)]
+    table = Table(box=None, pad_edge=False, title_justify="left",
+                  title="Days of work until a doubling would be flagged, at the middle level")
+    table.add_column("defect", overflow="fold")
+    for name in factors:
+        table.add_column(name.replace("_", " "), justify="right", overflow="fold")
+    for kind in _busiest(found.delays):
+        table.add_row(plain_name(kind), *(
+            _middle(one for one in found.delays if (one.kind, one.factor) == (kind, name))
+            for name in factors))
+    console.print(table)
+    _say(console, f"'more': over 90 days. {_budget(found)} A tripling shows sooner; rarer defects "
+         "and quieter presses later. Each stream: --json.", style="dim")
+
+
+def _show_flag(flag: Flag, zone: ZoneInfo, console: Console, number: int) -> None:
+    console.print()
+    _say(console, flag.message, first=f"{number}. ", style="bold" if flag.is_open else "")
+    touches = f"Touches {flag.pieces_at_risk:,} pieces{_began(flag, zone)}; flag {flag.id}."
+    _say(console, f"{flag.sure} {touches}", first="   ")
+    _say(console, flag.next_step, first="   To do: ")
+    if flag.settle:
+        _say(console, flag.settle, first="   Then: ")
+
+
+def _say(console: Console, text: str, *, first: str = "", style: str = "") -> None:
+    """A paragraph, its later lines under the number or label of its first."""
+    together = re.sub(r"(?<=\d) (?=\S)", KEPT_SPACE, text)  # a number and its unit
+    lines = textwrap.wrap(
+        together, console.width, initial_indent=first, subsequent_indent="   " if first else "",
+        break_long_words=False, break_on_hyphens=False,
+    )
+    for line in lines:
+        console.print(line.replace(KEPT_SPACE, " "), style=style or None, highlight=False,
+                      markup=False, soft_wrap=True)
+
+
+def _began(flag: Flag, zone: ZoneInfo) -> str:
+    low, high = (from_us(us, zone) for us in flag.changed_between_us)
+    if flag.changed_between_us[1] - flag.changed_between_us[0] < DAY_US:
+        return ""
+    return f" (began {low:%d %b} to {high:%d %b})"
+
+
+def _flags(n: int) -> str:
+    return "1 flag" if n == 1 else f"{n} flags"
+
+
+def _budget(found: FlagList) -> str:
+    """The alarm budget as people say it."""
+    rate = found.false_flags_per_week
+    weeks = round(1 / rate)
+    if weeks <= 1:
+        many = "one false flag" if rate == 1 else f"{rate:g} false flags"
+        return f"By luck alone about {many} a week."
+    said = NUMBERS[weeks] if weeks < len(NUMBERS) else str(weeks)
+    return f"By luck alone about one false flag in {said} weeks."
+
+
+def _watched(found: FlagList) -> str:
+    line = f"{found.n_pieces:,} pieces, {found.n_streams:,} streams watched."
+    if found.doubling_delay_days is not None:
+        line += (f" A doubling of the most common defect on an ordinary press shows in about "
+                 f"{found.doubling_delay_days:.0f} days (others: --delays).")
+    return line
+
+
+def _busiest(delays: Iterable[StreamDelay]) -> list[str]:
+    """Kinds with most pieces first, by the factor that sees them best."""
+    total: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
+    for one in delays:
+        total[one.kind][one.factor] += one.expected_per_day
+    return sorted(total, key=lambda kind: -max(total[kind].values()))[:SHOWN_KINDS]
+
+
+def _middle(delays: Iterable[StreamDelay]) -> str:
+    """The median over levels; a delay beyond the horizon counts as longest."""
+    days = [one.days if one.days is not None else float("inf") for one in delays]
+    if not days:
+        return ""
+    middle = statistics.median_high(days)
+    return "more" if middle == float("inf") else f"{middle:.0f}"

@@ -1,0 +1,51 @@
+"""Flags in the words of this shop: its units, and the causes it found most often before."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from qc.desk.shop import Shop
+from qc.domain.causes import Experience, RankedCause, ranked_causes
+from qc.domain.flags import Flag
+from qc.domain.kinds import Cause
+from qc.monitor.findings import Finding
+from qc.monitor.first_steps import next_step
+from qc.monitor.scan import Scan
+from qc.monitor.words import message, settle, sure
+from qc.units import ShopUnits
+
+
+def units_of_shop(shop: Shop) -> ShopUnits:
+    """The units this shop reads, from its settings."""
+    return ShopUnits(
+        temperature=shop.settings["temperature_unit"], length=shop.settings["length_unit"],
+        pressure=shop.settings["pressure_unit"],
+    )
+
+
+def in_words(found: Scan, shop: Shop, experience: Experience | None = None) -> Scan:
+    """The scan with every sentence of its flags said for this shop."""
+    said = tuple(
+        _said(flag, found.findings[flag.id], shop, experience) for flag in found.flags.flags
+    )
+    return replace(found, flags=replace(found.flags, flags=said))
+
+
+def _said(flag: Flag, finding: Finding, shop: Shop, experience: Experience | None) -> Flag:
+    return replace(
+        flag, message=message(finding, shop.zone, units_of_shop(shop)), sure=sure(finding),
+        settle=settle(finding),
+        next_step=next_step(finding, lambda defect: _in_order(defect, experience)),
+    )
+
+
+def _in_order(defect: str, experience: Experience | None) -> tuple[Cause, ...]:
+    return tuple(_as_cause(defect, ranked) for ranked in ranked_causes(defect, experience))
+
+
+def _as_cause(defect: str, ranked: RankedCause) -> Cause:
+    """A cause in the shop's own words sits nowhere in the trade's table."""
+    return ranked.cause or Cause(
+        code=ranked.code, defect=defect, words=ranked.words, family="", variable="", direction="",
+        rank=1, first_check=ranked.first_check,
+    )

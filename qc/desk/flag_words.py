@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 from qc.desk.shop import Shop
-from qc.domain.causes import Experience, RankedCause, ranked_causes
+from qc.domain.causes import Experience, RankedCause, experience_of, ranked_causes
 from qc.domain.flags import Flag
 from qc.domain.kinds import Cause
 from qc.monitor.findings import Finding
 from qc.monitor.first_steps import next_step
 from qc.monitor.scan import Scan
 from qc.monitor.words import message, settle, sure
+from qc.store.cases import read_cases
 from qc.units import ShopUnits
 
 
@@ -23,15 +24,17 @@ def units_of_shop(shop: Shop) -> ShopUnits:
     )
 
 
-def in_words(found: Scan, shop: Shop, experience: Experience | None = None) -> Scan:
-    """The scan with every sentence of its flags said for this shop."""
+def in_words(found: Scan, shop: Shop) -> Scan:
+    """The scan with every sentence of its flags said for this shop, as of its moment."""
+    closed = read_cases(shop.store, as_of_us=found.flags.as_of_us).values()
+    experience = experience_of(closed)
     said = tuple(
         _said(flag, found.findings[flag.id], shop, experience) for flag in found.flags.flags
     )
     return replace(found, flags=replace(found.flags, flags=said))
 
 
-def _said(flag: Flag, finding: Finding, shop: Shop, experience: Experience | None) -> Flag:
+def _said(flag: Flag, finding: Finding, shop: Shop, experience: Experience) -> Flag:
     return replace(
         flag, message=message(finding, shop.zone, units_of_shop(shop)), sure=sure(finding),
         settle=settle(finding),
@@ -39,7 +42,7 @@ def _said(flag: Flag, finding: Finding, shop: Shop, experience: Experience | Non
     )
 
 
-def _in_order(defect: str, experience: Experience | None) -> tuple[Cause, ...]:
+def _in_order(defect: str, experience: Experience) -> tuple[Cause, ...]:
     return tuple(_as_cause(defect, ranked) for ranked in ranked_causes(defect, experience))
 
 

@@ -81,8 +81,8 @@ class FlagList:
     """The flags up to ``as_of_us``, most urgent first, with what the alarm budget promises.
 
     ``doubling_delay_days``: typical days until a doubling of an ordinary press's most common
-    defect would be flagged; None where too little is known; ``delays`` the same for each stream. ``cautions`` are plain
-    sentences.
+    defect would be flagged; None where too little is known. ``delays``: the same for each stream.
+    ``cautions`` are plain sentences.
     """
 
     flags: tuple[Flag, ...]

@@ -10,13 +10,17 @@ import pandas as pd
 
 from qc.desk.flags import FlagEvidence, flag_evidence
 from qc.desk.shop import Shop
+from qc.desk.whereabouts import whereabouts
 from qc.domain.flags import Flag
+from qc.domain.whereabouts import STATUSES
+from qc.errors import NotFound
 from qc.stats.comparing.intervals import wilson_interval
+from qc.store.cases import read_cases
 
 Floats = npt.NDArray[np.float64]
 
 PIECE_TEXTS = ("piece_id", "location", "press", "operator", "fabric", "transfer", "transfer_lot",
-               "garment_lot", "job", "disposition")
+               "garment_lot", "job", "disposition", "status")
 MEASURED = ("_c", "_s", "_kpa", "_dial", "_mm", "_deg")
 
 
@@ -48,7 +52,11 @@ class CaseLevel:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CasePiece:
-    """A piece (or counted block of ``n``) that a case touches. None is not said."""
+    """A piece (or counted block of ``n``) that a case touches. None is not said.
+
+    ``disposition`` is that of its newest look; ``status`` where it is now
+    (`qc.domain.whereabouts`), ``shipped_at_us`` when it left, where that is known.
+    """
 
     piece_id: str
     location: str | None
@@ -63,6 +71,8 @@ class CasePiece:
     disposition: str | None
     n: int
     defects: str
+    status: str = "in_house"
+    shipped_at_us: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -78,14 +88,34 @@ class Case:
 
 
 def case_of(shop: Shop, flag_id: str, *, as_of_us: int) -> Case:
-    """The case of a flag; NotFound if there is no such flag at that moment."""
-    evidence = flag_evidence(shop, flag_id, as_of_us=as_of_us)
+    """The case of a flag; NotFound if there is no such flag at that moment.
+
+    A flag that is no longer raised (a baseline was frozen, records came in late) is known by its
+    case alone, as it stood when that was opened.
+    """
+    try:
+        evidence = flag_evidence(shop, flag_id, as_of_us=as_of_us)
+    except NotFound:
+        kept = read_cases(shop.store, as_of_us=as_of_us).get(flag_id)
+        if kept is None:
+            raise
+        return Case(flag=kept.flag, shown_kind=None, days=None, levels=(), pieces=())
     flag = evidence.flag
     kinds = [c for c in (flag.characteristic, *flag.also) if not c.endswith(MEASURED)]
     return Case(
         flag=flag, shown_kind=kinds[0] if kinds else None, days=_days(evidence),
-        levels=_levels(evidence), pieces=_pieces(evidence.pieces),
+        levels=_levels(evidence),
+        pieces=_pieces(evidence.pieces.assign(
+            **whereabouts(shop, evidence.pieces, as_of_us=as_of_us))),
     )
+
+
+def by_status(pieces: tuple[CasePiece, ...]) -> dict[str, int]:
+    """How many pieces are where, in the order somebody must act; all statuses, 0 too."""
+    counted = dict.fromkeys(STATUSES, 0)
+    for piece in pieces:
+        counted[piece.status] += piece.n
+    return counted
 
 
 def _days(evidence: FlagEvidence) -> CaseDays | None:
@@ -115,9 +145,12 @@ def _pieces(frame: pd.DataFrame) -> tuple[CasePiece, ...]:
     said = {name: newest[name].astype(object).where(newest[name].notna(), None).tolist()
             for name in PIECE_TEXTS}
     names = list(said)
-    rows = zip(*said.values(), newest["pressed_at"], newest["n"], newest["defects"], strict=True)
+    shipped = newest["shipped_at"].astype(object).where(newest["shipped_at"].notna(), None)
+    rows = zip(*said.values(), newest["pressed_at"], newest["n"], newest["defects"], shipped,
+               strict=True)
     return tuple(
-        CasePiece(**dict(zip(names, row[:-3], strict=True)), pressed_at_us=int(row[-3]),
-                  n=int(row[-2]), defects=str(row[-1]))
+        CasePiece(**dict(zip(names, row[:-4], strict=True)), pressed_at_us=int(row[-4]),
+                  n=int(row[-3]), defects=str(row[-2]),
+                  shipped_at_us=None if row[-1] is None else int(row[-1]))
         for row in rows
     )

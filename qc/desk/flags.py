@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +13,7 @@ from qc.desk.shop import Shop
 from qc.domain.flags import Flag, FlagList
 from qc.errors import NotFound
 from qc.monitor.evidence_view import LevelComparison, Series, compare_levels, stream_series
+from qc.store.cases import closed_flags
 
 PIECE_COLUMNS = (
     "piece_id", "location", "press", "operator", "fabric", "transfer", "transfer_lot",
@@ -36,8 +37,10 @@ class FlagEvidence:
 
 
 def current_flags(shop: Shop, *, as_of_us: int) -> FlagList:
-    """Every flag signalled up to a moment, most urgent first."""
-    return scanned(shop, as_of_us).scan.flags
+    """Every flag signalled up to a moment and not closed as a case, most urgent first."""
+    found = scanned(shop, as_of_us).scan.flags
+    closed = closed_flags(shop.store, as_of_us=as_of_us)
+    return replace(found, flags=tuple(flag for flag in found.flags if flag.id not in closed))
 
 
 def flag_evidence(shop: Shop, flag_id: str, *, as_of_us: int) -> FlagEvidence:

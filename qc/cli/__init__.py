@@ -15,8 +15,8 @@ from qc import __version__
 from qc.errors import QcError
 
 GROUPS = (
-    "demo", "load", "flags", "pareto", "chart", "runlength",
-    "capability", "presses", "serve", "shop",
+    "demo", "load", "flags", "case", "pareto", "chart", "runlength",
+    "capability", "presses", "baseline", "serve", "shop",
 )
 """Modules of this package; each has a ``register(app)``."""
 

@@ -23,11 +23,13 @@ TRANSFERS = ("film-matt", "foam-raised")
 
 
 def build_shop(
-    folder: Path, *, seed: int = 4, zone: str = "Europe/Lisbon", without: tuple[str, ...] = ()
+    folder: Path, *, seed: int = 4, zone: str = "Europe/Lisbon", without: tuple[str, ...] = (),
+    surveyed: bool = True,
 ) -> Shop:
     """The shop in a new store in ``folder``; press Cedar's edges lift from day 26 on.
 
-    ``without``: columns this shop never records.
+    ``without``: columns this shop never records; not ``surveyed``: nobody probes its platens, so
+    that the edges alone tell.
     """
     shop = open_shop(str(folder / "shop.db"), create=True)
     for name, value in (("timezone", zone), ("shop_name", "Lantern Yard Prints")):
@@ -35,7 +37,8 @@ def build_shop(
     rng = np.random.default_rng(seed)
     add_records(shop.store, "presses", _presses(), by="test", at_us=START_US, source=None)
     _add_pieces(shop, rng, without)
-    _add_surveys(shop, rng)
+    if surveyed:
+        _add_surveys(shop, rng)
     shop.store.close()
     return open_shop(str(folder / "shop.db"))
 

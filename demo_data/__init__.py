@@ -5,13 +5,12 @@ from __future__ import annotations
 from demo_data.files import write_files
 from demo_data.kept import write_shop_files
 from demo_data.plan import end_of
+from demo_data.random_shops import RANDOM_FAULTS, random_spec
 from demo_data.shop import SimulatedShop, simulate
 from demo_data.shops import (
     DEMO_SEED,
-    RANDOM_FAULTS,
     SECOND_SEED,
     demo_spec,
-    random_spec,
     second_spec,
 )
 from demo_data.spec import Fault, ShopSpec

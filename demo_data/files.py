@@ -38,4 +38,6 @@ def write_truth(shop: SimulatedShop, path: Path) -> None:
 def _planted_json(planted: Planted, zone: ZoneInfo) -> dict[str, object]:
     said = asdict(planted)
     start, end = said.pop("start_us"), said.pop("end_us")
+    if not planted.within:
+        del said["within"]
     return said | {"start": iso(start, zone), "end": None if end is None else iso(end, zone)}

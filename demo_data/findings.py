@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from demo_data.faults import Changes, World
 from demo_data.plan import Floats, Ints
 from demo_data.spec import Kind
+from demo_data.world import Changes, World
 from qc.domain.kinds import ZONES
 
 HIGHEST_RATE = 0.7

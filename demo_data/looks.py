@@ -1,4 +1,4 @@
-"""Looks at the pieces: which defects came, what was done with the piece, what was measured."""
+"""Looks at the pieces: which defects came, what was done with the piece."""
 
 from __future__ import annotations
 
@@ -6,15 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-import pandas as pd
 
-from demo_data.faults import Changes, World
 from demo_data.findings import Findings, all_findings, late_findings
-from demo_data.plan import Floats, Ints, Plan
+from demo_data.plan import Ints
 from demo_data.spec import ShopSpec
+from demo_data.world import Changes, World
 from qc.domain.instants import DAY_US, HOUR_US, SECOND_US
 
-MEASURED_PER_HOUR = 5
 LATE_SHARE = {"after_24h": 0.08, "wash": 0.012}
 MENDED = 0.86
 """Invented: share of the pieces pressed again that are good afterwards."""
@@ -116,44 +114,3 @@ def _working_moment(
     hours = (rng.uniform(8, 18, len(pressed_us)) * HOUR_US).astype(np.int64)
     moment = np.maximum(midnight + hours, pressed_us + DAY_US)
     return moment - moment % SECOND_US
-
-
-def measured_placement(
-    spec: ShopSpec, plan: Plan, found: Findings, dx_shift_mm: Floats, rng: np.random.Generator
-) -> pd.DataFrame:
-    """dx, dy and rotation of the pieces the lead measured, (pieces,), nan elsewhere.
-
-    Five in an hour at each press. A piece called misplaced or rotated measures so.
-    """
-    dx = _by_job(plan, rng, 0.7) + rng.normal(0, 1.5, plan.n) + dx_shift_mm
-    dy = _by_job(plan, rng, 0.8) + rng.normal(0, 1.7, plan.n)
-    turn = rng.normal(0, 0.45, plan.n)
-    codes = [kind.code for kind in spec.kinds]
-    off = found.piece[found.kind == codes.index("misplacement")]
-    sideways = rng.random(len(off)) < 0.5
-    beyond = rng.uniform(6.5, 11.0, len(off)) * rng.choice([-1, 1], len(off))
-    beyond = np.where(dx_shift_mm[off] != 0, np.abs(beyond) * np.sign(dx_shift_mm[off]), beyond)
-    sideways |= dx_shift_mm[off] != 0
-    dx[off] = np.where(sideways, beyond, dx[off])
-    dy[off] = np.where(sideways, dy[off], beyond)
-    crooked = found.piece[found.kind == codes.index("rotated")]
-    turn[crooked] = rng.uniform(2.2, 4.5, len(crooked)) * rng.choice([-1, 1], len(crooked))
-    frame = pd.DataFrame({
-        "dx_mm": np.round(dx, 1), "dy_mm": np.round(dy, 1), "rotation_deg": np.round(turn, 1),
-    })
-    frame[~_sampled(plan, rng)] = np.nan
-    return frame
-
-
-def _sampled(plan: Plan, rng: np.random.Generator) -> npt.NDArray[np.bool_]:
-    group = plan.code["press"] * 10_000_000 + plan.pressed_us // HOUR_US
-    order = np.lexsort((rng.random(plan.n), group))
-    new = np.r_[True, np.diff(group[order]) != 0]
-    begin = np.maximum.accumulate(np.where(new, np.arange(plan.n), 0))
-    chosen = np.zeros(plan.n, dtype=bool)
-    chosen[order] = np.arange(plan.n) - begin < MEASURED_PER_HOUR
-    return chosen
-
-
-def _by_job(plan: Plan, rng: np.random.Generator, sd: float) -> Floats:
-    return rng.normal(0, sd, len(plan.names["job"]))[plan.code["job"]]

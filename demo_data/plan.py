@@ -20,8 +20,7 @@ Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
 
 OPENS_S = 7 * 3600 + 300
-WORK_S = 12 * 3600 + 900
-BREAK_AT_S, BREAK_S = 5 * 3600, 1800
+OPEN_S = 12 * 3600 + 2700
 LATE_SHIFT_S = 14 * 3600
 CLOSES_S = 20 * 3600
 SIZES = ("S", "M", "L", "XL", "2XL")
@@ -76,7 +75,7 @@ def make_plan(spec: ShopSpec, rng: np.random.Generator) -> Plan:
     jobs = _all_jobs(spec, rng)
     job = np.repeat(np.arange(len(jobs.size)), jobs.size)
     in_job = np.arange(len(job)) - np.repeat(np.cumsum(jobs.size) - jobs.size, jobs.size)
-    wall_s = _wall_clock(_work_seconds(jobs, job, in_job, rng))
+    wall_s = _wall_clock(spec, _work_seconds(jobs, job, in_job, rng))
     pressed = midnights[jobs.day[job]] + (wall_s * SECOND_US).astype(np.int64)
     pressed -= pressed % SECOND_US
     end_us = end_of(spec)
@@ -148,17 +147,15 @@ def _all_jobs(spec: ShopSpec, rng: np.random.Generator) -> _Jobs:
     days = working_days(spec)
     per_day = spec.n_pieces / len(days) * rng.lognormal(0, 0.15, len(days))
     per_day *= spec.n_pieces / per_day.sum()
-    liking = np.array([
-        [3.0 if fabric.code in press.prefers else 1.0 for fabric in spec.fabrics]
-        for press in spec.presses
-    ])
+    liking = liking_of_days(spec)
+    pace = np.array([press.pace for press in spec.presses])
     parts, carried = [], 0.0
     for day, wanted in zip(days, per_day, strict=True):
         sizes = _job_sizes(wanted + carried, rng)
         carried += wanted - sizes.sum()
         combo = combos[rng.choice(len(combos), len(sizes), p=shares[day])]
-        press = _presses_for(sizes, liking[:, combo[:, 0]], rng)
-        start, cycle = _hours(sizes, press, len(spec.presses), rng)
+        press = _presses_for(sizes, liking[day][:, combo[:, 0]], pace, rng)
+        start, cycle = _hours(spec, sizes, press, pace, rng)
         parts.append((sizes, *combo.T, press, np.full(len(sizes), day), start, cycle))
     joined = [np.concatenate(column) for column in zip(*parts, strict=True)]
     size, fabric, transfer, location, press, day_of, start, cycle = joined
@@ -177,7 +174,25 @@ def _job_sizes(wanted: float, rng: np.random.Generator) -> Ints:
     return sizes[: max(1, int(np.searchsorted(total, wanted - sizes[0] / 2)))]
 
 
-def _presses_for(sizes: Ints, liking: Floats, rng: np.random.Generator) -> Ints:
+def liking_of_days(spec: ShopSpec) -> Floats:
+    """How much each press is given each fabric, (days, presses, fabrics)."""
+    usual = np.array([
+        [3.0 if fabric.code in press.prefers else 1.0 for fabric in spec.fabrics]
+        for press in spec.presses
+    ])
+    liking = np.tile(usual, (spec.days, 1, 1))
+    codes = [press.code for press in spec.presses]
+    fabrics = [fabric.code for fabric in spec.fabrics]
+    for change in (fault for fault in spec.faults if fault.kind == "press_mix_change"):
+        until = change.until_day if change.until_day is not None else spec.days
+        days = slice(int(change.day), int(until))
+        liking[days, codes.index(change.level), fabrics.index(change.of)] *= change.ratio
+    return liking
+
+
+def _presses_for(
+    sizes: Ints, liking: Floats, pace: Floats, rng: np.random.Generator
+) -> Ints:
     """A press for each job: one that likes the fabric and has little to do yet."""
     load = np.zeros(len(liking))
     chosen = np.zeros(len(sizes), dtype=np.int64)
@@ -186,23 +201,24 @@ def _presses_for(sizes: Ints, liking: Floats, rng: np.random.Generator) -> Ints:
     for at, size in enumerate(sizes):
         weight = liking[:, at] * np.exp(-2.0 * load / typical)
         chosen[at] = np.searchsorted(np.cumsum(weight), luck[at] * weight.sum())
-        load[chosen[at]] += size
+        load[chosen[at]] += size * pace[chosen[at]]
     return chosen
 
 
 def _hours(
-    sizes: Ints, press: Ints, n_presses: int, rng: np.random.Generator
+    spec: ShopSpec, sizes: Ints, press: Ints, pace: Floats, rng: np.random.Generator
 ) -> tuple[Floats, Floats]:
     """Working second at which each job begins and its seconds per piece, jobs one after another
     on each press with idle time spread between them."""
-    start, cycle = np.zeros(len(sizes)), rng.uniform(58, 85, len(sizes))
-    for p in range(n_presses):
+    work_s = OPEN_S - sum(length for _, length in spec.breaks)
+    start, cycle = np.zeros(len(sizes)), rng.uniform(58, 85, len(sizes)) * pace[press]
+    for p in range(len(pace)):
         mine = np.flatnonzero(press == p)
         lasts = sizes[mine] * cycle[mine]
-        if lasts.sum() > 0.95 * WORK_S:
-            cycle[mine] *= 0.95 * WORK_S / lasts.sum()
+        if lasts.sum() > 0.95 * work_s:
+            cycle[mine] *= 0.95 * work_s / lasts.sum()
             lasts = sizes[mine] * cycle[mine]
-        idle = rng.dirichlet(np.ones(len(mine) + 1))[:-1] * (WORK_S - lasts.sum())
+        idle = rng.dirichlet(np.ones(len(mine) + 1))[:-1] * (work_s - lasts.sum())
         start[mine] = np.cumsum(idle) + np.cumsum(lasts) - lasts
     return start, cycle
 
@@ -214,8 +230,10 @@ def _work_seconds(
     return jobs.start_s[job] + (in_job + jitter) * jobs.cycle_s[job]
 
 
-def _wall_clock(work_s: Floats) -> Floats:
-    return OPENS_S + work_s + np.where(work_s > BREAK_AT_S, BREAK_S, 0)
+def _wall_clock(spec: ShopSpec, work_s: Floats) -> Floats:
+    """Seconds since local midnight from seconds of work: breaks lie between."""
+    return OPENS_S + work_s + sum(
+        np.where(work_s > after, length, 0) for after, length in spec.breaks)
 
 
 def _codes(
@@ -254,7 +272,7 @@ def _operators(spec: ShopSpec, jobs: _Jobs, rng: np.random.Generator) -> Ints:
     n = len(spec.operators)
     home = np.arange(n) % len(spec.presses)
     late_person = (np.arange(n) // len(spec.presses) + np.arange(n)) % 2 == 1
-    late_job = _wall_clock(jobs.start_s) >= LATE_SHIFT_S
+    late_job = _wall_clock(spec, jobs.start_s) >= LATE_SHIFT_S
     other = np.where(late_person[None, :] == late_job[:, None], 1.0, 0.15)
     at_home = (home[None, :] == jobs.press[:, None]) * other
     other = other * (1 - (at_home > 0))

@@ -13,6 +13,7 @@ from demo_data.spec import Kind, ShopSpec
 Floats = npt.NDArray[np.float64]
 
 PAIRING_SD = 0.2
+LEAST_CV = 1e-4
 HONEST_FACTORS = ("press", "operator", "transfer_lot", "garment_lot")
 
 
@@ -31,13 +32,19 @@ def make_rates(spec: ShopSpec, plan: Plan, rng: np.random.Generator) -> Rates:
     variation = np.ones_like(usual)
     for factor in HONEST_FACTORS:
         n_levels = len(plan.names[factor])
-        sd = spec.level_sd
+        sd = _spread(spec, factor)
         level = rng.lognormal(-(sd**2) / 2, sd, (len(spec.kinds), n_levels))
         variation *= np.append(level, np.ones((len(spec.kinds), 1)), axis=1)[:, plan.code[factor]]
-    shape = 1.0 / spec.job_cv**2
+    shape = 1.0 / max(spec.job_cv, LEAST_CV) ** 2
     luck = rng.gamma(shape, 1.0 / shape, (len(spec.kinds), len(plan.names["job"])))
     variation *= luck[:, plan.code["job"]]
     return Rates(usual=usual, honest=usual * variation)
+
+
+def _spread(spec: ShopSpec, factor: str) -> float:
+    """Standard deviation of the log rate between levels of a factor."""
+    own = spec.lot_sd if factor.endswith("_lot") else None
+    return spec.level_sd if own is None else own
 
 
 def _cells(plan: Plan) -> tuple[Ints, Ints, Ints]:

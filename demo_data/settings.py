@@ -7,6 +7,7 @@ import pandas as pd
 
 from demo_data.plan import Floats, Plan
 from demo_data.spec import Fabric, ShopSpec, Transfer
+from demo_data.world import Changes
 
 LOWER_PLATEN_C = 110.0
 MARGIN_C = 5.0
@@ -39,18 +40,22 @@ def _recipe(fabric: Fabric, transfer: Transfer) -> dict[str, object]:
 
 
 def shown_settings(
-    spec: ShopSpec, plan: Plan, dwell_share: Floats, rng: np.random.Generator
+    spec: ShopSpec, plan: Plan, changes: Changes, rng: np.random.Generator
 ) -> dict[str, Floats]:
     """Settings as shown at each piece, (pieces,), nan where the press does not show them.
 
     Set once for a job with a little slack, then read off a display with its own step.
     """
+    pressure = changes.scaled["pressure"]
     temperature = _of_pair(spec, plan, "temperature_c") + _by_job(plan, rng, 0.7)
-    dwell = _of_pair(spec, plan, "dwell_s") * dwell_share * (1 + _by_job(plan, rng, 0.012))
+    temperature += changes.moved["temperature_c"]
+    dwell = _of_pair(spec, plan, "dwell_s") * changes.scaled["dwell_s"]
+    dwell *= 1 + _by_job(plan, rng, 0.012)
     gauge = np.array([press.pressure == "kpa" for press in spec.presses])[plan.code["press"]]
     heated = np.array([press.heated_lower for press in spec.presses])[plan.code["press"]]
-    kpa = _of_pair(spec, plan, "pressure_kpa") + _by_job(plan, rng, 5) + rng.normal(0, 3, plan.n)
-    dial = _of_pair(spec, plan, "pressure_dial") + _by_job(plan, rng, 0.12)
+    kpa = _of_pair(spec, plan, "pressure_kpa") * pressure + _by_job(plan, rng, 5)
+    kpa += rng.normal(0, 3, plan.n)
+    dial = _of_pair(spec, plan, "pressure_dial") * pressure + _by_job(plan, rng, 0.12)
     wait = _of_pair(spec, plan, "peel_wait_s") * rng.lognormal(0, 0.2, plan.n)
     return {
         "temperature_c": np.round(temperature + rng.normal(0, 0.5, plan.n)),

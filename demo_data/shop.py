@@ -9,16 +9,19 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from demo_data.blocks import in_stacks
 from demo_data.clock import local_texts
-from demo_data.faults import Changes, World, plant
+from demo_data.faults import plant
 from demo_data.findings import Findings
-from demo_data.looks import Looks, make_looks, measured_placement
+from demo_data.looks import Looks, make_looks
+from demo_data.placement import measured_placement
 from demo_data.plan import Ints, Plan, make_plan
 from demo_data.rates import make_rates
 from demo_data.settings import recipe_frame, shown_settings
 from demo_data.spec import ShopSpec
 from demo_data.surveys import INSTRUMENTS, check_frame, survey_frame
 from demo_data.truth import Planted
+from demo_data.world import Changes, World
 from qc.domain.instants import DAY_US
 
 FORGOTTEN = {
@@ -26,7 +29,7 @@ FORGOTTEN = {
     "temperature_c": 0.02, "dwell_s": 0.02, "pressure_kpa": 0.03, "pressure_dial": 0.03,
     "peel_wait_s": 0.05, "inspector": 0.02,
 }
-"""Share of the rows in which a field was left empty."""
+"""Share of the rows in which a field is left empty, in an ordinary shop."""
 
 CODED = ("press", "station", "fabric", "transfer", "location", "size", "job", "garment_lot",
          "transfer_lot", "operator")
@@ -36,9 +39,10 @@ CODED = ("press", "station", "fabric", "transfer", "location", "size", "job", "g
 class SimulatedShop:
     """An invented shop.
 
-    ``frames``: by record kind, with the columns of its file. ``usual``: (pieces, kinds) usual
-    rate at the first look from fabric, transfer and place alone, indexed by piece id, columns the
-    codes of kinds. ``settings``: shop settings to store. Instants in microseconds UTC.
+    ``frames``: by record kind, with the columns of its file. ``usual``: (first looks, kinds) usual
+    number of defects at the first look from fabric, transfer and place alone, indexed by the piece
+    id it is written under, columns the codes of kinds. ``settings``: shop settings to
+    store. Instants in microseconds UTC.
     """
 
     name: str
@@ -57,7 +61,7 @@ def simulate(spec: ShopSpec, seed: int) -> SimulatedShop:
     Faults change neither the plan nor the honest rates: a shop without them and with the same
     seed has the same jobs.
     """
-    streams = np.random.default_rng(seed).spawn(7)
+    streams = np.random.default_rng(seed).spawn(8)
     plan = make_plan(spec, streams[0])
     rates = make_rates(spec, plan, streams[1])
     world = World(spec=spec, plan=plan, rates=rates, rng=streams[2])
@@ -67,11 +71,17 @@ def simulate(spec: ShopSpec, seed: int) -> SimulatedShop:
     frames = _lists(spec, plan)
     frames["platen_readings"] = survey_frame(spec, plan, changes.platens, streams[5])
     frames["machine_checks"] = check_frame(spec, plan, streams[5])
-    frames["inspections"] = _inspections(spec, plan, looks, pieces, streams[6])
+    usual = _usual(spec, world, pieces["piece_id"])
+    rows = _looks_frame(spec, looks, pieces)
+    if spec.blocks:
+        rows, written = in_stacks(rows, spec.blocks, streams[7])
+        rows = rows.sort_values("inspected_us", kind="stable", ignore_index=True)
+        usual = usual.groupby(written.reindex(usual.index).to_numpy(), sort=False).sum()
+        usual.index.name = "piece_id"
+    frames["inspections"] = _as_kept(spec, rows, streams[6])
     return SimulatedShop(
         name=spec.name, zone=spec.zone, start_us=plan.start_us, end_us=plan.end_us, frames=frames,
-        truth=truth, usual=_usual(spec, world, pieces["piece_id"]),
-        settings={"timezone": spec.zone, "shop_name": spec.name},
+        truth=truth, usual=usual, settings={"timezone": spec.zone, "shop_name": spec.name},
     )
 
 
@@ -95,17 +105,17 @@ def _pieces(
         pieces[name] = levels[plan.code[name]]
     inspector = rng.integers(0, len(spec.inspectors), len(plan.names["job"]))
     pieces["inspector"] = np.array(spec.inspectors, dtype=object)[inspector[plan.code["job"]]]
-    pieces |= shown_settings(spec, plan, changes.dwell_share, rng)
+    pieces |= shown_settings(spec, plan, changes, rng)
     cover = np.array([transfer.cover for transfer in spec.transfers], dtype=object)
     pieces["cover"] = cover[plan.code["transfer"]]
-    placed = measured_placement(spec, plan, found, changes.dx_mm, rng)
+    placed = measured_placement(spec, plan, found, changes.moved, rng)
     return pieces | {str(name): placed[name].to_numpy() for name in placed}
 
 
-def _inspections(
-    spec: ShopSpec, plan: Plan, looks: Looks, pieces: dict[str, npt.NDArray[Any]],
-    rng: np.random.Generator,
+def _looks_frame(
+    spec: ShopSpec, looks: Looks, pieces: dict[str, npt.NDArray[Any]]
 ) -> pd.DataFrame:
+    """All looks as rows of inspections, with the instant of inspection as ``inspected_us``."""
     at = looks.piece
     frame = pd.DataFrame({
         "piece_id": pieces["piece_id"][at], "attempt": looks.attempt,
@@ -113,12 +123,19 @@ def _inspections(
         "pressed_at": local_texts(looks.pressed_us, spec.tz), "stage": looks.stage,
         **{name: column[at] for name, column in pieces.items() if name != "piece_id"},
         "defects": looks.defects, "disposition": looks.disposition,
+        "inspected_us": looks.inspected_us,
     })
     later = (looks.attempt > 1) | (looks.stage != "final")
     frame.loc[later, ["dx_mm", "dy_mm", "rotation_deg"]] = np.nan
-    for name, share in FORGOTTEN.items():
-        frame.loc[rng.random(len(frame)) < share, name] = None
     return frame
+
+
+def _as_kept(spec: ShopSpec, frame: pd.DataFrame, rng: np.random.Generator) -> pd.DataFrame:
+    """What is left of the looks in this shop's file: some fields empty, some columns not kept."""
+    frame = frame.drop(columns="inspected_us")
+    for name, share in FORGOTTEN.items():
+        frame.loc[rng.random(len(frame)) < share * spec.missing, name] = None
+    return frame.drop(columns=list(spec.unrecorded))
 
 
 def _lists(spec: ShopSpec, plan: Plan) -> dict[str, pd.DataFrame]:

@@ -17,7 +17,7 @@ Range = tuple[float, float]
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Press:
     """A heat press. ``pressure`` is how it shows pressure ('kpa' or 'dial'); ``prefers`` the
-    fabrics the planner likes to put on it."""
+    fabrics the planner likes to put on it; ``pace`` how long a piece takes, times the usual."""
 
     code: str
     name: str
@@ -26,6 +26,7 @@ class Press:
     stations: tuple[str, ...] = ("A",)
     pressure: str = "kpa"
     prefers: tuple[str, ...] = ()
+    pace: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,14 +120,15 @@ class Kind:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """A fault to plant, or an honest change (kind 'mix_change').
+    """A fault to plant, or an honest change (kinds 'mix_change', 'press_mix_change').
 
     ``kind`` is one of `demo_data.faults.FAULTS`. It runs from ``day`` (days after the shop's
     first midnight) to ``until_day``, or to the end; with ``enough`` it ends as soon as the usual
     rate would have given that many defects of ``characteristic``. ``level`` empty: the generator
     takes one with enough work. ``ratio``: on the rate, in all ('zone' only says where the extra
-    ones sit). ``size``: how far what is measured moves: degC a day of drift, degC of a corner, mm
-    of placement, or the share of the dwell that is missing.
+    ones sit). ``size``: how far what is measured moves: degC a day of drift, degC of a corner or a
+    setting, mm of placement (a mean shift alone: standard deviations), the share of dwell or
+    pressure that is missing, days of a slow rise. ``of``: the fabric of a press's new mix.
     """
 
     kind: str
@@ -138,6 +140,7 @@ class Fault:
     ratio: float = 3.0
     size: float = 0.0
     enough: float | None = None
+    of: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,7 +164,15 @@ class Service:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShopSpec:
-    """An invented shop. It works Monday to Saturday, 07:00 to 20:00 local time."""
+    """An invented shop. It works Monday to Saturday, 07:00 to 20:00 local time.
+
+    ``job_cv``: coefficient of variation of a kind's rate from job to job; ``level_sd``: honest
+    differences (of log rate) between presses and people, and between lots unless ``lot_sd`` says
+    how much those differ. ``home_share``: how much people stay at their own press. ``breaks``:
+    (after so many seconds of work, seconds long). ``blocks``: share of the jobs that are written
+    down as counted stacks. ``missing``: times the usual share of fields left empty;
+    ``unrecorded``: columns this shop does not keep at all.
+    """
 
     name: str
     zone: str
@@ -180,7 +191,12 @@ class ShopSpec:
     services: tuple[Service, ...] = ()
     job_cv: float = 0.3
     level_sd: float = 0.12
+    lot_sd: float | None = None
     home_share: float = 0.6
+    breaks: tuple[Range, ...] = ((5 * 3600.0, 1800.0),)
+    blocks: float = 0.0
+    missing: float = 1.0
+    unrecorded: tuple[str, ...] = ()
     first_job: int = 1001
     temperature_tolerance_c: float = 5.5
     uniformity_tolerance_c: float = 8.0

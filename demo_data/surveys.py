@@ -8,10 +8,10 @@ import numpy as np
 import pandas as pd
 
 from demo_data.clock import local_texts
-from demo_data.faults import PlatenChange
 from demo_data.plan import Floats, Plan, first_day, working_days
 from demo_data.settings import LOWER_PLATEN_C
 from demo_data.spec import Press, ShopSpec
+from demo_data.world import PlatenChange
 from qc.domain.instants import DAY_US, SECOND_US
 
 UPPER_PLATEN_C = 160.0

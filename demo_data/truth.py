@@ -17,7 +17,9 @@ class Planted:
     defects the usual rate gives the touched pieces, ``extra`` how many more the fault is expected
     to give, ``n_pieces`` how many pieces it touches; counts of `characteristic`'s kind, or of
     ``shows_in``'s first kind where the characteristic is measured. ``end_us`` is None for a
-    fault still running at the shop's end. ``expect_flag``: ought it to be flagged?
+    fault still running at the shop's end. ``expect_flag``: ought it to be flagged? ``within``:
+    further levels its pieces are at, where a fault sits at two things at once (the first pieces
+    after a start, of one press); naming one of them is right too.
     """
 
     kind: str
@@ -35,6 +37,7 @@ class Planted:
     n_pieces: int
     expect_flag: bool
     note: str
+    within: tuple[tuple[str, str], ...] = ()
 
 
 def explains(planted: Planted, flag: Mapping[str, Any]) -> bool:
@@ -54,4 +57,5 @@ def touches(planted: Planted, flag: Mapping[str, Any]) -> bool:
 
 def named(planted: Planted, factor: Mapping[str, Any]) -> bool:
     """Is this factor with its level the fault's own?"""
-    return (factor["name"], factor["level"]) == (planted.factor, planted.level)
+    own = ((planted.factor, planted.level), *planted.within)
+    return (factor["name"], factor["level"]) in own

@@ -2,9 +2,10 @@
 
 The rules, chosen to be no kinder than an outside judge who has the list of planted faults:
 
-- A flag is *right* for a fault if its factor and level are the fault's own, what it flags (its
-  characteristic, or one it says it explains as well) is something the fault rightly shows in, it
-  was signalled after the fault began, and the change it names had not ended before.
+- A flag is *right* for a fault if its factor and level are the fault's own (or one of the two,
+  where a fault sits at two things at once: the first pieces after a start, of one press), what it
+  flags (its characteristic, or one it says it explains as well) is something the fault rightly
+  shows in, it was signalled after the fault began, and the change it names had not ended before.
 - It is *about* a fault if it flags something the fault shows in, was signalled after the fault
   began and not ended before, and names another cause that the fault is mixed with: of the pieces
   of the flagged level since the change at least a third are the fault's, or they hold at least
@@ -33,18 +34,17 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from demo_data.faults import ENOUGH
 from demo_data.shop import SimulatedShop
 from demo_data.starts import start_levels
 from demo_data.truth import Planted
-from qc.domain.flags import Flag
+from demo_data.world import ENOUGH, ENOUGH_PIECES
+from qc.domain.flags import FactorShare, Flag
 from qc.domain.instants import DAY_US
 from qc.domain.kinds import defect_kinds
 
 Bools = npt.NDArray[np.bool_]
 
 WEEK_US = 7 * DAY_US
-ENOUGH_PIECES = 300
 MIXED_SHARE, HELD_SHARE = 1 / 3, 1 / 2
 LEVELS = ("press", "operator", "transfer_lot", "garment_lot", "fabric", "transfer", "location",
           "size")
@@ -66,6 +66,13 @@ class Work:
         if end_us is not None:
             inside &= self.pressed_us <= end_us
         return inside if level is None else inside & (self.levels[factor] == level)
+
+    def touched(self, fault: Planted, end_us: int | None) -> Bools:
+        """Which looks are at pieces of a fault, pressed up to a moment."""
+        mask = self.at(fault.factor, fault.level, fault.start_us, end_us)
+        for factor, level in fault.within:
+            mask = mask & (self.levels[factor] == level)
+        return mask
 
 
 def work_of(shop: SimulatedShop) -> Work:
@@ -107,23 +114,26 @@ def judged(shop: SimulatedShop, flags: Sequence[Flag]) -> dict[str, Any]:
 
 def is_right(flag: Flag, fault: Planted) -> bool:
     """Does the flag name the fault as the cause of something it shows in?"""
-    named = (flag.factor.name, flag.factor.level) == (fault.factor, fault.level)
-    return named and _in_time(flag, fault)
+    return _names(flag.factor, fault) and _in_time(flag, fault)
 
 
 def is_about(flag: Flag, fault: Planted, work: Work) -> bool:
     """Does the flag flag the fault's work under another name?"""
     if not _in_time(flag, fault):
         return False
-    if any((f.name, f.level) == (fault.factor, fault.level) for f in flag.other_factors):
+    if any(_names(rival, fault) for rival in flag.other_factors):
         return True
     if flag.factor.level is not None and flag.factor.name not in work.levels:
         return False
     flagged = work.at(flag.factor.name, flag.factor.level, flag.changed_at_us, flag.ended_at_us)
-    touched = work.at(fault.factor, fault.level, fault.start_us, fault.end_us)
+    touched = work.touched(fault, fault.end_us)
     both = float(work.pieces[flagged & touched].sum())
     return (both >= MIXED_SHARE * float(work.pieces[flagged].sum()) > 0
             or both >= HELD_SHARE * float(work.pieces[touched].sum()) > 0)
+
+
+def _names(factor: FactorShare, fault: Planted) -> bool:
+    return (factor.name, factor.level) in ((fault.factor, fault.level), *fault.within)
 
 
 def _in_time(flag: Flag, fault: Planted) -> bool:
@@ -154,7 +164,7 @@ def _fate(
         return said
     first, best = found[0], _best(found, fault)
     low, high = best.changed_between_us
-    touched = work.at(fault.factor, fault.level, fault.start_us, first.signalled_at_us)
+    touched = work.touched(fault, first.signalled_at_us)
     kind = next((k for k in fault.shows_in if k in work.usual), None)
     return said | {
         "right": is_right(best, fault), "right_at_first": is_right(first, fault),

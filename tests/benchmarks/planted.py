@@ -1,17 +1,18 @@
 """How often planted faults are flagged, and how often something is flagged that is not there.
 
     python -m tests.benchmarks.planted --out planted.jsonl [--shops 200] [--kinds step,...]
-        [--seed 1] [--workers 2] [--through direct|load]
+        [--seed 1] [--workers 2] [--through direct|load] [--enough 15]
     python -m tests.benchmarks.planted --table planted.jsonl [more.jsonl ...]
 
-For each kind of fault of `demo_data.shops.RANDOM_FAULTS`, and for shops without one (kind
+For each kind of fault of `demo_data.random_shops.RANDOM_FAULTS`, and for shops without one (kind
 "none"), random shops are simulated, scanned as of their end and judged by the rules of
 `tests.benchmarks.judging`. Each shop is one JSON line of --out, written as soon as it is done; a
 run that was stopped goes on where it was when started again with the same --out. --table prints
 the figures of such files as Markdown: shares with 95 % Wilson intervals, false flags a week with
 the exact Poisson interval. Delays are medians, to the first flag about a fault: in days, in
 pieces of the fault's own level pressed meanwhile, and in defects that the usual rate would have
-given there.
+given there. With --enough a fault ends as soon as the usual rate would have given so many
+defects: the smallest faults that are to be found.
 """
 
 from __future__ import annotations
@@ -30,36 +31,39 @@ from typing import Any
 from tests.benchmarks.planted_table import read_lines, table
 
 SEEDS_APART = 100_000
-Task = tuple[str, int, str]
+Task = tuple[str, int, str, float | None]
 Line = dict[str, Any]
 
 
 def judge_one(task: Task) -> Line:
-    """Simulate, scan and judge one shop: (kind, seed, way)."""
+    """Simulate, scan and judge one shop: (kind, seed, way, enough)."""
     # imported here: in a worker, after its number of threads is set
     import numpy as np
 
+    from demo_data.random_shops import random_spec
     from demo_data.shop import simulate
-    from demo_data.shops import random_spec
     from tests.benchmarks.direct import WAYS
     from tests.benchmarks.judging import judged
 
-    kind, seed, way = task
+    kind, seed, way, enough = task
     begun = time.perf_counter()
     try:
-        spec = random_spec(np.random.default_rng(seed), fault="" if kind == "none" else kind)
+        fault = "" if kind == "none" else kind
+        spec = random_spec(np.random.default_rng(seed), fault=fault, enough=enough)
         shop = simulate(spec, seed)
         verdict = judged(shop, WAYS[way](shop))
     except Exception as error:
         raise RuntimeError(f"the shop of kind {kind}, seed {seed}: {error}") from error
     size = {"presses": len(spec.presses), "pieces": spec.n_pieces, "days": spec.days}
-    return {"kind": kind, "seed": seed, "through": way, **size, **verdict,
+    return {"kind": kind, "seed": seed, "through": way, "enough": enough, **size, **verdict,
             "seconds": round(time.perf_counter() - begun, 2)}
 
 
-def tasks(kinds: Iterable[str], n_shops: int, seed: int, way: str) -> list[Task]:
+def tasks(
+    kinds: Iterable[str], n_shops: int, seed: int, *, way: str, enough: float | None
+) -> list[Task]:
     """All shops, in turns of the kinds, so that a run stopped early has some of each."""
-    return [(kind, seed * SEEDS_APART + number, way) for number in range(n_shops)
+    return [(kind, seed * SEEDS_APART + number, way, enough) for number in range(n_shops)
             for kind in kinds]
 
 
@@ -112,7 +116,7 @@ def _say_progress(n_done: int, n: int, took_s: float, line: Line) -> None:
 
 
 def all_kinds() -> list[str]:
-    from demo_data.shops import RANDOM_FAULTS
+    from demo_data.random_shops import RANDOM_FAULTS
 
     return ["none", *RANDOM_FAULTS]
 
@@ -127,6 +131,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--through", choices=("direct", "load"), default="direct")
+    parser.add_argument("--enough", type=float, default=None)
     wanted = parser.parse_args(arguments)
     if wanted.table:
         sys.stdout.write(table(read_lines(wanted.table)) + "\n")
@@ -134,8 +139,9 @@ def main(arguments: list[str] | None = None) -> int:
     kinds = all_kinds() if wanted.kinds is None else wanted.kinds.split(",")
     if unknown := set(kinds) - set(all_kinds()):
         parser.error(f"--kinds {', '.join(sorted(unknown))}: known are {', '.join(all_kinds())}")
-    todo = not_done(tasks(kinds, wanted.shops, wanted.seed, wanted.through), wanted.out)
-    run(todo, wanted.out, wanted.workers)
+    every = tasks(
+        kinds, wanted.shops, wanted.seed, way=wanted.through, enough=wanted.enough)
+    run(not_done(every, wanted.out), wanted.out, wanted.workers)
     sys.stdout.write(table(read_lines([wanted.out])) + "\n")
     return 0
 

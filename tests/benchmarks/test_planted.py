@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from demo_data.random_shops import random_spec
 from demo_data.shop import SimulatedShop, simulate
-from demo_data.shops import random_spec
 from qc.domain.flags import FactorShare, Flag
 from qc.domain.instants import DAY_US
 from tests.benchmarks import planted
@@ -146,7 +146,7 @@ def test_two_workers_write_what_one_writes(tmp_path: Path) -> None:
     lines = []
     for workers in (1, 2):
         out = tmp_path / f"{workers}.jsonl"
-        planted.run([("none", 1, "direct"), ("press_fault", 1, "direct")], out, workers)
+        planted.run([("none", 1, "direct", None), ("press_fault", 1, "direct", None)], out, workers)
         each = [json.loads(text) | {"seconds": 0} for text in out.read_text().splitlines()]
         lines.append(sorted(each, key=lambda line: line["kind"]))
     assert lines[0] == lines[1]

@@ -32,33 +32,42 @@ from tests.demo_data.counting import (
     touched_by,
 )
 
-RATE_FAULTS = sorted(set(RANDOM_FAULTS) - {"drifting_platen", "mix_change"})
+SHAPED = {"drifting_platen", "creeping_rate", "doubling_rate"}
+MEASURED = {"dwell_alone", "placement_shift", "placement_height", "placement_turn"}
+HONEST = {"mix_change", "press_mix_change"}
+SEVERAL = {"two_at_once", "two_kinds_at_once", "lot_and_press_at_once", "fault_with_mix"}
+RATE_FAULTS = sorted(set(RANDOM_FAULTS) - {"drifting_platen"} - MEASURED - HONEST - SEVERAL)
 SEEDS = range(6)
 
 
 @cache
 def shops_with(kind: str) -> tuple[tuple[SimulatedShop, Planted, pd.DataFrame], ...]:
-    """Shops with one fault of this kind, the truth about it, and their first looks."""
+    """Shops with one fault of this kind, the truth about it, and their first looks; every piece
+    written down by itself, with all columns."""
+    specs = (random_spec(np.random.default_rng(seed), fault=kind) for seed in SEEDS)
     shops = (
-        simulate(random_spec(np.random.default_rng(seed), fault=kind), seed) for seed in SEEDS
+        simulate(replace(spec, blocks=0.0, unrecorded=(), missing=1.0), seed)
+        for seed, spec in zip(SEEDS, specs, strict=True)
     )
     return tuple((shop, shop.truth[0], first_looks(shop)) for shop in shops)
 
 
 def test_every_kind_of_fault_has_a_random_form() -> None:
-    assert set(RANDOM_FAULTS) == set(FAULTS)
+    assert {fault.kind for faults in RANDOM_FAULTS.values() for fault in faults} == set(FAULTS)
+    assert set(RANDOM_FAULTS) - SEVERAL == set(FAULTS)
 
 
 @pytest.mark.parametrize("kind", RATE_FAULTS)
 def test_rates_are_raised_by_the_planted_factor_there_and_only_there(kind: str) -> None:
-    inside, outside = np.zeros(2), np.zeros(2)
+    inside, outside, wanted = np.zeros(2), np.zeros(2), []
     for shop, planted, looks in shops_with(kind):
         mask = touched_by(shop, looks, planted)
         assert mask.sum() == pytest.approx(planted.n_pieces, rel=0.05)
+        wanted.append(1 + planted.extra / planted.usual)
         inside += observed_and_usual(shop, looks, mask, planted.characteristic)
         outside += observed_and_usual(shop, looks, ~mask, planted.characteristic)
     # six levels, each with honest differences of its own: about 10 % on the mean
-    assert inside[0] / inside[1] == pytest.approx(planted.size, rel=0.3)
+    assert inside[0] / inside[1] == pytest.approx(np.mean(wanted), rel=0.3)
     assert outside[0] / outside[1] == pytest.approx(1.0, abs=0.15)
 
 
@@ -68,10 +77,11 @@ def test_the_truth_states_the_counts_of_the_touched_pieces(kind: str) -> None:
         mask = touched_by(shop, looks, planted)
         _, usual = observed_and_usual(shop, looks, mask, planted.characteristic)
         assert usual == pytest.approx(planted.usual, rel=0.08)
-        assert planted.extra == pytest.approx(planted.usual * (planted.size - 1))
+        if kind not in SHAPED:
+            assert planted.extra == pytest.approx(planted.usual * (planted.size - 1))
 
 
-@pytest.mark.parametrize("kind", sorted(set(RATE_FAULTS) - {"short_episode"}))
+@pytest.mark.parametrize("kind", RATE_FAULTS)
 def test_a_random_fault_is_of_moderate_size(kind: str) -> None:
     for _, planted, _ in shops_with(kind):
         assert planted.usual >= 15
@@ -97,7 +107,7 @@ def test_misplaced_prints_are_shifted_for_that_person_alone() -> None:
         mask = touched_by(shop, looks, planted)
         assert looks.loc[mask, "dx_mm"].median() == pytest.approx(4.0, abs=0.6)
         assert looks.loc[~mask, "dx_mm"].median() == pytest.approx(0.0, abs=0.3)
-        assert looks.loc[mask, "press"].nunique() >= 3
+        assert looks.loc[mask, "press"].nunique() >= 2
 
 
 def test_a_shortened_timer_shows_in_the_recorded_dwell() -> None:

@@ -8,6 +8,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from qc.desk.baseline import outdated
+from qc.desk.baseline_words import baseline_cautions
 from qc.desk.scanning import Scanned, scanned
 from qc.desk.shop import Shop
 from qc.domain.flags import Flag, FlagList
@@ -40,7 +42,9 @@ def current_flags(shop: Shop, *, as_of_us: int) -> FlagList:
     """Every flag signalled up to a moment and not closed as a case, most urgent first."""
     found = scanned(shop, as_of_us).scan.flags
     closed = closed_flags(shop.store, as_of_us=as_of_us)
-    return replace(found, flags=tuple(flag for flag in found.flags if flag.id not in closed))
+    cautions = baseline_cautions(outdated(shop, as_of_us=as_of_us), shop)
+    return replace(found, flags=tuple(flag for flag in found.flags if flag.id not in closed),
+                   cautions=(*found.cautions, *cautions))
 
 
 def flag_evidence(shop: Shop, flag_id: str, *, as_of_us: int) -> FlagEvidence:

@@ -9,20 +9,20 @@ one by accident.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from enum import Enum
+from dataclasses import replace
 
 import numpy as np
 
+from qc.domain.baselines import Against, KindCount, LeftStretch, Move, Proposal, Wait
 from qc.monitor.evidence import Ints
 from qc.monitor.history import History
 from qc.monitor.steadiness import (
-    Move,
     Stretch,
     cautions_of,
-    higher_streams,
+    how_much_higher,
     steady_stretches,
     streams_of,
+    surest_move,
 )
 from qc.stats.charts.chart import Caution
 
@@ -36,74 +36,6 @@ MOSTLY = 0.5
 """A change that runs in more than this share of a kind's pieces runs in most of the stretch."""
 
 PACE_DAYS = 20
-
-
-class Against(Enum):
-    """What speaks against freezing a stretch; the value is the sentence to show."""
-
-    TOO_LITTLE = "too little work yet to rest usual rates on"
-    MOSTLY_EXPLAINED = "a change already found runs in most of it"
-    HIGHER = "an earlier or later stretch, long enough, had fewer defects for the same work"
-    UNSTABLE = "single days stand further out than chance allows: look for what happened on them"
-    NEIGHBOURS_ALIKE = "the rate wanders slowly: days are more alike to the day before than chance"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KindCount:
-    """Defects of a kind in the pieces of the stretch that it may be judged by."""
-
-    kind: str
-    n_defects: int
-    n_looked: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LeftStretch:
-    """Work not proposed: it lies beyond a move of a level."""
-
-    from_us: int
-    until_us: int
-    n_pieces: int
-    move: Move
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wait:
-    """How much more is needed before a baseline can be proposed; days at the pace of late."""
-
-    n_days: int
-    n_pieces: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Proposal:
-    """A stretch of work proposed as the baseline, and what was found about it.
-
-    ``n_left_out`` : pieces inside it that explained changes touch; they are left out of the usual
-    rates of the kinds concerned. ``signals_us`` : starts of days that stand out. ``wait`` is None
-    where there is enough.
-    """
-
-    from_us: int
-    until_us: int
-    n_days: int
-    n_pieces: int
-    n_left_out: int
-    defects: tuple[KindCount, ...]
-    left_stretches: tuple[LeftStretch, ...]
-    against: tuple[Against, ...]
-    signals_us: tuple[int, ...]
-    wait: Wait | None
-
-    @property
-    def is_ready(self) -> bool:
-        """There is enough of it to be frozen."""
-        return self.wait is None
-
-    @property
-    def holds(self) -> bool:
-        """Nothing speaks against it."""
-        return not self.against
 
 
 def propose(history: History) -> Proposal | None:
@@ -121,6 +53,17 @@ def propose(history: History) -> Proposal | None:
     chosen = max(best or fit or stretches[-1:], key=lambda one: (one.n_days, one.first))
     beaten = bool(fit) and chosen not in best
     return _proposal(history, chosen, tuple(_left(history, stretches, moves, chosen)), beaten)
+
+
+def judge_period(history: History) -> Proposal | None:
+    """What is to be said of a period somebody chose: all days of the history, none cut off."""
+    if history.n_days == 0:
+        return None
+    whole = Stretch(first=0, stop=history.n_days)
+    found = _proposal(history, whole, (), False)
+    if surest_move(history, whole) is None:
+        return found
+    return replace(found, against=(*found.against, Against.LEVEL_MOVED))
 
 
 def _is_fit(history: History, one: Stretch) -> bool:
@@ -144,11 +87,10 @@ def _mostly_explained(history: History, one: Stretch) -> bool:
 
 
 def _beats(history: History, one: Stretch, other: Stretch) -> bool:
-    """Does the other stand higher in some stream, and this one in none?"""
+    """Does the surest difference between them, stream by stream, say that this one is lower?"""
     if one == other:
         return False
-    return bool(higher_streams(history, other, one).any()
-                and not higher_streams(history, one, other).any())
+    return how_much_higher(history, other, one) > how_much_higher(history, one, other)
 
 
 def _left(

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
-from qc.monitor.evidence import Bools, Floats, Ints, sum_by
+from qc.domain.baselines import Move
+from qc.monitor.evidence import Floats, Ints, sum_by
 from qc.monitor.history import History, usual_of
 from qc.stats.charts.chart import Caution
 from qc.stats.charts.laney import u_prime_chart
@@ -43,21 +44,6 @@ class Stretch:
     @property
     def n_days(self) -> int:
         return self.stop - self.first
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Move:
-    """A level that moved with the first hours of a day.
-
-    ``kind`` None: all kinds together; ``press`` None: the whole shop. ``ratio``: the level after
-    over the level before, for the same mix of work; None where there was nothing before.
-    """
-
-    kind: str | None
-    press: str | None
-    day: int
-    ratio: float | None
-    p_value: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -182,21 +168,22 @@ def _ratio(observed: Floats, expected: Floats, day: int) -> float | None:
     return float(observed[day:].sum() / expected[day:].sum() / before)
 
 
-def higher_streams(history: History, one: Stretch, other: Stretch) -> Bools:
-    """Which streams stand higher in ``one`` than in ``other``, beyond chance, for the same mix."""
+def how_much_higher(history: History, one: Stretch, other: Stretch) -> float:
+    """How far the stream that stands out most stands higher in ``one`` than in ``other``, for the
+    same mix, in standard errors; 0 where none does beyond chance."""
     first, stop = min(one.first, other.first), max(one.stop, other.stop)
     streams = streams_of(history, Stretch(first=first, stop=stop))
-    sums = [(streams.observed[:, s.first - first:s.stop - first].sum(axis=1),
-             streams.expected[:, s.first - first:s.stop - first].sum(axis=1))
-            for s in (one, other)]
-    (y1, e1), (y2, e2) = sums
+    (y1, e1), (y2, e2) = (_totals(streams, part, first) for part in (one, other))
     asked = (e1 >= CHART_DEFECTS) & (e2 >= CHART_DEFECTS)
-    safe1, safe2 = np.where(asked, e1, 1.0), np.where(asked, e2, 1.0)
-    level = (y1 + y2) / (safe1 + safe2)
-    spread = sigma_of(streams) * np.sqrt(np.maximum(level, 1e-12) * (1 / safe1 + 1 / safe2))
-    return asked & (y1 / safe1 - y2 / safe2 > _reach(int(asked.sum())) * spread)
+    if not asked.any():
+        return 0.0
+    y1, e1, y2, e2 = (part[asked] for part in (y1, e1, y2, e2))
+    level = np.maximum((y1 + y2) / (e1 + e2), 1e-12)
+    z = (y1 / e1 - y2 / e2) / (sigma_of(streams) * np.sqrt(level * (1 / e1 + 1 / e2)))
+    reach = -ndtri(SURE_OF_MOVE / len(z))
+    return float(z.max()) if z.max() > reach else 0.0
 
 
-def _reach(n_asked: int) -> float:
-    """Standard normal quantile that `SURE_OF_MOVE` leaves to each of so many questions."""
-    return float(-ndtri(SURE_OF_MOVE / max(n_asked, 1)))
+def _totals(streams: Streams, part: Stretch, first: int) -> tuple[Floats, Floats]:
+    inside = slice(part.first - first, part.stop - first)
+    return streams.observed[:, inside].sum(axis=1), streams.expected[:, inside].sum(axis=1)

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, Row, Table, func, insert, select
 from qc.domain.baselines import AgreedChange, BaselineDecision, FrozenBaseline
 from qc.errors import InputError
 from qc.store.base import Change, Store
-from qc.store.schema import agreed_changes, audit, baselines
+from qc.store.schema import agreed_changes, audit, baselines, records
 
 FREEZE = "freeze baseline"
 AGREE = "tell agreed change"
@@ -71,6 +71,15 @@ def read_agreed_changes(
     """Every agreed change told up to a moment, in the order they were told."""
     rows = _read(store, agreed_changes, "told_at", as_of_us)
     return tuple(AgreedChange(at_us=row.changed_us, by=row.told_by, why=row.why) for row in rows)
+
+
+def recipe_authors(store: Store) -> dict[tuple[str, str, str], str]:
+    """Who entered the recipe that stands, by fabric, transfer and version."""
+    table = records["recipes"]
+    query = select(table.c.fabric, table.c.transfer, table.c.version, table.c.changed_by)
+    with store.reading() as connection:
+        rows = connection.execute(query.where(table.c.superseded_at.is_(None)))
+        return {(row.fabric, row.transfer, row.version): row.changed_by for row in rows}
 
 
 def check_baselines(store: Store) -> list[str]:

@@ -1,127 +1,124 @@
 """One cause, one flag: findings that are the same change are brought together.
 
 A fault at one press, lot or person that shows in several kinds of defect is one change. A platen
-out of tolerance explains what heat explains on its press; a changed setting explains the defects
-that follow on that press. The earliest signal keeps its identity; the deepest cause its name.
+out of tolerance explains what heat explains on its press; a changed setting and a shifted jig
+explain the defects that follow. The earliest signal keeps its identity; the deepest cause gives
+its name. Findings are taken in the order of their signals and each joins what was known by then,
+so that a flag once shown is there ever after: two flags shown apart are never made one.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-import numpy as np
-
-from qc.domain.instants import DAY_US
-from qc.domain.kinds import causes_of
+from qc.domain.flags import FactorShare
+from qc.monitor.bonds import DEPTH, Bond, bond
 from qc.monitor.evidence import Ints
 from qc.monitor.findings import Finding
 
-NEAR_US = 7 * DAY_US
-"""Starts so close together may be one change."""
 
-BEFORE_CAUSE_US = 3 * DAY_US
-"""A consequence may be dated so much before its cause, both dates being estimates."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """What was known of a finding from a moment on, where later records changed it."""
 
-DEPTH = {"calibration": 3, "setting": 2, "defect_rate": 1, "placement": 0}
-"""Which finding names the change: the cause before its consequence."""
-
-VARIABLES = {
-    "temperature_error_c": ("temperature", "sensor", "warm-up", "limit"),
-    "temperature_spread_c": ("temperature", "pressure"),
-    "temperature_c": ("temperature", "limit"), "temperature_lower_c": ("temperature", "warm-up"),
-    "dwell_s": ("dwell", "temperature or dwell"), "pressure_kpa": ("pressure",),
-    "pressure_dial": ("pressure",),
-}
-"""Variables of the cause table that a characteristic stands for."""
-
-SAME_PIECES = 0.3
-"""Share of the pieces of a consequence that must lie within those of its cause."""
-
-PLACEMENT_DEFECTS = ("misplacement", "rotated")
+    at_us: int
+    factor: FactorShare
+    other_factors: tuple[FactorShare, ...]
+    changed_at_us: int
+    low_us: int
+    high_us: int
 
 
-def united(findings: list[Finding]) -> list[Finding]:
-    """Findings with those that are one change brought together, in order of their signal."""
-    left = sorted(findings, key=lambda f: (f.signalled_at_us, f.id_text))
-    out: list[Finding] = []
-    for finding in left:
-        for i, earlier in enumerate(out):
-            if _one_change(earlier, finding):
-                out[i] = _together(earlier, finding)
-                break
-        else:
-            out.append(finding)
-    return out
+History = Mapping[str, Sequence[Known]]
+"""What was known of each finding when, oldest first, by ``id_text``."""
 
 
-def _one_change(a: Finding, b: Finding) -> bool:
-    if (a.factor.name, a.factor.level) != (b.factor.name, b.factor.level):
-        return _on_the_same_pieces(a, b)
-    if a.kind == "calibration" and b.kind == "calibration":
-        return a.platen == b.platen and _close(a, b)
-    if a.kind == b.kind:
-        return a.kind in ("defect_rate", "placement", "setting") and _close(a, b)
-    cause, effect = (a, b) if DEPTH[a.kind] > DEPTH[b.kind] else (b, a)
-    if effect.kind == "placement":
-        return cause.characteristic in PLACEMENT_DEFECTS and _close(a, b)
-    if effect.kind == "setting":
-        return False
-    return _explains(cause, effect)
+def united(
+    findings: Iterable[Finding], *, history: History | None = None, seen_us: Ints | None = None
+) -> list[Finding]:
+    """Findings with those that are one change brought together, in order of their signal.
+
+    Parameters
+    ----------
+    findings : in any order; the outcome does not depend on it
+    history : joins are decided on what was known at the later of two signals; a finding without
+        history is taken as it is now
+    seen_us : (units,), when each unit was seen, microseconds UTC; without it, pieces that came
+        after the later signal count where pieces of two findings are compared
+    """
+    groups: list[list[Finding]] = []
+    for new in sorted(findings, key=_order):
+        near = [(found, group) for group in groups
+                if (found := _bond(group, new, history or {}, seen_us)) is not None]
+        if not near:
+            groups.append([new])
+            continue
+        _, home = max(near, key=lambda pair: (_shown(pair[1], new), pair[0]))
+        home.append(new)
+        for _, other in near:  # not shown apart yet: still free to join
+            if other is not home and not _shown(other, new):
+                home += other
+                groups = [group for group in groups if group is not other]
+    return sorted((_one(sorted(group, key=_order)) for group in groups), key=_order)
 
 
-def _on_the_same_pieces(a: Finding, b: Finding) -> bool:
-    """A platen or setting and a defect rate of somebody who works mostly with it."""
-    cause, effect = (a, b) if DEPTH[a.kind] > DEPTH[b.kind] else (b, a)
-    if cause.kind not in ("calibration", "setting") or effect.kind != "defect_rate":
-        return False
-    if len(effect.units) == 0 or not _explains(cause, effect):
-        return False
-    return float(np.isin(effect.units, cause.units).mean()) >= SAME_PIECES
+def _order(finding: Finding) -> tuple[int, str]:
+    return finding.signalled_at_us, finding.id_text
 
 
-def _close(a: Finding, b: Finding) -> bool:
-    """Do the two start together, as far as their dates can tell, and overlap in time?"""
-    near = a.low_us - NEAR_US <= b.changed_at_us <= a.high_us + NEAR_US
-    near |= b.low_us - NEAR_US <= a.changed_at_us <= b.high_us + NEAR_US
-    signalled = min(a.signalled_at_us, b.signalled_at_us)  # not before either can have begun
-    return near and signalled >= max(a.low_us, b.low_us) and _overlap(a, b)
+def _shown(group: list[Finding], new: Finding) -> bool:
+    """Was there a flag of the group before the new signal?"""
+    return min(f.signalled_at_us for f in group) < new.signalled_at_us
 
 
-def _overlap(a: Finding, b: Finding) -> bool:
-    a_end = a.ended_at_us if a.ended_at_us is not None else 2**62
-    b_end = b.ended_at_us if b.ended_at_us is not None else 2**62
-    return a.low_us <= b_end and b.low_us <= a_end
+def _bond(
+    group: list[Finding], new: Finding, history: History, seen_us: Ints | None
+) -> Bond | None:
+    """The strongest bond of a new finding with any of a group."""
+    at = new.signalled_at_us
+    now = _as_of(new, history, at, seen_us)
+    found = [bond(_as_of(old, history, at, seen_us), now) for old in group]
+    return max((one for one in found if one is not None), default=None)
 
 
-def _explains(cause: Finding, effect: Finding) -> bool:
-    """Can a platen or a setting bring about this defect, and did it come first?"""
-    variables = VARIABLES.get(cause.characteristic, ())
-    known = any(
-        cause_.variable in variables
-        for kind in (effect.characteristic, *effect.also)
-        for cause_ in causes_of(kind)
-    )
-    in_time = effect.high_us >= cause.low_us - BEFORE_CAUSE_US
-    return known and in_time and _overlap(cause, effect)
-
-
-def _together(earlier: Finding, later: Finding) -> Finding:
-    """One finding out of two: the earlier's identity, the deeper cause's name and figures."""
-    same_depth = DEPTH[earlier.kind] == DEPTH[later.kind]
-    if same_depth:
-        main, other = (earlier, later) if earlier.gain >= later.gain else (later, earlier)
-    else:
-        deeper = DEPTH[earlier.kind] > DEPTH[later.kind]
-        main, other = (earlier, later) if deeper else (later, earlier)
-    more = tuple(c for c in (other.characteristic, *other.also) if c != main.characteristic)
+def _as_of(finding: Finding, history: History, at_us: int, seen_us: Ints | None) -> Finding:
+    """A finding as it was known at a moment."""
+    units = finding.units if seen_us is None else finding.units[seen_us[finding.units] <= at_us]
+    ended = finding.ended_at_us
+    finding = replace(finding, units=units,
+                      ended_at_us=None if ended is None or ended > at_us else ended)
+    known = [one for one in history.get(finding.id_text, ()) if one.at_us <= at_us]
+    if not known:
+        return finding
+    last = known[-1]
     return replace(
-        main.with_also(more), id_text=earlier.id_text, signalled_at_us=earlier.signalled_at_us,
-        zone=main.zone or other.zone,
-        units=_units(main, other),
+        finding, factor=last.factor, other_factors=last.other_factors,
+        changed_at_us=last.changed_at_us, low_us=last.low_us, high_us=last.high_us,
     )
 
 
-def _units(main: Finding, other: Finding) -> Ints:
-    """The pieces at risk: a platen's from its last good survey on, else the longer list."""
-    longer = main if len(main.units) >= len(other.units) else other
-    return main.units if main.kind == "calibration" else longer.units
+def _one(group: list[Finding]) -> Finding:
+    """One finding out of a group, in order: the first's identity, the deepest cause's figures.
+
+    It goes on as long as any of them does.
+    """
+    first, main = group[0], max(group, key=lambda f: (DEPTH[f.kind], f.gain, f.id_text))
+    others = [f for f in group if f is not main]
+    more = [c for f in others for c in (f.characteristic, *f.also) if c != main.characteristic]
+    ends = [f.ended_at_us for f in group if f.ended_at_us is not None]
+    return replace(
+        main.with_also(tuple(more)), id_text=first.id_text,
+        signalled_at_us=first.signalled_at_us, units=_units(main, group),
+        zone=main.zone or next((f.zone for f in others if f.zone), None),
+        ended_at_us=max(ends) if len(ends) == len(group) else None,
+    )
+
+
+def _units(main: Finding, group: list[Finding]) -> Ints:
+    """The pieces at risk: a platen's from its last good survey on, else the longest list of the
+    findings that name the same cause."""
+    if main.kind == "calibration":
+        return main.units
+    where = (main.factor.name, main.factor.level)
+    return max((f.units for f in group if (f.factor.name, f.factor.level) == where), key=len)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from qc.domain.flags import Flag
+from qc.domain.flags import Flag, named_causes
 from qc.domain.kinds import plain_name
 
 PRODUCT = "Peelcheck"
@@ -278,7 +278,9 @@ def with_capital(sentence: str) -> str:
 
 def flag_headline(flag: Flag) -> str:
     """A flag in a few words: what it is and what it sits on."""
-    where = factor_name(flag.factor.name, flag.factor.level)
+    first, *rivals = [factor_name(cause.name, cause.level)
+                      for cause in named_causes(flag.factor, flag.other_factors)]
+    where = " or ".join([first, *(words[:1].lower() + words[1:] for words in rivals)])
     if flag.kind == "calibration":
         platen = PLATEN_WORDS.get(flag.platen or "", "platen")
         what = "heats unevenly" if "spread" in flag.characteristic else "drifts"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 FLAG_KINDS = ("defect_rate", "placement", "setting", "calibration")
@@ -9,6 +10,14 @@ FACTORS = (
     "press", "station", "operator", "transfer_lot", "garment_lot", "fabric", "transfer",
     "location", "size", "zone", "time_since_start", "job", "shop",
 )
+
+RIVAL = 0.1
+"""Share of the evidence from which a rival is named and worth a comparison. Proposed starting
+value, no source."""
+
+LEADING = 0.6
+"""Share of the evidence below which a cause with such a rival is not named alone. Proposed
+starting value, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,6 +27,18 @@ class FactorShare:
     name: str
     level: str | None
     weight: float
+
+
+def worthy_rivals(rivals: Iterable[FactorShare]) -> tuple[FactorShare, ...]:
+    """Rivals with a share of the evidence worth naming, at most two."""
+    return tuple(rival for rival in rivals if rival.weight >= RIVAL)[:2]
+
+
+def named_causes(
+    factor: FactorShare, rivals: Iterable[FactorShare]
+) -> tuple[FactorShare, ...]:
+    """The cause alone, or with its rivals where the records cannot tell them apart."""
+    return (factor, *(worthy_rivals(rivals) if factor.weight < LEADING else ()))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from qc.domain.flags import RIVAL
 from qc.domain.instants import DAY_US
 from qc.domain.kinds import Cause, causes_of
 from qc.monitor.findings import LOT_FACTORS, Finding
-from qc.monitor.settling import RIVAL
 
 NEAR_US = 7 * DAY_US
 """Starts so close together may be one change."""

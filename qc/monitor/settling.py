@@ -12,13 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import bdtr
 
-from qc.domain.flags import FactorShare
+from qc.domain.flags import FactorShare, worthy_rivals
 from qc.monitor.findings import Finding
 from qc.monitor.phrases import cause_words, characteristic_words
-
-RIVAL = 0.1
-"""Share of the evidence from which a rival is named and worth a comparison. Proposed starting
-value, no source."""
 
 OUTER = {"transfer_lot": "transfer", "garment_lot": "fabric", "station": "press"}
 """What a factor lies inside of; all lie inside the shop."""
@@ -104,7 +100,7 @@ def settle(finding: Finding) -> str | None:
 
     None where no rival has a share of the evidence worth it.
     """
-    rivals = [r for r in finding.other_factors if r.weight >= RIVAL]
+    rivals = worthy_rivals(finding.other_factors)
     if not rivals:
         return None
     trial = comparison(finding.factor, rivals[0])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from zoneinfo import ZoneInfo
 
-from qc.domain.flags import FactorShare
+from qc.domain.flags import LEADING, named_causes, worthy_rivals
 from qc.monitor.findings import Finding
 from qc.monitor.first_steps import next_step
 from qc.monitor.phrases import (
@@ -21,14 +21,15 @@ from qc.monitor.phrases import (
     weight_words,
     where,
 )
-from qc.monitor.settling import RIVAL, settle
+from qc.monitor.settling import settle
 from qc.units import STORED_UNITS, ShopUnits
 
 __all__ = ["message", "next_step", "settle", "sure", "where"]
 
-CERTAIN, LIKELY, LEADING = 0.95, 0.8, 0.6
-"""Shares of the evidence for 'almost certainly', 'very likely' and 'probably'; below, the cause
-and its rivals are named side by side. Proposed starting values, no source."""
+CERTAIN, LIKELY = 0.95, 0.8
+"""Shares of the evidence for 'almost certainly' and 'very likely'; 'probably' is down to
+`LEADING`, below which the cause and its rivals are named side by side. Proposed starting values,
+no source."""
 
 CLEAR_GAIN, THIN_GAIN = 10.0, 5.5
 """Log likelihood gains over 'nothing has changed': above the first luck is out of the question,
@@ -52,14 +53,9 @@ def message(finding: Finding, zone: ZoneInfo, units: ShopUnits = STORED_UNITS) -
     return f"{capital(body)}, {_when(finding, zone)}{with_it}."
 
 
-def noteworthy(finding: Finding) -> tuple[FactorShare, ...]:
-    """Rivals with a share of the evidence worth naming, at most two."""
-    return tuple(r for r in finding.other_factors if r.weight >= RIVAL)[:2]
-
-
 def undecided(finding: Finding) -> bool:
     """Can the records not yet tell the cause from its rivals?"""
-    return finding.factor.weight < LEADING and bool(noteworthy(finding))
+    return len(named_causes(finding.factor, finding.other_factors)) > 1
 
 
 def sure(finding: Finding) -> str:
@@ -78,7 +74,7 @@ def _luck(gain: float) -> str:
 
 
 def _cause(finding: Finding) -> str:
-    weight, rivals = finding.factor.weight, noteworthy(finding)
+    weight, rivals = finding.factor.weight, worthy_rivals(finding.other_factors)
     named = [f"{cause_words(r)} ({weight_words(r.weight)})" for r in rivals]
     first = f"{cause_words(finding.factor)} ({weight_words(weight)} of the evidence)"
     if undecided(finding):
@@ -95,9 +91,8 @@ def _cause(finding: Finding) -> str:
 
 def _place(finding: Finding) -> str:
     """Where it is seen, with the rivals where they cannot be told apart."""
-    if not undecided(finding):
-        return f" {seen(finding.factor)}"
-    return f", either {listed([seen(finding.factor), *map(seen, noteworthy(finding))], 'or')}"
+    causes = [seen(cause) for cause in named_causes(finding.factor, finding.other_factors)]
+    return f" {causes[0]}" if len(causes) == 1 else f", either {listed(causes, 'or')}"
 
 
 def _defect(finding: Finding, _units: ShopUnits) -> str:

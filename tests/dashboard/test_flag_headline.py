@@ -15,7 +15,7 @@ def test_causes_that_cannot_be_told_apart_are_both_on_the_card():
     unsure = replace(FLAG, factor=FactorShare(name="press", level="P4", weight=0.5), other_factors=(
         FactorShare(name="operator", level="Ana", weight=0.45),
         FactorShare(name="size", level="M", weight=0.05)))
-    assert flag_headline(unsure) == "Lifted edge or corner: Press P4 or operator Ana"
+    assert flag_headline(unsure) == "Lifted edge or corner: Press P4 or person Ana"
     leading = replace(unsure, factor=replace(unsure.factor, weight=0.7))
     assert flag_headline(leading) == flag_headline(FLAG)
 

@@ -48,7 +48,11 @@ def _in_order(defect: str, experience: Experience) -> tuple[Cause, ...]:
 
 def _as_cause(defect: str, ranked: RankedCause) -> Cause:
     """A cause in the shop's own words sits nowhere in the trade's table."""
-    return ranked.cause or Cause(
+    cause = ranked.cause or Cause(
         code=ranked.code, defect=defect, words=ranked.words, family="", variable="", direction="",
         rank=1, first_check=ranked.first_check,
     )
+    if not ranked.n_found:
+        return cause
+    times = "once" if ranked.n_found == 1 else f"{ranked.n_found} times"
+    return replace(cause, words=f"{cause.words}, found {times} before in this shop")

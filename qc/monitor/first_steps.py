@@ -56,6 +56,8 @@ def _first_cause(finding: Finding, ranked: Sequence[Cause]) -> Cause | None:
     """The likeliest cause that sits where the finding points, else the likeliest of all."""
     family = FAMILY_OF.get(finding.factor.name)
     fitting = [cause for cause in ranked if cause.family == family]
+    if finding.factor.name == "time_since_start":
+        fitting = [cause for cause in ranked if cause.variable == "warm-up"]
     return next(iter(fitting or ranked), None)
 
 

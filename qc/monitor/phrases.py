@@ -14,7 +14,7 @@ FACTOR_WORDS = {
     "press": "press {}", "station": "station {}", "operator": "operator {}",
     "transfer_lot": "transfer lot {}", "garment_lot": "garment lot {}", "fabric": "fabric {}",
     "transfer": "transfer {}", "location": "the place {}", "size": "size {}",
-    "zone": "the {} of the print", "time_since_start": "the time since start ({})",
+    "zone": "the {} of the print", "time_since_start": "the {} after a start",
     "job": "job {}", "shop": "the whole shop",
 }
 SEEN_WORDS = {
@@ -22,7 +22,7 @@ SEEN_WORDS = {
     "transfer_lot": "with transfer lot {}", "garment_lot": "on garment lot {}",
     "fabric": "on fabric {}", "transfer": "with transfer {}", "location": "at the place {}",
     "size": "in size {}", "zone": "at the {} of the print",
-    "time_since_start": "at the time since start {}", "job": "in job {}",
+    "time_since_start": "in the {} after a start", "job": "in job {}",
     "shop": "in the whole shop",
 }
 """How a fault is said to be seen: 'on press P4', 'in the work of operator Ana'."""

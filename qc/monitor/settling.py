@@ -30,7 +30,7 @@ CHANGE = {
     "location": "press {n} at another place of the garment",
     "transfer": "press {n} with another transfer (its own recipe)",
     "fabric": "press {n} of another fabric (its own recipe)",
-    "time_since_start": "press {n} at another time since the start",
+    "time_since_start": "press {n} with the press warmed through",
     "zone": "look at the rest of the print on {n}",
 }
 """How a factor is changed, the easiest first; the shop cannot be."""
@@ -39,7 +39,7 @@ KEEP = {
     "transfer_lot": "with transfer lot {}", "garment_lot": "on garment lot {}",
     "operator": "with operator {} at work", "station": "at station {}", "press": "on press {}",
     "size": "in size {}", "location": "at the place {}", "transfer": "with transfer {}",
-    "fabric": "on fabric {}", "time_since_start": "at the same time since the start ({})",
+    "fabric": "on fabric {}", "time_since_start": "in the {} after a start",
     "zone": "and look at the {} of the print", "job": "of job {}",
 }
 

@@ -65,7 +65,8 @@ def test_what_this_shop_found_before_is_suspected_first(shop):
     assert f"suspect: {usual[0].words}" in said(shop, one).next_step
     close_with(shop, {"source": "trade", "code": usual[-1].code, "defect": "lifted_edge",
                       "words": usual[-1].words}, at_us=50 * DAY_US)
-    assert f"suspect: {usual[-1].words}" in said(shop, one).next_step
+    found = f"suspect: {usual[-1].words}, found once before in this shop)"
+    assert found in said(shop, one).next_step
     before = said(shop, one, as_of_us=49 * DAY_US)
     assert f"suspect: {usual[0].words}" in before.next_step
 

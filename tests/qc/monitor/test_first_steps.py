@@ -47,6 +47,11 @@ def test_what_is_checked_at_a_hot_press_has_its_caution():
     assert "trained people" not in next_step(at("operator", characteristic="misplacement"))
 
 
+def test_what_comes_after_a_start_is_a_matter_of_warming_up():
+    step = next_step(at("time_since_start", "first 15 min"))
+    assert "suspect: cold lower platen at start-up" in step
+
+
 def test_work_on_a_platen_is_for_a_qualified_person():
     platen = finding("calibration", "temperature_error_c", platen="upper", unit="degC")
     step = next_step(platen)

@@ -160,6 +160,13 @@ def test_a_level_that_was_not_recorded_is_said_so():
     assert "press not recorded" in message(flag, LISBON)
 
 
+def test_the_first_pieces_after_a_break():
+    flag = replace(finding("defect_rate", "scorch"),
+                   factor=share("time_since_start", "first 15 min"))
+    assert "yellowing in the first 15 min after a start: 3.0 %" in message(flag, LISBON)
+    assert "the first 15 min after a start (90 %" in sure(flag)
+
+
 def test_a_rare_defect_keeps_its_digits():
     flag = finding("defect_rate", "scorch", after=0.00274, expected_after=0.000312)
     assert "0.27 % of pieces where 0.031 % would be usual" in message(flag, LISBON)

@@ -97,8 +97,7 @@ def _targets(
             number += transfer.levels.index(recipe.transfer)
             valid = (pairing == number) & (pressed >= recipe.since)
             target[valid] = recipe.target
-    order = np.argsort(pressed, kind="stable")
-    return typical_targets(value, pairing, target, order)
+    return typical_targets(value, pairing, target, evidence.seen_us[unit])
 
 
 def _in_order_of_validity(recipes: pd.DataFrame, name: str) -> pd.DataFrame:

@@ -1,282 +1,409 @@
 """Measured streams: shifts of readings, found as they come in.
 
-A level's mean since any start is held against its own past, which is itself uncertain.
+At the end of each slot the mean of a stream since any start is held against the stream's own
+past, which is itself uncertain. What crosses the limit is explained by the level that explains
+it best, taken out, and looked at again; young explanations are looked at again as more comes in.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
-from scipy.special import ndtr
 
-from qc.monitor.budget import AlarmBudget, slots_per_week
-from qc.monitor.evidence import SLOT_US, Bools, Floats
+from qc.monitor.budget import AlarmBudget
+from qc.monitor.evidence import SLOT_US, Bools, Floats, Ints
+from qc.monitor.measured_rivals import (
+    Rival,
+    alarms,
+    back_since,
+    explaining,
+    prior_of,
+    rivals,
+    stretch_of,
+)
+from qc.monitor.measured_streams import Order, Sums
+from qc.monitor.measured_stretch import Stretch, learn_stretch, whole
 from qc.monitor.readings import Characteristic, Readings
 
 MEASURED_SHARE = 0.1
 """Part of the alarm budget that measured streams may spend."""
 
-PRIOR_OF = {
-    "press": 0.0, "operator": 0.0, "transfer": -1.0, "fabric": -1.0, "location": -1.0,
-    "shop": -2.5,
-}
-"""Log prior of each factor being the cause; proposed starting values, no source."""
+LEAST_JOBS = 20
+"""Jobs from which a usual spread can be told at all."""
 
-LONGEST = 120
-"""Readings a window may reach back over."""
+GROWTH = 1.25
+LARGEST_STEP = 4000
+"""What is usual is learnt again after so much more, in readings at the most."""
 
-REMEMBERED = 1000
-"""Readings of a level that its past is made of; more would say nothing new and cost time."""
+LOOK_AGAIN = (1, 2, 3, 5, 8, 12, 18, 27, 40, 60, 90)
+"""Slots of work after its signal at which a shift's explanation is looked at again."""
 
-BETWEEN_LEVELS = 0.5
-"""Honest spread between levels, in sigmas of a reading; proposed starting value, no source."""
+MARGIN = 1.0
+"""Log likelihood by which another explanation must be better to take the place of one given."""
 
-LEAST_READINGS = 3
-AGAIN_SIGMA = 3.0
-"""How much wider the sigma of a further reading of the same job is taken to be."""
+END_GAIN = 9.0
+"""Gain in log likelihood of "it has gone back" before a shift is called ended: it is asked at
+every visit for as long as the shift lasts."""
 
-WINSOR = 4.0
-"""A single reading counts for no more than this many sigmas: a slip of the ruler is no trend."""
+END_COST = 3.0
+"""What an explanation that has ended pays against one that goes on."""
 
-FOLLOWED = 120
-"""Readings after its signal for which a shift is fitted again as more comes in."""
+STILL = 0.4
+"""Part of a shift from which it goes on, changed, rather than has ended."""
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rival:
-    """One level of a factor as the explanation of a shift."""
-
-    factor: str
-    level: int
-    start: int
-    shift: float
-    z: float
-    tail: float
-    score: float
+CHUNK = 3000
+"""Entries looked at in one go."""
 
 
 @dataclass(slots=True, eq=False)
 class Shift:
-    """A change of a measured stream. ``start`` and ``signalled`` are positions of readings."""
+    """A change of measured streams. Instants are numbers of readings.
 
+    ``first`` : factor and level it was explained by at its signal (its identity); ``factor`` and
+    ``level`` what explains it best now. ``steps`` : (reading, shift) pairs that add up.
+    ``absorbed`` : turned out to be one with a shift signalled earlier.
+    """
+
+    first: tuple[str, int]
     factor: str
     level: int
-    start: int
-    shift: float
+    stream: int
     signalled: int
+    signalled_slot: int
     rivals: list[Rival]
+    steps: list[tuple[int, Floats]]
     end: int | None = None
+    absorbed: bool = False
+    looks: int = field(default=0)
+    looked_from: int = field(default=0)
+
+    @property
+    def start(self) -> int:
+        return self.steps[0][0]
+
+    @property
+    def shift(self) -> Floats:
+        """The shift in force last, (d,)."""
+        total: Floats = np.sum([delta for _, delta in self.steps], axis=0)
+        return total
+
+    @property
+    def is_open(self) -> bool:
+        return self.end is None and not self.absorbed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Watched:
+    """The shifts of some characteristics, and their ``effect`` on each reading.
+
+    ``final`` : the streams of all readings, with what was usual in the last stretch.
+    """
+
+    readings: Readings
+    shifts: tuple[Shift, ...]
+    effect: Floats
+    final: Stretch | None
 
 
 def find_shifts(
-    readings: Readings, characteristic: Characteristic, budget: AlarmBudget, *, as_of_us: int,
-    n_characteristics: int,
-) -> list[Shift]:
-    """Shifts of one characteristic, found reading by reading as they came in."""
-    run = _Watch(readings, characteristic)
+    readings: Readings, characteristics: tuple[Characteristic, ...], budget: AlarmBudget, *,
+    as_of_us: int, n_groups: int,
+) -> Watched:
+    """Shifts of characteristics that are judged together, found slot by slot as they came in.
+
+    ``n_groups`` : how many such groups share the measured part of the budget.
+    """
     slots = np.unique(readings.seen_slot)
-    for i, slot in enumerate(slots):
-        if (slot + 1) * SLOT_US > as_of_us:
-            break
-        pace = slots_per_week(slots[: i + 1] * SLOT_US)
-        run.look(int(slot), budget, pace, n_characteristics)
-    return run.shifts
+    slots = slots[(slots + 1) * SLOT_US <= as_of_us]
+    watch = _Watch(readings, characteristics, slots)
+    watch.run(budget.false_flags_per_week * MEASURED_SHARE / n_groups)
+    return Watched(
+        readings=readings, shifts=tuple(watch.shifts), effect=watch.effect,
+        final=watch.final() if watch.shifts else None,
+    )
+
+
+def touched(readings: Readings, shift: Shift) -> Bools:
+    """Readings that a shift explains, also those yet to come."""
+    mine: Bools = readings.level[shift.factor] == shift.level
+    mine[: shift.start] = False
+    if shift.end is not None:
+        mine[shift.end + 1 :] = False
+    return mine
+
+
+def effect_of(readings: Readings, shift: Shift) -> Floats:
+    """What a shift adds to each reading, (readings, d)."""
+    out = np.zeros_like(readings.value)
+    if not shift.absorbed:
+        mine = np.flatnonzero(touched(readings, shift))
+        for start, delta in shift.steps:
+            out[mine[mine >= start]] += delta
+    return out
 
 
 class _Watch:
     """Readings as they come in, the shifts found so far, and what is left without them."""
 
-    def __init__(self, readings: Readings, characteristic: Characteristic) -> None:
-        self.readings, self.characteristic = readings, characteristic
-        self.residual = readings.value.copy()
+    def __init__(
+        self, readings: Readings, characteristics: tuple[Characteristic, ...], slots: Ints
+    ) -> None:
+        self.readings, self.characteristics, self.slots = readings, characteristics, slots
+        self.kind = characteristics[0].kind
+        self.least = np.array([c.least for c in characteristics])
+        self.stops = np.searchsorted(readings.seen_slot, slots, side="right")
+        self.slot_of = np.searchsorted(slots, readings.seen_slot)
+        self.effect = np.zeros_like(readings.value)
         self.shifts: list[Shift] = []
-        self.of_level = {
-            (factor, int(lv)): np.flatnonzero(level == lv)
-            for factor, level in readings.level.items() for lv in np.unique(level) if lv >= 0
-        }
-        self.sigma = np.ones_like(self.residual)
-        self._learnt = 0
+        self.order = Order.of(readings)
+        self.stretch: Stretch | None = None
 
-    def look(self, slot: int, budget: AlarmBudget, pace: float, n_kinds: int) -> None:
-        stop = int(np.searchsorted(self.readings.seen_slot, slot, side="right"))
-        first = int(np.searchsorted(self.readings.seen_slot, slot, side="left"))
-        self._learn(stop)
-        self._follow(first, stop)
-        for _ in range(4):
-            if not self._alarms(first, stop, budget, pace, n_kinds):
-                return
-            self._explain(stop)
-
-    def _learn(self, stop: int) -> None:
-        """Fit the sigma of readings again when there are a tenth more: between jobs, and the
-        measurements of one job averaged."""
-        if stop < 1.1 * self._learnt:
+    def run(self, budget: float) -> None:
+        """Go through all slots; ``budget`` in false flags a week."""
+        at = self._first_slot()
+        if at >= len(self.slots):
             return
-        self._learnt = stop
-        centred = self.residual[:stop] - np.median(self.residual[:stop])
-        within = self.readings.within**2 / self.readings.n
-        grid = np.linspace(0, 3 * float(np.std(centred)) + 1e-9, 61)
-        share = np.sqrt(grid[:, None] ** 2 + within[None, :stop])
-        inside = (np.abs(centred) <= 0.6745 * np.maximum(share, 1e-12)).mean(axis=1)
-        between = float(grid[int(np.argmax(inside >= 0.5))]) if (inside >= 0.5).any() else grid[-1]
-        tails = float(np.std(np.clip(centred, *np.quantile(centred, (0.02, 0.98)))))
-        scale = np.sqrt(between**2 + within)
-        typical = float(np.sqrt(np.mean(scale[:stop] ** 2)))
-        scale = scale * max(1.0, tails / max(typical, 1e-12))
-        self.sigma = np.maximum(scale, self.characteristic.floor)
-        self.sigma[self.readings.again] *= AGAIN_SIGMA
+        while at < len(self.slots):
+            known = int(self.stops[at])
+            enough = min(known * GROWTH, known + LARGEST_STEP)
+            until = min(max(int(np.searchsorted(self.stops, enough)), at + 1), len(self.slots))
+            self.stretch = learn_stretch(
+                self.readings, self.characteristics, self.order, self.effect, n_seen=known,
+                until=int(self.stops[until - 1]), budget=budget,
+            )
+            self._watch(self.stretch, at, until)
+            at = until
 
-    def _alarms(
-        self, first: int, stop: int, budget: AlarmBudget, pace: float, n_kinds: int
-    ) -> bool:
-        share = MEASURED_SHARE / len(self.readings.level)
-        for factor, level in self.readings.level.items():
-            here = np.unique(level[first:stop])
-            here = here[here >= 0]
-            alpha = budget.per_stream(pace, share, n_kinds * len(here))
-            for lv in here:
-                rival = self._fit(factor, int(lv), stop)
-                if rival and rival.tail < alpha and self._matters(rival):
-                    return True
-        return False
-
-    def _follow(self, first: int, stop: int) -> None:
-        """Fit what is young and open again, with the readings that have come since."""
-        for shift in self.shifts:
-            young = stop - shift.signalled <= FOLLOWED
-            touched = self.readings.level[shift.factor][first:stop] == shift.level
-            if shift.end is not None or not young or not touched.any():
-                continue
-            self._take_out(shift, -1.0)
-            rivals = self._rivals(stop)
-            mine = [r for r in rivals if (r.factor, r.level) == (shift.factor, shift.level)]
-            if rivals and (not mine or rivals[0].score > mine[0].score + 1.0):
-                mine = rivals[:1]
-            if mine:
-                self._adopt(shift, mine[0], rivals)
-            self._take_out(shift, 1.0)
-        self._drop_twins()
-
-    def _drop_twins(self) -> None:
-        seen: set[tuple[str, int]] = set()
-        for shift in sorted(self.shifts, key=lambda s: s.signalled):
-            key = (shift.factor, shift.level)
-            if shift.end is None and key in seen:
-                self._take_out(shift, -1.0)
-                self.shifts.remove(shift)
-            if shift.end is None:
-                seen.add(key)
-
-    def _adopt(self, shift: Shift, best: Rival, rivals: list[Rival]) -> None:
-        shift.factor, shift.level, shift.start = best.factor, best.level, best.start
-        shift.shift = best.shift
-        shift.rivals = [best, *(r for r in rivals if r is not best)][:8]
-
-    def _matters(self, rival: Rival) -> bool:
-        return abs(rival.shift) >= self.characteristic.least
-
-    def _fit(self, factor: str, level: int, stop: int) -> Rival | None:
-        """The best start of a shift of this level that goes on to the newest reading."""
-        mine = self.of_level[factor, level]
-        upto = int(np.searchsorted(mine, stop))
-        mine = mine[max(upto - REMEMBERED, 0) : upto]
-        known = any((s.factor, s.level, s.end) == (factor, level, None) for s in self.shifts)
-        least = 1 if known else LEAST_READINGS  # an end shows at once; a beginning takes more
-        if len(mine) == 0:
+    def final(self) -> Stretch | None:
+        """The last stretch, over all readings that were looked at."""
+        if self.stretch is None:
             return None
-        sigma = self.sigma[mine]
-        weight = 1.0 / sigma**2
-        value = np.clip(self.residual[mine] / sigma, -WINSOR, WINSOR) * sigma
-        if np.median(np.abs(self.residual[mine[-least:]]) / sigma[-least:]) > WINSOR:
-            value = self.residual[mine]  # not one slip but every reading: a large shift
-        n_now = np.arange(1, min(len(value), LONGEST) + 1)
-        n_jobs = np.cumsum(~self.readings.again[mine][::-1])[n_now - 1]
-        n_now = n_now[n_jobs >= least]
-        if len(n_now) == 0:
-            return None
-        now_weight = np.cumsum(weight[::-1])[n_now - 1]
-        now = np.cumsum((weight * value)[::-1])[n_now - 1] / now_weight
-        past_weight = np.maximum(weight.sum() - now_weight, 0.0)
-        past_sum = (weight * value).sum() - now * now_weight
-        prior = 1.0 / (BETWEEN_LEVELS * float(np.median(sigma))) ** 2
-        usual, variance = past_sum / (past_weight + prior), 1.0 / (past_weight + prior)
-        z = (now - usual) / np.sqrt(1.0 / now_weight + variance)
-        best = int(np.argmax(np.abs(z)))
-        score = 0.5 * float(z[best]) ** 2 + PRIOR_OF[factor]
-        score -= float(np.log(max(self.readings.n_levels[factor], 1)))
-        return Rival(
-            factor=factor, level=level, start=int(mine[len(value) - n_now[best]]),
-            shift=float(now[best] - usual[best]), z=float(z[best]),
-            tail=2.0 * float(ndtr(-abs(z[best]))), score=score,
-        )
+        return whole(self.stretch, self.order, int(self.stops[-1]))
 
-    def _rivals(self, stop: int) -> list[Rival]:
-        rivals = [
-            rival
-            for factor, level in self.readings.level.items()
-            for lv in np.unique(level[max(0, stop - LONGEST) : stop])
-            if lv >= 0
-            and (rival := self._fit(factor, int(lv), stop)) is not None
-            and self._matters(rival)
-        ]
-        return sorted(rivals, key=lambda r: -r.score)
+    def _first_slot(self) -> int:
+        new = np.zeros(len(self.readings), dtype=np.int64)
+        new[np.unique(self.readings.job, return_index=True)[1]] = 1
+        n_jobs = np.concatenate([[0], np.cumsum(new)])[self.stops]
+        return int(np.searchsorted(n_jobs, LEAST_JOBS))
 
-    def _explain(self, stop: int) -> None:
-        """Make a shift of what stands out, or let it end or correct one of the same stream."""
-        rivals = self._rivals(stop)
-        best = rivals[0]
-        for old in self.shifts:
-            if (old.factor, old.level) == (best.factor, best.level) and old.end is None:
-                self._revise(old, best, stop)
+    def _watch(self, stretch: Stretch, at: int, until: int) -> None:
+        """The slots from ``at`` to ``until``, from one in which something happens to the next."""
+        while at < until:
+            sums = stretch.sums(self.effect)
+            slot = self._next_event(stretch, sums, at, until)
+            if slot is None:
                 return
+            self._handle(stretch, sums, slot)
+            at = slot + 1
+
+    # -- what happens next -------------------------------------------------------------------------
+
+    def _next_event(self, stretch: Stretch, sums: Sums, at: int, until: int) -> int | None:
+        layout = stretch.layout
+        due = [s for s in (self._due(shift, at) for shift in self._open()) if s is not None]
+        due += [s for s in (self._end_slot(sums, shift, at) for shift in self._open())
+                if s is not None]
+        until = min([until, *(s + 1 for s in due)])
+        slot = self.slot_of[layout.reading]
+        rows = np.flatnonzero(layout.slot_last & (slot >= at) & (slot < until))
+        rows = rows[np.argsort(slot[rows], kind="stable")]
+        for begin in range(0, len(rows), CHUNK):
+            found = alarms(stretch, sums, rows[begin : begin + CHUNK], self.least)
+            if len(found.entry):
+                return int(slot[found.entry].min())
+        return min(due) if due and min(due) < until else None
+
+    def _open(self) -> list[Shift]:
+        return [shift for shift in self.shifts if shift.is_open]
+
+    def _due(self, shift: Shift, at: int) -> int | None:
+        """The slot at which a young shift is looked at again, if that is not over."""
+        while shift.looks < len(LOOK_AGAIN):
+            slot = shift.looked_from + LOOK_AGAIN[shift.looks]
+            if slot >= at:
+                return slot
+            shift.looks += 1
+        return None
+
+    def _end_slot(self, sums: Sums, shift: Shift, at: int, *, only: bool = False) -> int | None:
+        """The first slot from ``at`` on in which a shift is seen to have gone back."""
+        found = self._ending(sums, shift, at)
+        return None if found is None else found[0]
+
+    def _ending(self, sums: Sums, shift: Shift, at: int) -> tuple[int, int] | None:
+        """That slot, and the last reading of the shift."""
+        layout = sums.layout
+        mine = layout.visits(shift.stream)
+        reading = layout.reading[mine]
+        first = mine.start + int(np.searchsorted(reading, shift.steps[-1][0]))
+        slot = self.slot_of[reading]
+        rows = mine.start + np.flatnonzero(
+            layout.slot_last[mine] & (slot >= max(at, shift.signalled_slot + 1))
+        )
+        rows = rows[rows > first]
+        if len(rows) == 0:
+            return None
+        gain, begin = back_since(sums, rows, first, shift.shift)
+        over = np.flatnonzero(gain >= END_GAIN)
+        if len(over) == 0:
+            return None
+        row = over[0]
+        last = int(layout.reading[begin[row] - 1])
+        return int(self.slot_of[layout.reading[rows[row]]]), last
+
+    # -- doing something about it ------------------------------------------------------------------
+
+    def _handle(self, stretch: Stretch, sums: Sums, slot: int) -> None:
+        for shift in self._open():
+            ending = self._ending(sums, shift, slot)
+            if ending is not None and ending[0] == slot:
+                self._change(shift, end=ending[1])
+                if self._is_young(shift, slot):
+                    self._reconsider(stretch, shift, slot)
+                sums = stretch.sums(self.effect)
+        for shift in self._open():
+            if self._due(shift, slot) == slot:
+                shift.looks += 1
+                self._reconsider(stretch, shift, slot)
+                sums = stretch.sums(self.effect)
+        layout = stretch.layout
+        rows = np.flatnonzero(layout.slot_last & (self.slot_of[layout.reading] == slot))
+        tried: set[int] = set()
+        for _ in range(6):
+            found = alarms(stretch, sums, rows, self.least)
+            if len(found.entry) == 0:
+                return
+            self._explain(stretch, sums, slot, found.entry[0], found.begin[0], found.shift[0],
+                          tried)
+            sums = stretch.sums(self.effect)
+
+    def _change(
+        self, shift: Shift, *, end: int | None = None,
+        steps: list[tuple[int, Floats]] | None = None, best: Rival | None = None,
+    ) -> None:
+        """Change a shift and what it takes out of the readings."""
+        self.effect -= effect_of(self.readings, shift)
+        if end is not None:
+            shift.end = end
+        if best is not None:
+            shift.factor, shift.level, shift.stream = best.factor, best.level, best.stream
+        if steps is not None:
+            shift.steps = steps
+        self.effect += effect_of(self.readings, shift)
+
+    def _explain(
+        self, stretch: Stretch, sums: Sums, slot: int, entry: int, begin: int, excess: Floats,
+        tried: set[int],
+    ) -> None:
+        """Let a young shift account for an alarm, change one of its stream, or make a new one."""
+        for old in self.shifts:
+            if not old.absorbed and self._is_young(old, slot) and id(old) not in tried:
+                tried.add(id(old))
+                if self._reconsider(stretch, old, slot):
+                    return
+        n_seen = int(self.stops[slot])
+        share = np.zeros(len(self.readings), dtype=bool)
+        share[stretch.layout.reading[begin : entry + 1]] = True
+        found = rivals(
+            stretch, sums, share, n_seen=n_seen, latest=n_seen, kind=self.kind, least=self.least
+        )
+        fitting = explaining(found, stretch, sums, entry, begin, excess) or found[:1]
+        best = fitting[0]
+        old_one = next((s for s in self._open() if s.stream == best.stream), None)
+        if old_one is not None:
+            self._revise(old_one, best, slot)
+            return
         shift = Shift(
-            factor=best.factor, level=best.level, start=best.start, shift=best.shift,
-            signalled=stop - 1, rivals=rivals[:8],
+            first=(best.factor, best.level), factor=best.factor, level=best.level,
+            stream=best.stream, signalled=n_seen - 1, signalled_slot=slot, rivals=fitting,
+            steps=[(best.start, best.shift)], looked_from=slot,
         )
         self.shifts.append(shift)
-        self._take_out(shift, 1.0)
+        self.effect += effect_of(self.readings, shift)
 
-    def _revise(self, old: Shift, news: Rival, stop: int) -> None:
-        """The stream of an open shift stands out again: explained better, ended, or grown."""
-        self._take_out(old, -1.0)
-        rivals = self._rivals(stop)
-        again = next((r for r in rivals if (r.factor, r.level) == (old.factor, old.level)), news)
-        ended = -news.shift / old.shift > 0.4 and news.start > old.start
-        to_beat = max(again.score, self._ended_score(old, news.start)) + 1.0
-        if rivals and stop - old.signalled <= FOLLOWED and rivals[0].score > to_beat:
-            self._adopt(old, rivals[0], rivals)
-        elif ended:
-            old.end = news.start - 1
-        elif old.signalled == stop - 1 or news.start <= old.start:
-            old.start, old.shift = again.start, again.shift
+    def _is_young(self, shift: Shift, slot: int) -> bool:
+        return slot - shift.signalled_slot <= LOOK_AGAIN[-1]
+
+    def _revise(self, old: Shift, news: Rival, slot: int) -> None:
+        """The stream of an open shift stands out again: it has grown, shrunk, or ended."""
+        before, total = old.shift, old.shift + news.shift
+        main = int(np.argmax(np.abs(before) / self.least))
+        goes_on = total[main] / before[main] >= STILL
+        if news.start <= old.start:
+            self._change(old, steps=[(news.start, total)])
+        elif goes_on:
+            self._change(old, steps=[*old.steps, (news.start, news.shift)])
+            old.looks, old.looked_from = 0, slot
         else:
-            old.shift += news.shift
-        self._take_out(old, 1.0)
+            mine = np.flatnonzero(self.readings.level[old.factor] == old.level)
+            last = int(mine[np.searchsorted(mine, news.start) - 1])
+            self._change(old, end=max(last, old.start))
 
-    def _ended_score(self, old: Shift, back: int) -> float:
-        """Score of the old shift as one that lasted until this reading."""
-        mine = self.of_level[old.factor, old.level]
-        mine = mine[(mine >= old.start) & (mine < back)]
-        weight = 1.0 / self.sigma[mine] ** 2
-        z = abs(old.shift) * float(np.sqrt(weight.sum()))
-        levels = float(np.log(max(self.readings.n_levels[old.factor], 1)))
-        return 0.5 * z**2 + PRIOR_OF[old.factor] - levels
-
-    def _take_out(self, shift: Shift, sign: float) -> None:
-        """Take a shift out of the residuals (sign 1), or put it back (sign -1)."""
-        mine: Bools = self.readings.level[shift.factor] == shift.level
-        mine[: shift.start] = False
+    def _reconsider(self, stretch: Stretch, shift: Shift, slot: int) -> bool:
+        """Explain a young shift anew with what has come since; True if another level did better."""
+        if shift.start < stretch.part.start:
+            return False
+        if len(shift.steps) > 1:
+            self._settle(stretch, shift, slot)
+            return False
+        own = effect_of(self.readings, shift)
+        sums = stretch.sums_around(self.effect, own)
+        n_seen = int(self.stops[slot])
+        share = touched(self.readings, shift)
+        share[n_seen:] = False
+        share[: stretch.part.start] = False
+        found = rivals(
+            stretch, sums, share, n_seen=n_seen, latest=shift.signalled, kind=self.kind,
+            least=self.least,
+        )
+        mine = next((r for r in found if r.stream == shift.stream), None)
         if shift.end is not None:
-            mine[shift.end + 1 :] = False
-        self.residual[mine] -= sign * shift.shift
+            mine = self._as_ended(stretch, sums, shift)
+        if not found or mine is None:
+            return False
+        best = found[0] if found[0].score > mine.score + MARGIN else mine
+        shift.rivals = [best, *(r for r in found if r.stream != best.stream)][:8]
+        twin = next((s for s in self._open() if s.stream == best.stream and s is not shift), None)
+        if best is mine and shift.end is not None:
+            return False
+        if twin is not None:
+            self._absorb(shift, twin, best)
+            return True
+        self.effect -= own
+        shift.end = None
+        shift.factor, shift.level, shift.stream = best.factor, best.level, best.stream
+        shift.steps = [(best.start, best.shift)]
+        self.effect += effect_of(self.readings, shift)
+        return best is not mine
+
+    def _settle(self, stretch: Stretch, shift: Shift, slot: int) -> None:
+        """Measure the last step of a shift again."""
+        start, delta = shift.steps[-1]
+        last = int(self.stops[slot]) - 1
+        left = stretch_of(stretch, stretch.sums(self.effect), shift.stream, start, last)
+        if left is not None and shift.is_open:
+            self._change(shift, steps=[*shift.steps[:-1], (start, delta + left[1])])
+
+    def _as_ended(self, stretch: Stretch, sums: Sums, shift: Shift) -> Rival | None:
+        """A shift that went back as an explanation beside those that go on."""
+        found = stretch_of(stretch, sums, shift.stream, shift.start, shift.end)
+        if found is None:
+            return None
+        t2, moved = found
+        return Rival(
+            factor=shift.factor, level=shift.level, stream=shift.stream, start=shift.start,
+            shift=moved, t2=t2, score=0.5 * t2 + prior_of(stretch, shift.factor, self.kind)
+            - END_COST,
+        )
+
+    def _absorb(self, shift: Shift, twin: Shift, best: Rival) -> None:
+        """Two shifts that turned out to be one: the earlier signal stands."""
+        keep, gone = (shift, twin) if shift.signalled <= twin.signalled else (twin, shift)
+        self.effect -= effect_of(self.readings, gone)
+        gone.absorbed = True
+        start = min(best.start, twin.start)
+        keep.rivals = shift.rivals
+        self._change(keep, best=best, steps=[(start, best.shift)])
 
 
-def start_interval(value: Floats, before: float, shift: float, sigma: float) -> tuple[int, int]:
-    """Positions between which a step of known size began, 90 % of the posterior."""
-    gain = np.cumsum(((value - before) * shift - 0.5 * shift**2)[::-1])[::-1] / sigma**2
-    weight = np.exp(gain - gain.max())
-    share = np.cumsum(weight / weight.sum())
-    low = int(np.searchsorted(share, 0.05))
-    high = min(int(np.searchsorted(share, 0.95)), len(share) - 1)
-    return low, high

@@ -7,14 +7,26 @@ import numpy as np
 from qc.domain.flags import FactorShare
 from qc.domain.platens import CalibrationSignal
 from qc.monitor.budget import AlarmBudget
-from qc.monitor.evidence import Evidence, Floats, Ints
-from qc.monitor.findings import Finding, level_name
-from qc.monitor.measured import Shift, find_shifts, start_interval
-from qc.monitor.readings import Measurements, Readings, gather_readings
+from qc.monitor.evidence import Bools, Evidence, Floats, Ints
+from qc.monitor.findings import IDLE_SLOTS, Finding, level_name
+from qc.monitor.measured import Shift, Watched, find_shifts, touched
+from qc.monitor.measured_start import Sized, sized
+from qc.monitor.readings import (
+    CHARACTERISTICS,
+    Measurements,
+    gather_readings,
+    reading_groups,
+    streams_together,
+)
 
-ONSET_LOOK_BACK = 60
-"""Readings before the best start that the interval of the start may reach into."""
+N_GROUPS = len({c.name if c.kind == "setting" else c.kind for c in CHARACTERISTICS})
+"""Groups that share the measured part of the budget: each setting, and placement."""
 
+WORTH_SAYING = 0.5
+"""Part of the least change from which a further direction is said to have moved too."""
+
+JOB_IDLE_SLOTS = 6
+"""Slots of work after which a job that is not seen is done."""
 
 CALIBRATION_GAIN = 20.0
 """What a platen at its tolerance weighs beside other findings; only their order matters."""
@@ -26,60 +38,111 @@ def measured_findings(
 ) -> list[Finding]:
     """All shifts of all measured characteristics."""
     found = []
-    for one in measurements:
-        readings = gather_readings(evidence, one)
-        shifts = find_shifts(
-            readings, one.characteristic, budget, as_of_us=as_of_us,
-            n_characteristics=len(measurements),
+    groups: dict[str, Ints] = {}
+    for together in streams_together(measurements):
+        kind = together[0].characteristic.kind
+        if kind not in groups:
+            groups[kind] = reading_groups(evidence, kind)
+        readings = gather_readings(evidence, together, groups[kind])
+        watched = find_shifts(
+            readings, tuple(m.characteristic for m in together), budget, as_of_us=as_of_us,
+            n_groups=N_GROUPS,
         )
-        found += [_finding(evidence, one, readings, shift) for shift in shifts]
+        found += [
+            _finding(evidence, together, watched, shift)
+            for shift in watched.shifts if not shift.absorbed
+        ]
     return found
 
 
 def _finding(
-    evidence: Evidence, measurements: Measurements, readings: Readings, shift: Shift
+    evidence: Evidence, together: tuple[Measurements, ...], watched: Watched, shift: Shift
 ) -> Finding:
-    characteristic = measurements.characteristic
-    level = level_name(evidence, shift.factor, shift.level)
-    low_us, changed_us, high_us, ended_us = _when(readings, shift)
-    mine = evidence.factors[shift.factor].codes[measurements.unit] == shift.level
-    pressed = evidence.pressed_us[measurements.unit]
-    last = ended_us if ended_us is not None else np.iinfo(np.int64).max
-    since = mine & (pressed >= changed_us) & (pressed <= last)
-    placed = characteristic.kind == "placement"
-    before = _mean(measurements.value[mine & (pressed < changed_us)])
-    signalled_us = int(
-        readings.seen_us[readings.seen_slot == readings.seen_slot[shift.signalled]].max()
-    )
+    readings = watched.readings
+    size = sized(watched, shift)
+    moved = _moved(together, size)
+    main = together[moved[0]]
+    placed = main.characteristic.kind == "placement"
+    changed_us, ended_us = int(readings.pressed_us[size.first]), _ended(watched, shift)
+    low_us = int(readings.pressed_us[size.before])
+    high_us = int(max(readings.pressed_last_us[size.high], changed_us))
+    mine = _codes(evidence, shift.factor)[main.unit] == shift.level
+    pressed = evidence.pressed_us[main.unit]
+    since = mine & (pressed >= changed_us)
+    if ended_us is not None:
+        since &= pressed <= ended_us
+    before = _mean(main.value[mine & (pressed < changed_us)])
+    signalled_us = int(readings.seen_us[: shift.signalled + 1][
+        readings.seen_slot[: shift.signalled + 1] == readings.seen_slot[shift.signalled]].max())
+    shares = _shares(evidence, shift)
     return Finding(
-        id_text=f"{characteristic.kind}|{characteristic.name}|{shift.factor}|{level}"
-                f"|{signalled_us}",
-        kind=characteristic.kind, characteristic=characteristic.name,
-        direction="up" if shift.shift > 0 else "down", zone=None, platen=None,
-        signalled_at_us=signalled_us, changed_at_us=changed_us, low_us=low_us, high_us=high_us,
-        ended_at_us=ended_us, factor=_shares(evidence, shift)[0],
-        other_factors=_shares(evidence, shift)[1:], before=before,
-        after=_mean(measurements.value[since]),
-        expected_after=before if placed else _mean(measurements.target[since]),
-        unit=characteristic.unit, gain=0.5 * shift.rivals[0].z ** 2,
+        id_text=f"{main.characteristic.kind}|{_watched_name(together)}|{shift.first[0]}"
+                f"|{_level_name(evidence, *shift.first)}|{signalled_us}",
+        kind=main.characteristic.kind, characteristic=main.characteristic.name,
+        direction="up" if size.amount[moved[0]] > 0 else "down", zone=None, platen=None,
+        signalled_at_us=signalled_us, changed_at_us=min(max(changed_us, low_us), signalled_us),
+        low_us=low_us, high_us=min(high_us, signalled_us), ended_at_us=ended_us,
+        factor=shares[0], other_factors=shares[1:], before=before,
+        after=_mean(main.value[since]),
+        expected_after=before if placed else _mean(main.target[since]),
+        unit=main.characteristic.unit, gain=0.5 * shift.rivals[0].t2,
         units=_touched(evidence, shift, low_us, ended_us),
+        also=tuple(together[k].characteristic.name for k in moved[1:]),
+        shift=tuple(_in_unit(together[k], size, k, since) for k in moved),
     )
 
 
-def _when(readings: Readings, shift: Shift) -> tuple[int, int, int, int | None]:
-    mine = np.flatnonzero(readings.level[shift.factor] == shift.level)
-    begin = int(np.searchsorted(mine, shift.start))
-    stop = len(mine) if shift.end is None else int(np.searchsorted(mine, shift.end, "right"))
-    reach = max(begin - ONSET_LOOK_BACK, 0)
-    value = readings.value[mine[reach:stop]]
-    before = float(np.median(readings.value[mine[reach:begin]])) if begin > reach else 0.0
-    sigma = max(float(np.std(value[begin - reach :])), abs(shift.shift) / 8, 1e-9)
-    low, high = start_interval(value, before, shift.shift, sigma)
-    pressed = readings.pressed_us[mine]
-    ended = None if shift.end is None else int(pressed[stop - 1])
-    low_us = int(pressed[max(reach + min(low, begin - reach) - 1, 0)])
-    high_us = int(pressed[max(reach + high, begin)])
-    return low_us, int(pressed[begin]), high_us, ended
+def _watched_name(together: tuple[Measurements, ...]) -> str:
+    """What is watched, the same however many directions have been measured yet."""
+    characteristic = together[0].characteristic
+    return "placement" if characteristic.kind == "placement" else characteristic.name
+
+
+def _moved(together: tuple[Measurements, ...], size: Sized) -> list[int]:
+    """Characteristics that moved, the one that moved most first."""
+    low, high = size.interval
+    least = np.array([m.characteristic.least for m in together])
+    sure = (low > 0) | (high < 0)
+    enough = np.abs(size.amount) >= WORTH_SAYING * least
+    order = np.argsort(-size.in_sigmas, kind="stable")
+    return [int(k) for at, k in enumerate(order) if at == 0 or (sure[k] and enough[k])]
+
+
+def _in_unit(
+    one: Measurements, size: Sized, k: int, since: Bools
+) -> tuple[str, float, float, float]:
+    """A characteristic's shift in the unit it is recorded in."""
+    characteristic = one.characteristic
+    scale = 1.0
+    if characteristic.relative:
+        scale = float(one.target[since].mean()) if since.any() else float(one.target.mean())
+    low, high = size.interval
+    return (
+        characteristic.name, float(size.amount[k] * scale), float(low[k] * scale),
+        float(high[k] * scale),
+    )
+
+
+def _codes(evidence: Evidence, factor: str) -> Ints:
+    return evidence.job.codes if factor == "job" else evidence.factors[factor].codes
+
+
+def _level_name(evidence: Evidence, factor: str, level: int) -> str | None:
+    if factor == "job":
+        return evidence.job.levels[level]
+    return level_name(evidence, factor, level)
+
+
+def _ended(watched: Watched, shift: Shift) -> int | None:
+    """Last pressing of a shift that went back, or whose level is no longer at work."""
+    readings, final = watched.readings, watched.final
+    mine = np.flatnonzero(touched(readings, shift))
+    last = int(readings.pressed_last_us[mine].max())
+    if shift.end is not None:
+        return last
+    slots = np.unique(readings.seen_slot[: final.part.stop if final else 0])
+    idle = len(slots) - np.searchsorted(slots, readings.seen_slot[mine[-1]], side="right")
+    return last if idle > (IDLE_SLOTS if shift.factor != "job" else JOB_IDLE_SLOTS) else None
 
 
 def _shares(evidence: Evidence, shift: Shift) -> tuple[FactorShare, ...]:
@@ -88,14 +151,14 @@ def _shares(evidence: Evidence, shift: Shift) -> tuple[FactorShare, ...]:
     weight = weight / weight.sum()
     return tuple(
         FactorShare(
-            name=r.factor, level=level_name(evidence, r.factor, r.level), weight=float(w)
+            name=r.factor, level=_level_name(evidence, r.factor, r.level), weight=float(w)
         )
         for r, w in zip(shift.rivals, weight, strict=True)
     )
 
 
 def _touched(evidence: Evidence, shift: Shift, low_us: int, ended_us: int | None) -> Ints:
-    mine = evidence.factors[shift.factor].codes == shift.level
+    mine = _codes(evidence, shift.factor) == shift.level
     inside = mine & (evidence.pressed_us >= low_us)
     if ended_us is not None:
         inside &= evidence.pressed_us <= ended_us

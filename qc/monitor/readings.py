@@ -1,29 +1,32 @@
 """Readings of measured streams: what people set against the recipe, and where the print sits.
 
-Measurements of one job at one press in one slot move together, so they count as one reading:
-their mean.
+The measurements of one job at one press by one person in one slot make one reading: their mean.
+Directions of a placement are read together, so that one slip of a jig is one change.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from qc.monitor.evidence import SLOT_US, Bools, Evidence, Floats, Ints, sum_by
+from qc.monitor.evidence import SLOT_US, Evidence, Floats, Ints, sum_by
 
 FACTORS_OF = {
-    "setting": ("press", "operator", "fabric", "transfer", "shop"),
-    "placement": ("operator", "press", "location", "shop"),
+    "setting": ("press", "operator", "fabric", "transfer", "job", "shop"),
+    "placement": ("operator", "press", "station", "location", "size", "job", "shop"),
 }
+SLIP = 3.0
+"""A measurement further from the middle of its job's in that slot than so many least changes is
+drawn in: a slip of the ruler or the pen, not a place. Proposed starting value, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Characteristic:
     """One measured characteristic. ``least`` is the smallest change worth a flag and ``floor``
-    the smallest sigma believed, both in the unit of the deviation; a ``relative`` deviation is a
-    share of its target."""
+    the smallest sigma between jobs believed, both in the unit of the deviation; a ``relative``
+    deviation is a share of its target."""
 
     name: str
     kind: str
@@ -71,73 +74,167 @@ class Measurements:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Readings:
-    """Measurements gathered by job, press, person and slot, in the order they were seen.
+    """Readings of d characteristics, in the order they were seen.
 
-    ``n`` measurements stand behind each ``value``, their mean; ``within`` is the standard
-    deviation of one measurement inside a reading, as usual in these. ``again`` marks a further
-    reading of a job at the same press with the same person: it says little that is new.
+    ``value``, ``n``, ``squares`` : (readings, d), the mean of n measurements and their sum of
+    squares about it; n is 0 where a direction was not measured. ``behind`` : measurements of the
+    same job in the same slot. ``job`` has no blanks: a reading without a job is one of its own.
+    ``level`` is -1 where a factor was not recorded.
     """
 
     value: Floats
     n: Floats
-    within: float
-    again: Bools
+    squares: Floats
+    behind: Floats
+    job: Ints
     seen_slot: Ints
     seen_us: Ints
     pressed_us: Ints
+    pressed_last_us: Ints
     level: Mapping[str, Ints]
-    n_levels: Mapping[str, int]
+
+    def __len__(self) -> int:
+        return len(self.seen_slot)
 
 
-def gather_readings(evidence: Evidence, measurements: Measurements) -> Readings:
-    """One reading for each job, press, person and slot."""
-    unit = measurements.unit
-    names = FACTORS_OF[measurements.characteristic.kind]
-    names = tuple(name for name in names if name in evidence.factors)
-    slot = evidence.seen_us[unit] // SLOT_US
-    columns = [slot, evidence.job.codes[unit]]
-    columns += [evidence.factors[name].codes[unit] for name in names]
-    key = np.zeros(len(unit), dtype=np.int64)
-    for column in columns:
-        key = np.unique(key, return_inverse=True)[1] * (int(column.max(initial=0)) + 2) + column + 1
-    _, first, group = np.unique(key, return_index=True, return_inverse=True)
-    n = np.bincount(group).astype(np.float64)
-    mean = sum_by(group, measurements.deviation) / n
-    seen_us = np.zeros(len(n), dtype=np.int64)
-    np.maximum.at(seen_us, group, evidence.seen_us[unit])
-    pressed_us = np.full(len(n), np.iinfo(np.int64).max)
-    np.minimum.at(pressed_us, group, evidence.pressed_us[unit])
-    order = np.lexsort((pressed_us, seen_us // SLOT_US))
-    work = np.stack([c[first] for c in columns[1:]], axis=1)[order]
-    _, first_of = np.unique(work, axis=0, return_index=True)
-    again = np.ones(len(order), dtype=bool)
-    again[first_of] = False
+def streams_together(
+    measurements: Iterable[Measurements],
+) -> tuple[tuple[Measurements, ...], ...]:
+    """Each setting by itself; the directions of a placement as one."""
+    all_ = tuple(measurements)
+    placed = tuple(m for m in all_ if m.characteristic.kind == "placement")
+    alone = tuple((m,) for m in all_ if m.characteristic.kind != "placement")
+    return (*alone, placed) if placed else alone
+
+
+def gather_readings(
+    evidence: Evidence, together: tuple[Measurements, ...], group: Ints | None = None
+) -> Readings:
+    """One reading for each job, press, person (and whatever else tells them apart) and slot.
+
+    ``group`` : the reading each unit of the evidence belongs to, from `reading_groups`.
+    """
+    kind = together[0].characteristic.kind
+    names = _factors(evidence, kind)
+    if group is None:
+        group = reading_groups(evidence, kind)
+    unit = _units_of(together)
+    used, reading = np.unique(group[unit], return_inverse=True)
+    first = np.full(len(used), -1, dtype=np.int64)
+    first[reading[::-1]] = unit[::-1]
+    seen, pressed = evidence.seen_us[unit], evidence.pressed_us[unit]
+    start = _extreme(reading, pressed, len(used), np.minimum)
+    slot = evidence.seen_us[first] // SLOT_US
+    order = np.lexsort((used, start, slot))
+    rank = np.empty(len(order), dtype=np.int64)
+    rank[order] = np.arange(len(order))
+    first, slot = first[order], slot[order]
+    job = _with_job(evidence.job.codes[first])
+    visit = np.unique(_pair(slot, job), return_inverse=True)[1]
+    of_unit = np.full(len(evidence.pressed_us), -1, dtype=np.int64)
+    of_unit[unit] = rank[reading]
+    means = [_means(m, of_unit[m.unit], visit) for m in together]
+    value, n, squares, behind = (np.stack(c, axis=1) for c in zip(*means, strict=True))
     return Readings(
-        value=mean[order], n=n[order], within=_within(measurements.deviation, mean, n, group),
-        again=again,
-        seen_slot=slot[first][order], seen_us=seen_us[order],
-        pressed_us=pressed_us[order],
-        level={name: evidence.factors[name].codes[unit][first][order] for name in names},
-        n_levels={name: len(evidence.factors[name].levels) for name in names},
+        value=value, n=n, squares=squares, behind=behind, job=job, seen_slot=slot,
+        seen_us=_extreme(reading, seen, len(used), np.maximum)[order], pressed_us=start[order],
+        pressed_last_us=_extreme(reading, pressed, len(used), np.maximum)[order],
+        level={name: _codes(evidence, name)[first] for name in names},
     )
 
 
-def _within(value: Floats, mean: Floats, n: Floats, group: Ints) -> float:
-    """Robust standard deviation of one measurement about its reading; 0 if none has two."""
-    several = n[group] > 1
-    if not several.any():
-        return 0.0
-    gap = (value - mean[group])[several] / np.sqrt(1 - 1 / n[group][several])
-    return 1.4826 * float(np.median(np.abs(gap)))
+def _with_job(job: Ints) -> Ints:
+    """Jobs, with a number of its own for each reading that has none."""
+    out = job.copy()
+    blank = np.flatnonzero(job < 0)
+    out[blank] = int(job.max(initial=0)) + 1 + np.arange(len(blank))
+    return out
 
 
-def typical_targets(
-    value: Floats, cell: Ints, target: Floats, order: Ints, *, n_first: int = 200
-) -> Floats:
-    """Targets with blanks filled by the median of the first readings of the same pairing."""
+def _pair(slot: Ints, job: Ints) -> Ints:
+    return (slot - slot.min(initial=0)) * (int(job.max(initial=0)) + 1) + job
+
+
+def reading_groups(evidence: Evidence, kind: str) -> Ints:
+    """A number for each unit: units of one reading have the same."""
+    slot = evidence.seen_us // SLOT_US
+    columns = [slot - slot.min(initial=0), evidence.job.codes + 1]
+    names = [name for name in _factors(evidence, kind) if name not in ("job", "shop")]
+    columns += [evidence.factors[name].codes + 1 for name in names]
+    key = np.zeros(len(slot), dtype=np.int64)
+    size = 1
+    for column in columns:
+        width = int(column.max(initial=0)) + 1
+        if size > np.iinfo(np.int64).max // (width + 1):
+            used, key = np.unique(key, return_inverse=True)
+            size = len(used)
+        key, size = key * width + column, size * width
+    return key
+
+
+def _factors(evidence: Evidence, kind: str) -> tuple[str, ...]:
+    return tuple(n for n in FACTORS_OF[kind] if n == "job" or n in evidence.factors)
+
+
+def _codes(evidence: Evidence, name: str) -> Ints:
+    return evidence.job.codes if name == "job" else evidence.factors[name].codes
+
+
+def _units_of(together: tuple[Measurements, ...]) -> Ints:
+    if len(together) == 1:
+        return together[0].unit
+    return np.unique(np.concatenate([m.unit for m in together]))
+
+
+def _means(
+    measurements: Measurements, reading: Ints, visit: Ints
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Mean, number and sum of squares of each reading, slips drawn in; number in its visit."""
+    size = len(visit)
+    value = _without_slips(measurements, visit[reading], size)
+    n = np.bincount(reading, minlength=size).astype(np.float64)
+    mean = sum_by(reading, value, size) / np.maximum(n, 1)
+    squares = sum_by(reading, (value - mean[reading]) ** 2, size)
+    return mean, n, squares, sum_by(visit, n, size)[visit]
+
+
+def _without_slips(measurements: Measurements, visit: Ints, n_visits: int) -> Floats:
+    value = measurements.deviation
+    reach = SLIP * measurements.characteristic.least
+    low = _extreme(visit, value, n_visits, np.minimum)[visit]
+    high = _extreme(visit, value, n_visits, np.maximum)[visit]
+    at = np.flatnonzero(high - low > reach)
+    if len(at) == 0:
+        return value
+    at = at[np.lexsort((value[at], visit[at]))]
+    begin = np.flatnonzero(np.concatenate([[True], np.diff(visit[at]) != 0]))
+    size = np.diff(np.concatenate([begin, [len(at)]]))
+    middle = 0.5 * (value[at[begin + (size - 1) // 2]] + value[at[begin + size // 2]])
+    middle = np.repeat(middle, size)
+    out = value.copy()
+    several = np.repeat(size >= 3, size)
+    drawn = np.clip(value[at], middle - reach, middle + reach)
+    out[at] = np.where(several, drawn, value[at])
+    return out
+
+
+def _extreme(group: Ints, value: np.ndarray, size: int, how: np.ufunc) -> np.ndarray:
+    limits = np.finfo(value.dtype) if value.dtype.kind == "f" else np.iinfo(value.dtype)
+    out = np.full(size, limits.max if how is np.minimum else limits.min, dtype=value.dtype)
+    how.at(out, group, value)
+    return out
+
+
+def typical_targets(value: Floats, cell: Ints, target: Floats, seen_us: Ints) -> Floats:
+    """Targets with blanks filled by what was usual in the first slot the pairing was seen in.
+
+    Nothing seen later changes it, so that looking back gives what was known then.
+    """
     out = target.copy()
     blank = np.isnan(out)
+    slot = seen_us // SLOT_US
     for number in np.unique(cell[blank]):
-        mine = order[(cell[order] == number)]
-        out[(cell == number) & blank] = np.median(value[mine[:n_first]])
+        mine = cell == number
+        first = mine & (slot == slot[mine].min())
+        out[mine & blank] = np.median(value[first])
     return out

@@ -3,14 +3,25 @@
 import numpy as np
 import pytest
 
+from qc.domain.instants import DAY_US, HOUR_US
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.evidence import SLOT_US
-from qc.monitor.measured import find_shifts, start_interval
+from qc.monitor.measured import find_shifts
+from qc.monitor.measured_findings import measured_findings
 from qc.monitor.readings import CHARACTERISTICS, Readings, typical_targets
+from tests.qc.monitor.measured_shop import (
+    PLACEMENT,
+    MeasuredShop,
+    evidence_of,
+    measured,
+    measurements,
+    seen_until,
+)
 
 DWELL = next(c for c in CHARACTERISTICS if c.name == "dwell_s")
 BUDGET = AlarmBudget(false_flags_per_week=0.25)
-FOREVER = 10**18
+FOREVER = 2**62
+SETTINGS = ("temperature_c", "dwell_s")
 
 
 def readings(rng, n=600, sigma=0.02):
@@ -19,28 +30,29 @@ def readings(rng, n=600, sigma=0.02):
     operator = np.where(rng.random(n) < 0.7, press, rng.integers(0, 7, n))
     slot = np.arange(n) // 4
     return Readings(
-        value=rng.normal(0, sigma, n),
-        n=np.ones(n),
-        within=0.0,
-        again=np.zeros(n, dtype=bool),
-        seen_slot=slot,
-        seen_us=slot * SLOT_US + 1000,
-        pressed_us=slot * SLOT_US,
-        level={"press": press, "operator": operator},
-        n_levels={"press": 6, "operator": 7},
+        value=rng.normal(0, sigma, (n, 1)), n=np.full((n, 1), 5.0), squares=np.zeros((n, 1)),
+        behind=np.full((n, 1), 5.0),
+        job=np.arange(n), seen_slot=slot, seen_us=slot * SLOT_US + 1000,
+        pressed_us=slot * SLOT_US, pressed_last_us=slot * SLOT_US + 500,
+        level={"press": press, "operator": operator, "job": np.arange(n),
+               "shop": np.zeros(n, dtype=np.int64)},
     )
 
 
-def shifts(data, characteristic=DWELL):
-    return find_shifts(data, characteristic, BUDGET, as_of_us=FOREVER, n_characteristics=4)
+def shifts(data, as_of_us=FOREVER):
+    return find_shifts(data, (DWELL,), BUDGET, as_of_us=as_of_us, n_groups=6).shifts
+
+
+def named(found):
+    return [(s.factor, s.level, s.end is None) for s in found if not s.absorbed]
 
 
 def test_a_shorter_dwell_on_one_press_is_one_shift_of_that_press():
     data = readings(np.random.default_rng(1))
     data.value[(data.level["press"] == 2) & (np.arange(600) >= 300)] -= 0.20
     found = shifts(data)
-    assert [(s.factor, s.level, s.end) for s in found] == [("press", 2, None)]
-    assert found[0].shift == pytest.approx(-0.20, abs=0.02)
+    assert named(found) == [("press", 2, True)]
+    assert found[0].shift[0] == pytest.approx(-0.20, abs=0.02)
     assert abs(found[0].start - 300) <= 12
 
 
@@ -49,16 +61,48 @@ def test_put_back_it_is_ended_and_not_a_second_shift():
     at = np.arange(600)
     data.value[(data.level["press"] == 2) & (at >= 200) & (at < 400)] -= 0.20
     found = shifts(data)
-    assert [(s.factor, s.level) for s in found] == [("press", 2)]
-    assert found[0].end is not None
+    assert named(found) == [("press", 2, False)]
     assert abs(found[0].end - 400) <= 25
+
+
+def test_a_shift_that_comes_back_is_a_new_one():
+    data = readings(np.random.default_rng(12))
+    at = np.arange(600)
+    off = ((at >= 150) & (at < 270)) | (at >= 420)
+    data.value[(data.level["press"] == 2) & off] -= 0.20
+    found = shifts(data)
+    assert named(found) == [("press", 2, False), ("press", 2, True)]
+    assert found[1].start >= 400
+
+
+def test_a_shift_that_grows_is_still_one():
+    data = readings(np.random.default_rng(13))
+    at = np.arange(600)
+    data.value[(data.level["press"] == 2) & (at >= 200)] -= 0.10
+    data.value[(data.level["press"] == 2) & (at >= 400)] -= 0.15
+    found = shifts(data)
+    assert named(found) == [("press", 2, True)]
+    assert found[0].shift[0] == pytest.approx(-0.25, abs=0.03)
 
 
 def test_a_person_is_told_from_a_press():
     data = readings(np.random.default_rng(3))
     data.value[(data.level["operator"] == 4) & (np.arange(600) >= 300)] += 0.15
-    found = shifts(data)
-    assert [(s.factor, s.level) for s in found] == [("operator", 4)]
+    assert named(shifts(data)) == [("operator", 4, True)]
+
+
+def test_one_job_set_wrong_is_that_job_and_nobodys_habit():
+    data = readings(np.random.default_rng(14))
+    data.value[350] += 0.3
+    assert named(shifts(data)) == [("job", 350, True)]
+
+
+def test_two_shifts_at_once_are_two():
+    data = readings(np.random.default_rng(15))
+    at = np.arange(600)
+    data.value[(data.level["press"] == 1) & (at >= 300)] -= 0.15
+    data.value[(data.level["press"] == 4) & (at >= 310)] += 0.15
+    assert sorted(named(shifts(data))) == [("press", 1, True), ("press", 4, True)]
 
 
 def test_honest_jitter_raises_no_flag_in_twenty_shops():
@@ -69,30 +113,140 @@ def test_honest_jitter_raises_no_flag_in_twenty_shops():
 def test_a_shift_too_small_to_matter_is_not_flagged():
     data = readings(np.random.default_rng(4), sigma=0.001)
     data.value[(data.level["press"] == 2) & (np.arange(600) >= 300)] -= 0.03
-    assert shifts(data) == []
+    assert shifts(data) == ()
 
 
 def test_as_of_hides_what_was_seen_later():
     data = readings(np.random.default_rng(5))
     data.value[(data.level["press"] == 2) & (np.arange(600) >= 300)] -= 0.20
-    early = find_shifts(data, DWELL, BUDGET, as_of_us=70 * SLOT_US, n_characteristics=4)
-    assert early == []
+    assert shifts(data, as_of_us=70 * SLOT_US) == ()
 
 
-def test_the_interval_of_a_start_holds_it():
-    rng = np.random.default_rng(6)
-    held = 0
-    for _ in range(200):
-        value = rng.normal(0, 1, 60)
-        value[25:] += 1.5
-        low, high = start_interval(value, 0.0, 1.5, 1.0)
-        held += low <= 25 <= high
-    assert held / 200 >= 0.85
+def test_no_readings_at_all_is_no_shift():
+    assert shifts(readings(np.random.default_rng(6), n=0)) == ()
 
 
-def test_without_a_recipe_the_usual_value_is_the_target():
+# -- the whole way, from measurements to findings --------------------------------------------------
+
+
+def shop_with(moves, factor, level, seed=1, names=PLACEMENT, **more):
+    """Findings of a shop in which one level moves half-way, with when it did."""
+    shop = MeasuredShop(every_piece=names is SETTINGS, **more)
+    rng = np.random.default_rng(seed)
+    evidence = evidence_of(shop, rng)
+    values = measured(evidence, names, shop, rng)
+    start = int(np.median(evidence.pressed_us))
+    mask = (evidence.factors[factor].codes == level) & (evidence.pressed_us >= start)
+    for name, amount in moves.items():
+        values[name][mask] += amount
+    return measured_findings(
+        evidence, measurements(values), BUDGET, as_of_us=FOREVER), start, evidence, values
+
+
+def test_a_print_that_moves_right_and_down_is_one_finding_that_says_both():
+    found, start, _, _ = shop_with({"dx_mm": 5.0, "dy_mm": 3.0}, "operator", 1)
+    (one,) = found
+    assert (one.kind, one.factor.name, one.factor.level) == (
+        "placement", "operator", "operator00001")
+    assert one.characteristic == "dx_mm"
+    assert one.also == ("dy_mm",)
+    assert [name for name, *_ in one.shift] == ["dx_mm", "dy_mm"]
+    for (_, amount, low, high), true in zip(one.shift, (5.0, 3.0), strict=True):
+        assert low < amount < high
+        assert low <= true <= high
+    assert one.direction == "up"
+    assert one.low_us <= start <= one.high_us
+    assert one.before == pytest.approx(0.0, abs=0.5)
+    assert one.after == pytest.approx(5.0, abs=0.6)
+
+
+def test_turned_clockwise_says_only_that():
+    found, _, _, _ = shop_with({"rotation_deg": 2.0}, "press", 3)
+    (one,) = found
+    assert one.characteristic == "rotation_deg"
+    assert one.also == ()
+    assert one.shift[0][1] == pytest.approx(2.0, abs=0.3)
+    assert one.unit == "deg"
+
+
+def test_a_short_dwell_is_said_in_seconds():
+    found, _, _, _ = shop_with({"dwell_s": -3.0}, "press", 0, names=SETTINGS)
+    (one,) = found
+    assert (one.kind, one.characteristic, one.factor.level) == ("setting", "dwell_s", "press00000")
+    name, amount, low, high = one.shift[0]
+    assert name == "dwell_s"
+    assert low < amount < high
+    assert amount == pytest.approx(-3.0, abs=0.3)
+    assert one.expected_after == pytest.approx(15.0)
+
+
+def test_slips_of_the_ruler_are_no_flag_and_do_not_hide_one():
+    honest, _, _, _ = shop_with({}, "press", 0, seed=3, slips=0.02)
+    assert honest == []
+    found, _, _, _ = shop_with({"dy_mm": 4.0}, "press", 2, seed=3, slips=0.02)
+    assert [(f.factor.name, f.factor.level) for f in found] == [("press", "press00002")]
+
+
+def test_one_measurement_a_job_is_enough_to_see_it_in_the_end():
+    found, _, _, _ = shop_with({"dx_mm": 4.0}, "press", 2, seed=4, pieces_an_hour=1000.0)
+    assert [(f.factor.name, f.factor.level) for f in found] == [("press", "press00002")]
+
+
+def test_readings_with_a_direction_left_out_are_used_for_the_others():
+    _, _, evidence, values = shop_with({"dy_mm": 4.0}, "press", 2, seed=5)
+    values["rotation_deg"][:] = np.nan
+    values["dx_mm"][::2] = np.nan
+    found = measured_findings(evidence, measurements(values), BUDGET, as_of_us=FOREVER)
+    assert [(f.factor.name, f.characteristic) for f in found] == [("press", "dy_mm")]
+
+
+def test_a_person_not_recorded_is_nobody():
+    _, _, evidence, values = shop_with({}, "press", 0, seed=6, missing_person=0.5)
+    blank = evidence.factors["operator"].codes < 0
+    values["dx_mm"][blank & (evidence.pressed_us >= np.median(evidence.pressed_us))] += 4.0
+    found = measured_findings(evidence, measurements(values), BUDGET, as_of_us=FOREVER)
+    assert all(f.factor.level is not None or f.factor.name == "shop" for f in found)
+
+
+def test_the_pieces_at_risk_are_those_of_the_level_since_the_interval():
+    (one,), start, evidence, _ = shop_with({"dx_mm": 5.0}, "operator", 1)
+    mine = evidence.factors["operator"].codes == 1
+    assert set(one.units) == set(np.flatnonzero(mine & (evidence.pressed_us >= one.low_us)))
+    assert one.low_us <= start
+
+
+def test_what_was_signalled_stays_signalled_with_its_name():
+    found, _, evidence, values = shop_with({"dx_mm": 5.0}, "operator", 1)
+    (one,) = found
+    early = one.signalled_at_us + 8 * HOUR_US
+    kept = evidence.seen_us <= early
+    then = measured_findings(
+        seen_until(evidence, early), measurements({k: v[kept] for k, v in values.items()}),
+        BUDGET, as_of_us=early,
+    )
+    assert [(f.id_text, f.signalled_at_us) for f in then] == [(one.id_text, one.signalled_at_us)]
+
+
+def test_a_job_named_is_ended_when_it_is_done():
+    rng = np.random.default_rng(9)
+    shop = MeasuredShop()
+    evidence = evidence_of(shop, rng)
+    values = measured(evidence, PLACEMENT, shop, rng)
+    job = 150 + int(np.bincount(evidence.job.codes)[150:].argmax())
+    values["dy_mm"][evidence.job.codes == job] += 9.0
+    (one,) = measured_findings(evidence, measurements(values), BUDGET, as_of_us=FOREVER)
+    assert (one.factor.name, one.factor.level) == ("job", f"J{job:05d}")
+    assert one.ended_at_us is not None
+    assert one.ended_at_us - one.changed_at_us < DAY_US
+
+
+# -- targets ---------------------------------------------------------------------------------------
+
+
+def test_without_a_recipe_what_was_usual_in_the_first_slot_is_the_target():
     value = np.array([15.0, 15.2, 14.8, 12.0, 9.0])
     cell = np.array([0, 0, 0, 0, 1])
     target = np.array([np.nan] * 4 + [10.0])
-    filled = typical_targets(value, cell, target, np.arange(5), n_first=3)
+    seen = np.array([0, 1, 2, 5 * SLOT_US, 0])
+    filled = typical_targets(value, cell, target, seen)
     assert filled.tolist() == [15.0, 15.0, 15.0, 15.0, 10.0]

@@ -1,0 +1,174 @@
+"""Which level of which factor explains a shift best, and whether it has gone back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.monitor.evidence import Bools, Floats, Ints
+from qc.monitor.measured_streams import ALL_LENGTHS, KNOWN, LENGTHS, Sums, windows
+from qc.monitor.measured_stretch import Stretch
+
+PRIOR_OF = {
+    "setting": {"press": 0.0, "operator": -0.7, "fabric": -1.5, "transfer": -1.5, "job": 0.0,
+                "shop": -2.5},
+    "placement": {"operator": 0.0, "press": -0.7, "station": -1.2, "location": -1.5, "size": -1.5,
+                  "job": 0.0, "shop": -2.5},
+}
+"""Log prior of each factor being the cause, shared out over its levels; a job, of which there are
+many, has it for itself. Proposed starting values, no source."""
+
+COVERED = 0.5
+"""Part of an alarm's excess that an explanation of it must cover."""
+
+N_RIVALS = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Rival:
+    """One level of a factor as the explanation of a shift. ``start`` is a reading."""
+
+    factor: str
+    level: int
+    stream: int
+    start: int
+    shift: Floats
+    t2: float
+    score: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Alarms:
+    """Windows beyond their limit: entry they end at, entry they begin at, limits overrun by."""
+
+    entry: Ints
+    begin: Ints
+    excess: Floats
+    shift: Floats
+
+
+def alarms(stretch: Stretch, sums: Sums, at: Ints, least: Floats) -> Alarms:
+    """Windows that end at these entries and are beyond the limit, the widest margin first."""
+    found = windows(sums, at, LENGTHS)
+    matters = (np.abs(found.shift) >= least).any(axis=2)
+    t2 = np.where(matters, found.t2, -1.0)
+    best = t2.argmax(axis=1)
+    row = np.arange(len(at))
+    excess = t2[row, best] / stretch.limit[stretch.layout.factor[stretch.layout.stream[at]]]
+    beyond = np.flatnonzero(excess > 1.0)
+    beyond = beyond[np.argsort(-excess[beyond], kind="stable")]
+    return Alarms(
+        entry=at[beyond], begin=found.begin[beyond, best[beyond]], excess=excess[beyond],
+        shift=found.shift[beyond, best[beyond]],
+    )
+
+
+def rivals(
+    stretch: Stretch, sums: Sums, share: Bools, *, n_seen: int, latest: int, kind: str,
+    least: Floats,
+) -> list[Rival]:
+    """Explanations in the streams of the readings ``share``, best first.
+
+    Each is the best shift of its stream that goes on to reading ``n_seen`` and began no later
+    than reading ``latest``.
+    """
+    layout = stretch.layout
+    streams = np.unique(layout.stream[share[layout.reading]])
+    visible = layout.reading < n_seen
+    count = np.bincount(layout.stream[visible], minlength=len(layout.level))[streams]
+    at = (layout.first[streams] + count - 1)[count > 0]
+    found = windows(sums, at, ALL_LENGTHS)
+    allowed = (np.abs(found.shift) >= least).any(axis=2)
+    allowed &= layout.reading[found.begin] <= latest
+    t2 = np.where(allowed, found.t2, -1.0)
+    best = t2.argmax(axis=1)
+    out = []
+    for row, stream in enumerate(layout.stream[at]):
+        value = float(t2[row, best[row]])
+        if value <= 0:
+            continue
+        factor = layout.names[layout.factor[stream]]
+        out.append(Rival(
+            factor=factor, level=int(layout.level[stream]), stream=int(stream),
+            start=int(layout.reading[found.begin[row, best[row]]]),
+            shift=found.shift[row, best[row]], t2=value,
+            score=0.5 * value + prior_of(stretch, factor, kind),
+        ))
+    return sorted(out, key=lambda rival: -rival.score)
+
+
+def prior_of(stretch: Stretch, factor: str, kind: str) -> float:
+    """Log prior of one level of a factor being the cause."""
+    levels = stretch.n_levels[stretch.layout.names.index(factor)]
+    shared = 0.0 if factor == "job" else float(np.log(max(levels, 1)))
+    return PRIOR_OF[kind][factor] - shared
+
+
+def stretch_of(
+    stretch: Stretch, sums: Sums, stream: int, start: int, end: int | None
+) -> tuple[float, Floats] | None:
+    """T2 and size of the shift of a stream from one reading to another; None if out of reach."""
+    layout = stretch.layout
+    mine = layout.visits(stream)
+    reading = layout.reading[mine]
+    first = int(np.searchsorted(reading, start))
+    stop = len(reading) if end is None else int(np.searchsorted(reading, end, side="right"))
+    if stop <= first:
+        return None
+    found = windows(sums, np.array([mine.start + stop - 1]), np.array([stop - first]))
+    return float(found.t2[0, 0]), found.shift[0, 0]
+
+
+def explaining(
+    found: list[Rival], stretch: Stretch, sums: Sums, entry: int, begin: int, shift: Floats
+) -> list[Rival]:
+    """Those that cover most of what an alarm rests on."""
+    layout = stretch.layout
+    inside = slice(begin, entry + 1)
+    direction = sums.usual.unmix @ shift
+    excess = np.diff(sums.total[begin : entry + 2], axis=0) @ direction
+    reading = layout.reading[inside]
+    out = []
+    for rival in found:
+        mine = stretch.readings.level[rival.factor][reading] == rival.level
+        mine &= reading >= rival.start
+        if excess[mine].sum() >= COVERED * excess.sum():
+            out.append(rival)
+    return out[:N_RIVALS]
+
+
+def back_since(
+    sums: Sums, at: Ints, first: int, shift: Floats
+) -> tuple[Floats, Ints]:
+    """Gain in log likelihood of "gone back to usual" over "goes on", at each entry ``at``.
+
+    Parameters
+    ----------
+    at : entries of the stream, after the shift's first entry ``first``
+    shift : (d,), already taken out of the sums
+
+    Returns
+    -------
+    The best gain over all windows that end there, and the first entry of that window. The level
+    of what goes on and the usual one are both estimates, with their own uncertainty.
+    """
+    layout = sums.layout
+    stream = layout.stream[first]
+    own = layout.begin[first]
+    begin = np.maximum(at[:, None] + 1 - LENGTHS[None, :], first + 1)
+    weight, sum_ = sums.plain_weight, sums.plain_total
+    now_w = weight[at + 1][:, None] - weight[begin]
+    known = now_w > KNOWN
+    safe = np.where(known, now_w, 1.0)
+    now = (sum_[at + 1][:, None] - sum_[begin]) / safe
+    on_w = np.maximum(weight[begin] - weight[first], KNOWN)
+    on = (sum_[begin] - sum_[first]) / on_w
+    past_w = weight[first] - weight[own] + sums.precision[stream]
+    usual = (sum_[first] - sum_[own]) / past_w - sums.usual.unmix @ shift
+    v_on, v_back = 1.0 / safe + 1.0 / on_w, 1.0 / safe + 1.0 / past_w
+    gain = (now - on) ** 2 / v_on + np.log(v_on) - (now - usual) ** 2 / v_back - np.log(v_back)
+    total = 0.5 * np.where(known, gain, 0.0).sum(axis=2)
+    best = total.argmax(axis=1)
+    row = np.arange(len(at))
+    return total[row, best], begin[row, best]

@@ -1,0 +1,278 @@
+"""Every level of every factor as a stream of visits, in one long array, with running sums.
+
+A visit is what a stream saw of one job in one slot. Visits of one job move together: what a
+further one adds to what its job has said already (the innovation) has a weight and a weighted sum
+of its own, uncorrelated with all before. So any window of a stream is a difference of two running
+sums, with its exact variance.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.monitor.evidence import Bools, Floats, Ints
+from qc.monitor.measured_usual import Usual
+from qc.monitor.readings import Readings
+
+LONGEST = 120
+"""Visits a window may reach back over."""
+
+LENGTHS = np.array([1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 26, 34, 44, 58, 76, 100, LONGEST])
+"""Lengths of window that are looked at for an alarm; a shift that falls between loses little."""
+
+ALL_LENGTHS = np.arange(1, LONGEST + 1)
+SEVERAL = 5
+"""Measurements of a job in a slot from which they are no slip, however far off they are."""
+
+SLIP_SIGMAS = 3.0
+"""How far fewer may be off: two slips in a row are then still below any limit."""
+
+KNOWN = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Layout:
+    """Where the visits of each stream stand: in order of stream, then of time.
+
+    ``atom`` : readings in that order, ``atom_begin`` the first of each visit. ``reading`` (first
+    of the visit), ``stream``, ``begin`` (first visit of the stream) by visit; ``first`` visit,
+    ``factor`` (number in ``names``) and ``level`` by stream. ``by_job`` sorts visits by stream
+    and job, ``job_begin`` is where a job begins in that order.
+    """
+
+    names: tuple[str, ...]
+    atom: Ints
+    atom_begin: Ints
+    reading: Ints
+    stream: Ints
+    begin: Ints
+    first: Ints
+    factor: Ints
+    level: Ints
+    by_job: Ints
+    job_begin: Ints
+    slot_last: Bools
+
+    def visits(self, stream: int) -> slice:
+        """Visits of one stream."""
+        return slice(int(self.first[stream]), int(self.first[stream + 1]))
+
+    def gathered(self, value: Floats) -> Floats:
+        """Sums over the readings of each visit, (visits, d)."""
+        if len(self.atom) == 0:
+            return np.zeros((0, value.shape[1]))
+        sums: Floats = np.add.reduceat(value[self.atom], self.atom_begin, axis=0)
+        return sums
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Order:
+    """The order of all readings in all streams, from which the layout of some is taken."""
+
+    names: tuple[str, ...]
+    atom: Ints
+    visit: Ints
+    stream: Ints
+    job: Ints
+    slot: Ints
+    factor: Ints
+    level: Ints
+
+    @classmethod
+    def of(cls, readings: Readings) -> Order:
+        """Readings by stream, then by visit in order of the visit's first reading."""
+        names = tuple(readings.level)
+        codes = [readings.level[name] for name in names]
+        sizes = [int(c.max(initial=-1)) + 1 for c in codes]
+        before = np.cumsum([0, *sizes])
+        known = [np.flatnonzero(c >= 0) for c in codes]
+        atom = np.concatenate(known)
+        stream = np.concatenate(
+            [c[k] + b for c, k, b in zip(codes, known, before[:-1], strict=True)]
+        )
+        job = np.unique(readings.job, return_inverse=True)[1]
+        slot = np.unique(readings.seen_slot, return_inverse=True)[1]
+        order = np.argsort(stream, kind="stable")
+        atom, stream = atom[order], stream[order]
+        key = (stream * (int(slot.max(initial=0)) + 1) + slot[atom]) * (
+            int(job.max(initial=0)) + 1) + job[atom]
+        first, visit = np.unique(key, return_index=True, return_inverse=True)[1:]
+        order = np.argsort(first[visit], kind="stable")
+        atom = atom[order]
+        return cls(
+            names=names, atom=atom, visit=first[visit][order], stream=stream[order],
+            job=job[atom], slot=slot[atom], factor=np.repeat(np.arange(len(names)), sizes),
+            level=np.concatenate([np.arange(size) for size in sizes]),
+        )
+
+    def between(self, low: int, high: int) -> Layout:
+        """The layout of readings ``low`` to ``high``, that one not included."""
+        kept = np.flatnonzero((self.atom >= low) & (self.atom < high))
+        begin = np.flatnonzero(_new(self.visit[kept]))
+        head = kept[begin]
+        stream, slot = self.stream[head], self.slot[head]
+        by_job = np.lexsort((self.job[head], stream))
+        new_job = _new(stream[by_job]) | _new(self.job[head][by_job])
+        place = np.arange(len(head))
+        first = np.searchsorted(stream, np.arange(len(self.factor) + 1))
+        last = np.ones(len(head), dtype=bool)
+        last[:-1] = (stream[1:] != stream[:-1]) | (slot[1:] != slot[:-1])
+        return Layout(
+            names=self.names, atom=self.atom[kept], atom_begin=begin, reading=self.atom[head],
+            stream=stream, begin=first[stream], first=first, factor=self.factor,
+            level=self.level, by_job=by_job,
+            job_begin=np.maximum.accumulate(np.where(new_job, place, 0)), slot_last=last,
+        )
+
+
+def _new(value: Ints) -> Bools:
+    """Where a sorted column takes a new value."""
+    out = np.ones(len(value), dtype=bool)
+    out[1:] = value[1:] != value[:-1]
+    return out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Weights:
+    """What visits weigh, (visits, d), in parts.
+
+    ``n`` measurements; ``alone`` : precision of a visit by itself; ``visit`` : of a visit about
+    its job; ``before``, ``after`` : of its job's mean without and with it; ``so_far`` : running
+    sum of ``visit`` in the job. The last four in order of job.
+    """
+
+    n: Floats
+    alone: Floats
+    visit: Floats
+    before: Floats
+    after: Floats
+    so_far: Floats
+
+
+def weights_of(layout: Layout, usual: Usual, readings: Readings) -> Weights:
+    """The weights of all visits."""
+    n = layout.gathered(readings.n)
+    visit = np.where(n > 0, 1.0 / usual.visit_variance(n), 0.0)
+    alone = np.where(n > 0, 1.0 / usual.variance(n), 0.0)
+    visit = visit[layout.by_job]
+    so_far = _running(visit, layout.job_begin)
+    return Weights(
+        n=n, alone=alone, visit=visit, so_far=so_far, after=usual.job_precision(so_far),
+        before=usual.job_precision(so_far - visit),
+    )
+
+
+def _running(value: Floats, begin: Ints) -> Floats:
+    """Running sums within groups that begin at ``begin``."""
+    total = _from_zero(value)
+    sums: Floats = total[1:] - total[begin]
+    return sums
+
+
+def _from_zero(value: Floats) -> Floats:
+    """Running sums with a zero in front."""
+    out = np.zeros((len(value) + 1, value.shape[1]))
+    np.cumsum(value, axis=0, out=out[1:])
+    return out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sums:
+    """Running sums over all visits, (visits + 1, d), in parts.
+
+    ``weight``, ``total`` : of innovations, for the statistic; ``plain_weight``, ``plain_total`` :
+    of visits by themselves, for the size of a shift. ``precision`` (streams, d) : what is known
+    of a stream's usual place before its first visit.
+    """
+
+    layout: Layout
+    usual: Usual
+    weight: Floats
+    total: Floats
+    plain_weight: Floats
+    plain_total: Floats
+    precision: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Windows:
+    """Windows ending at some visits, (rows, lengths): ``begin`` is their first visit.
+
+    ``t2`` : the statistic, -1 where a stream is too short; ``shift`` (rows, lengths, d) in the
+    directions measured.
+    """
+
+    begin: Ints
+    t2: Floats
+    shift: Floats
+
+
+def running_sums(
+    layout: Layout, usual: Usual, deviation: Floats, weights: Weights, n: Floats
+) -> Sums:
+    """Sums of all visits. ``deviation`` : readings less what is usual; ``n`` measurements each."""
+    own = np.concatenate([_own_offset(usual, name, layout) for name in layout.names])
+    mean = layout.gathered(deviation * n) / np.maximum(weights.n, 1e-12)
+    parts = (mean + own[layout.stream]) @ usual.unmix.T
+    add = weights.visit * parts[layout.by_job]
+    so_far = _running(add, layout.job_begin)
+    after = so_far / np.maximum(weights.so_far, 1e-12)
+    before = (so_far - add) / np.maximum(weights.so_far - weights.visit, 1e-12)
+    weight, total = np.zeros_like(parts), np.zeros_like(parts)
+    weight[layout.by_job] = weights.after - weights.before
+    total[layout.by_job] = weights.after * after - weights.before * before
+    precision = np.stack([1.0 / usual.spread[name] for name in layout.names])
+    return Sums(
+        layout=layout, usual=usual, precision=precision[layout.factor],
+        weight=_from_zero(weight), total=_from_zero(total),
+        plain_weight=_from_zero(weights.alone), plain_total=_from_zero(weights.alone * parts),
+    )
+
+
+def _own_offset(usual: Usual, name: str, layout: Layout) -> Floats:
+    """Offsets of the factor's own levels: they belong to the stream's own past."""
+    n_levels = int((layout.factor == layout.names.index(name)).sum())
+    out = np.zeros((n_levels, len(usual.centre)))
+    known = usual.offset.get(name)
+    if known is not None:
+        out[: len(known)] = known
+    return out
+
+
+def drawn_in(deviation: Floats, n: Floats, behind: Floats, usual: Usual) -> Floats:
+    """Deviations with those that few measurements stand behind drawn in: they may be slips."""
+    reach = SLIP_SIGMAS * np.sqrt(usual.variance(n) @ (usual.mix**2).T)
+    return np.where(behind < SEVERAL, np.clip(deviation, -reach, reach), deviation)
+
+
+def windows(sums: Sums, at: Ints, lengths: Ints) -> Windows:
+    """Shifts of windows of these lengths that end at these visits, against the stream's past."""
+    layout = sums.layout
+    begin = at[:, None] + 1 - lengths[None, :]
+    own = layout.begin[at][:, None]
+    inside = begin >= own
+    begin = np.where(inside, begin, own)
+    prior = sums.precision[layout.stream[at]][:, None]
+    now_w, now_t, past_w, past_t = cut(sums.weight, sums.total, at, begin, own)
+    past_w += prior
+    known = now_w > KNOWN
+    safe = np.where(known, now_w, 1.0)
+    gap = np.where(known, now_t / safe - past_t / past_w, 0.0)
+    t2 = (gap**2 / (1.0 / safe + 1.0 / past_w)).sum(axis=2)
+    plain = cut(sums.plain_weight, sums.plain_total, at, begin, own)
+    shift = plain[1] / np.maximum(plain[0], KNOWN) - plain[3] / (plain[2] + prior)
+    shift = np.where(known, shift, 0.0) @ sums.usual.mix.T
+    return Windows(begin=begin, t2=np.where(inside, t2, -1.0), shift=shift)
+
+
+def cut(
+    weight: Floats, total: Floats, at: Ints, begin: Ints, own: Ints
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Weights and totals of windows (rows, lengths, d), and of their streams before them."""
+    cut_w, cut_t = weight[begin], total[begin]
+    return (
+        weight[at + 1][:, None] - cut_w, total[at + 1][:, None] - cut_t,
+        cut_w - weight[own], cut_t - total[own],
+    )

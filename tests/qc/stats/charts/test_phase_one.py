@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+import scipy.special
 from statsmodels.datasets import nile
 
 from qc.stats.charts.baselines import Baseline, Excluded
@@ -144,3 +145,18 @@ def test_no_variation_is_no_step_and_not_fit() -> None:
     judged = judge_baseline(individuals_chart([7.0] * 25))
     assert judged.step_p_value == 1.0
     assert judged.cautions == (Caution.NO_VARIATION,)
+
+
+@pytest.mark.parametrize("n", [20, 200])
+def test_a_known_sigma_calls_a_level_that_holds_as_rarely(n: int) -> None:
+    rng = np.random.default_rng(n)
+    called = sum(step_inside(3 * rng.normal(size=n), sigma=3)[1] < 0.05 for _ in range(2000))
+    assert called / 2000 < 0.05 + 4 * math.sqrt(0.05 * 0.95 / 2000)
+
+
+def test_a_known_sigma_scales_the_distance_from_the_line() -> None:
+    x = [0.0, 0.0, 0.0, 1.0, 1.0, 1.0]
+    # largest distance 1.5 after three points, over sigma sqrt(6); Kolmogorov's tail of 0.6124
+    assert step_inside(x, sigma=1.0) == (3, pytest.approx(scipy.special.kolmogorov(0.612372436)))
+    with pytest.raises(ValueError, match="sigma is 0; it must be a number above 0"):
+        step_inside(x, sigma=0)

@@ -7,9 +7,10 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
-from qc.desk.cases import Case, CasePiece
+from qc.desk.cases import Case, CasePiece, by_status
 from qc.domain.flags import FactorShare, Flag
 from qc.domain.instants import from_us
 from qc.domain.kinds import findings_in_words
@@ -34,6 +35,9 @@ RIVAL_FROM = 0.05
 
 AT_A_PRESS = frozenset({"press", "station", "time_since_start", "shop"})
 HEAT_KINDS = frozenset({"calibration", "setting"})
+SHIPPED = "shipped"
+ON_THE_WAY_OUT = {"scrapped": 1, SHIPPED: 2}
+"""What is not on the racks comes after what is."""
 
 _DIGITS = re.compile(r"(\d+)")
 
@@ -63,6 +67,10 @@ def _words(flag: Flag, pieces: list[CasePiece], zone: ZoneInfo) -> Iterable[Bloc
         others = wording.listed((wording.where(rival) for rival in rivals), "or")
         yield Caution(heading=wording.DOUBT, text=wording.DOUBT_WORDS.format(
             listed=wording.where(flag.factor), others=others))
+    if any(piece.status == SHIPPED for piece in pieces):
+        yield Caution(heading=wording.CALL, text=wording.CALL_WORDS.format(
+            n=count(_n(piece for piece in pieces if piece.status == SHIPPED))))
+        yield _shipped_by_job(pieces, zone)
     yield Paragraph(heading=wording.ON_THE_SHELVES, text=wording.SHELVES)
 
 
@@ -152,6 +160,9 @@ def _columns(zone: ZoneInfo) -> tuple[_Wanted, ...]:
         _Wanted(Column(key="location", name=names["location"], words=wording.place),
                 lambda piece: piece.location),
         _Wanted(Column(key="job", name=names["job"]), lambda piece: piece.job),
+        _Wanted(Column(key="status", name=names["status"], words=wording.status),
+                lambda piece: piece.status),
+        _Wanted(_shipped_column(zone), lambda piece: _moment(piece.shipped_at_us, zone)),
         _Wanted(Column(key="press", name=names["press"]), lambda piece: piece.press),
         _Wanted(Column(key="operator", name=names["operator"]), lambda piece: piece.operator),
         _Wanted(Column(key="transfer_lot", name=names["transfer_lot"]),
@@ -167,12 +178,50 @@ def _columns(zone: ZoneInfo) -> tuple[_Wanted, ...]:
     )
 
 
+def _shipped_column(zone: ZoneInfo) -> Column:
+    return Column(key="shipped_at", name=wording.COLUMN_WORDS["shipped_at"].format(zone=zone.key),
+                  kind="moment")
+
+
+def _moment(instant_us: int | None, zone: ZoneInfo) -> datetime | None:
+    return None if instant_us is None else from_us(instant_us, zone)
+
+
+def _shipped_by_job(pieces: list[CasePiece], zone: ZoneInfo) -> Table:
+    """What to tell the customer about: each job that left, most pieces with a defect first."""
+    def n_bad(mine: list[CasePiece]) -> int:
+        return len([piece for piece in mine if piece.defects])
+
+    rows = []
+    jobs = _grouped([piece for piece in pieces if piece.status == SHIPPED], "job")
+    for job, mine in sorted(jobs, key=lambda one: -n_bad(one[1])):
+        left = [piece.shipped_at_us for piece in mine if piece.shipped_at_us is not None]
+        rows.append((job or wording.NOT_SAID, _n(mine), n_bad(mine),
+                     _moment(max(left), zone) if left else None, None))
+    return Table(title=wording.SHIPPED_BY_JOB, rows=tuple(rows), columns=(
+        Column(key="job", name=wording.COLUMN_WORDS["job"]),
+        Column(key="n", name=wording.PIECES_COUNT, kind="count"),
+        Column(key="n_with_defect", name=wording.WITH_DEFECT, kind="count"),
+        _shipped_column(zone),
+        Column(key="called", name=wording.CALLED, kind="tick"),
+    ))
+
+
 def _counts(pieces: list[CasePiece], zone: ZoneInfo) -> Iterable[Table]:
     if not pieces:
         return
+    yield _by_status(pieces)
     yield _by(pieces, "disposition", wording.BY_DISPOSITION, wording.disposition)
     yield _by(pieces, "press", wording.BY_PRESS)
-    yield _by_job(pieces, zone)
+    yield _by_job([piece for piece in pieces if piece.status not in ON_THE_WAY_OUT], zone)
+
+
+def _by_status(pieces: list[CasePiece]) -> Table:
+    counted = ((status, n) for status, n in by_status(tuple(pieces)).items() if n)
+    return Table(title=wording.BY_STATUS, rows=tuple(counted), columns=(
+        Column(key="status", name=wording.COLUMN_WORDS["status"], words=wording.status),
+        Column(key="n", name=wording.PIECES_COUNT, kind="count"),
+    ))
 
 
 def _by_job(pieces: list[CasePiece], zone: ZoneInfo) -> Table:
@@ -221,10 +270,11 @@ def _n(pieces: Iterable[CasePiece]) -> int:
 
 
 def _walking_order(piece: CasePiece) -> tuple[object, ...]:
-    return (_natural(piece.job), piece.pressed_at_us, _natural(piece.piece_id),
-            _natural(piece.location))
+    return (ON_THE_WAY_OUT.get(piece.status, 0), _natural(piece.job), piece.pressed_at_us,
+            _natural(piece.piece_id), _natural(piece.location))
 
 
+@lru_cache(maxsize=50_000)
 def _natural(text: str | None) -> tuple[object, ...]:
     """Sorts J9 before J10; what is not said comes last."""
     if text is None:

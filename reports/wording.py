@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from qc.domain.flags import FactorShare
 from qc.domain.platens import HOT_PLATEN_CAUTION
+from qc.domain.whereabouts import STATUS_WORDS
 
 NOT_SAID = "not said"
 
@@ -64,9 +65,19 @@ WARM_WORDS = (
     "maker's manual, the transfer supplier's sheet, local codes and your site rules come first."
 )
 
-BY_JOB, BY_PRESS, BY_DISPOSITION = "By job", "By press", "By what became of them"
+CALL = "Shipped already: call the customer?"
+CALL_WORDS = (
+    "{n} pieces have left the house. Whether the customer is told, and whether they come back, is "
+    "for the person who may decide it; the jobs are below, those with most defects first. Write "
+    "down who was called and when."
+)
+SHIPPED_BY_JOB, CALLED = "Shipped, by job", "Called"
+BY_STATUS = "Where they are now"
+BY_JOB, BY_PRESS, BY_DISPOSITION = "On the racks, by job", "By press", "By what became of them"
 PIECES = "Pieces to hold"
-PIECES_NOTE = "Ordered by job, then by the time of pressing."
+PIECES_NOTE = (
+    "Ordered by job, then by the time of pressing; what was scrapped or shipped comes last."
+)
 PIECES_COUNT = "Pieces"
 WITH_DEFECT = "With a defect"
 FIRST_PRESSED, LAST_PRESSED = "First pressed", "Last pressed"
@@ -74,6 +85,7 @@ FOUND = "Found"
 COLUMN_WORDS = {
     "piece_id": "Piece", "location": "Place", "job": "Job", "press": "Press",
     "operator": "Operator", "transfer_lot": "Transfer lot", "garment_lot": "Garment lot",
+    "status": "Where it is", "shipped_at": "Shipped at ({zone})",
     "pressed_at": "Pressed at ({zone})", "disposition": "What became of it", "defects": "Defects",
 }
 
@@ -94,6 +106,10 @@ def listed(words: Iterable[str], last: str = "and") -> str:
 
 def disposition(code: str) -> str:
     return DISPOSITION_WORDS.get(code, code.replace("_", " "))
+
+
+def status(code: str) -> str:
+    return STATUS_WORDS.get(code, code.replace("_", " "))
 
 
 def place(code: str) -> str:

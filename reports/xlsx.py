@@ -72,6 +72,8 @@ def sheet_name(title: str) -> str:
 def cut(text: str) -> str:
     """Text that fits a cell; what is cut shows it."""
     text = sound(text)
+    if len(text) <= MOST_CHARACTERS // 2:
+        return text
     units = text.encode("utf-16-le")
     if len(units) <= 2 * MOST_CHARACTERS:
         return text

@@ -74,8 +74,8 @@ def test_pieces_are_in_walking_order_and_all_there() -> None:
     assert set(_column(document, "found")) == {None}
     assert _column(document, "pressed_at")[1] == from_us(T0_US, LISBON)
     assert [column.key for column in document.main.columns] == [
-        "piece_id", "location", "job", "press", "operator", "transfer_lot", "garment_lot",
-        "pressed_at", "disposition", "defects", "found"]
+        "piece_id", "location", "job", "status", "shipped_at", "press", "operator",
+        "transfer_lot", "garment_lot", "pressed_at", "disposition", "defects", "found"]
 
 
 def test_counts_are_of_pieces_by_job_press_and_disposition() -> None:
@@ -87,6 +87,38 @@ def test_counts_are_of_pieces_by_job_press_and_disposition() -> None:
     assert _count_of(document, wording.BY_PRESS) == [("P2", 3), ("P10", 1)]
     assert _count_of(document, wording.BY_DISPOSITION) == [
         ("pass", 2), ("scrap", 1), ("not said", 1)]
+
+
+SHIPPED_US = T0_US + 5 * DAY_US
+GONE = (
+    piece("J8-1", job="J8", status="shipped", shipped_at_us=SHIPPED_US),
+    piece("J8-2", job="J8", status="shipped", shipped_at_us=SHIPPED_US, n=4),
+    piece("J7-1", job="J7", status="shipped", shipped_at_us=None, defects="scorch"),
+    piece("J1-1", job="J1", status="scrapped", disposition="scrap"),
+    piece("J2-1", job="J2", status="held", disposition="hold"),
+)
+
+
+def test_shipped_jobs_come_first_as_a_question_about_the_customer() -> None:
+    document = _listed(*PIECES, *GONE)
+    assert _cautions(document)[wording.CALL].startswith("6 pieces have left the house")
+    assert _count_of(document, wording.SHIPPED_BY_JOB) == [
+        ("J7", 1, 1, None, None), ("J8", 5, 0, from_us(SHIPPED_US, LISBON), None)]
+    titles = [getattr(block, "title", "") for block in document.blocks]
+    assert titles.index(wording.SHIPPED_BY_JOB) < titles.index(wording.BY_STATUS) < titles.index(
+        wording.BY_JOB)
+    assert wording.CALL not in _cautions(_listed(*PIECES))
+
+
+def test_where_the_pieces_are_is_counted_and_only_the_racks_are_walked() -> None:
+    document = _listed(*PIECES, *GONE)
+    assert _count_of(document, wording.BY_STATUS) == [
+        ("shipped", 6), ("in_house", 4), ("held", 1), ("scrapped", 1)]
+    assert [row[0] for row in _count_of(document, wording.BY_JOB)] == ["J2", "J9", "J10",
+                                                                       "not said"]
+    assert _column(document, "piece_id")[-4:] == ["J1-1", "J7-1", "J8-1", "J8-2"]
+    assert _column(document, "status")[-4:] == ["scrapped", *["shipped"] * 3]
+    assert _column(document, "shipped_at")[-2:] == [from_us(SHIPPED_US, LISBON)] * 2
 
 
 def test_blocks_of_pieces_count_as_many_as_they_stand_for() -> None:

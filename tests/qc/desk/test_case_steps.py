@@ -40,7 +40,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def shop(made: Path, tmp_path: Path) -> Shop:
     """A shop of this test alone."""
-    return open_shop(shutil.copy(made, tmp_path / "shop.db"))
+    return open_shop(str(shutil.copy(made, tmp_path / "shop.db")))
 
 
 def flag_of(shop: Shop, as_of_us: int = END_US) -> Flag:

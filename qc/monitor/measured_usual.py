@@ -16,6 +16,9 @@ from qc.monitor.readings import Characteristic, Readings
 BETWEEN_LEVELS = 0.5
 """Honest spread between levels, in sigmas of a reading; proposed starting value, no source."""
 
+WITHOUT_OFFSET = ("job", "shop", "station")
+"""Factors whose levels are not fitted: a station lies within its press."""
+
 VISIT_SHARE = 0.25
 """Part of the variance between jobs that is between the slots of one job: what was set or laid
 on anew after a break. Proposed starting value, no source."""
@@ -88,7 +91,7 @@ def learn_usual(
     in_job = _per_job(number, n)
     floor = np.array([c.floor for c in characteristics]) ** 2
     within = _within(n, readings.squares[seen])
-    names = [name for name in readings.level if name not in ("job", "shop")]
+    names = [name for name in readings.level if name not in WITHOUT_OFFSET]
     level = {name: readings.level[name][seen] for name in names}
     size = {name: int(readings.level[name].max(initial=-1)) + 1 for name in names}
     between = _start_between(value, n, floor)
@@ -105,7 +108,8 @@ def learn_usual(
     variance = _typical(between, within, in_job)
     return Usual(
         centre=centre, offset=offset, mix=mix, unmix=unmix, within=within, between=between,
-        spread=_spread(level, left, offset, n, unmix, within, between),
+        spread=_spread(level, left, offset, n, unmix, within, between)
+        | {"job": between * used / max(len(in_job), 1)},
         degrees=max(EFFICIENCY * float((in_job > 0).any(axis=1).sum() - used.max()), 3.0),
         sigma=np.sqrt((mix**2) @ variance),
     )
@@ -189,7 +193,7 @@ def _between(
     """Variance between jobs with which the drawn-in squares of their means are as they should.
 
     The jobs have been fitted to, which makes them look closer to the usual than the next ones
-    will be: by (n - used) / (n + used).
+    will be: by (n - used) / n.
     """
     between = floor.copy()
     for k, known in enumerate((in_job > 0).T):
@@ -198,7 +202,7 @@ def _between(
         gap, own = mean[known, k] ** 2, within[k] / in_job[known, k]
         grid = floor[k] * np.geomspace(1.0, max(40 * float(np.median(gap)) / floor[k], 2.0), 60)
         ratio = np.minimum(gap / (grid[:, None] + own), FAR**2).mean(axis=1)
-        fitted = max(known.sum() - used[k], 0.25 * known.sum()) / (known.sum() + used[k])
+        fitted = max(1.0 - used[k] / known.sum(), 0.25)
         between[k] = float(np.interp(-NORMAL_DRAWN_IN * fitted, -ratio, grid))
     return between
 
@@ -231,7 +235,7 @@ def _spread(
 ) -> dict[str, Floats]:
     """Variance of honest levels, in parts: the default, or what the levels show if it is more."""
     default = BETWEEN_LEVELS**2 * (between + within / np.maximum(np.median(n, axis=0), 1.0))
-    out = {"job": np.full_like(between, 1e-12), "shop": default}
+    out = dict.fromkeys(WITHOUT_OFFSET, default)
     weight = (n > 0) / (between + within / np.maximum(n, 1.0))
     for name, codes in level.items():
         size = len(offset[name]) + 1

@@ -15,6 +15,8 @@ import numpy as np
 from qc.domain.flags import RIVAL
 from qc.domain.instants import DAY_US
 from qc.domain.kinds import Cause, causes_of
+from qc.monitor.evidence import Evidence
+from qc.monitor.excess import excess_lies_within
 from qc.monitor.findings import LOT_FACTORS, Finding
 
 NEAR_US = 7 * DAY_US
@@ -25,6 +27,10 @@ TIGHT_US = 2 * DAY_US
 
 SLACK_US = 3 * DAY_US
 """Dates are estimates: a consequence may be dated so much before its cause or after its end."""
+
+SHOWS_US = 28 * DAY_US
+"""So long after a setting or a jig changed a rise may still be dated to begin: where few pieces are
+pressed in a day its date is late."""
 
 DEPTH = {"calibration": 3, "setting": 2, "placement": 1, "defect_rate": 0}
 """Which finding names the change: the cause before its consequence."""
@@ -47,9 +53,9 @@ FAMILIES = {
 
 ANY_DIRECTION = ("n/a", "random", "")
 SAME_PIECES, MOST_PIECES = 0.8, 0.5
-"""Share of the pieces of a consequence that lie within those of its cause: from the first on they
-are the same pieces; from the second on if the records leave the factor open. Proposed starting
-values, no source."""
+"""Where faults cannot be counted: share of the pieces of a consequence that lie within those of its
+cause. From the first on they are the same pieces; from the second on if the records leave the
+factor open. Proposed starting values, no source."""
 
 OPEN_WEIGHT = 0.95
 """Share of the evidence below which the records leave a factor open."""
@@ -65,10 +71,14 @@ class Bond:
     early_us: int
 
 
-def bond(a: Finding, b: Finding) -> Bond | None:
-    """The bond of two findings, in either order; None where they are two changes."""
+def bond(a: Finding, b: Finding, evidence: Evidence | None = None) -> Bond | None:
+    """The bond of two findings, in either order; None where they are two changes.
+
+    With the evidence, as of the later signal, a consequence put down to what only coincides with
+    its cause is told by where its excess lies; without it, by the pieces the two share.
+    """
     same = (a.factor.name, a.factor.level) == (b.factor.name, b.factor.level)
-    joined = _one_level(a, b) if same else _two_levels(a, b)
+    joined = _one_level(a, b) if same else _two_levels(a, b, evidence)
     if not joined:
         return None
     return Bond(same_level=same, closeness_us=-abs(a.changed_at_us - b.changed_at_us),
@@ -89,11 +99,11 @@ def _one_level(a: Finding, b: Finding) -> bool:
     return _one_cause(a, b, a.factor.name)
 
 
-def _two_levels(a: Finding, b: Finding) -> bool:
+def _two_levels(a: Finding, b: Finding, evidence: Evidence | None) -> bool:
     """Findings that name different levels, which may coincide."""
     if a.kind != b.kind:
         cause, effect = _cause_first(a, b)
-        return _explains(cause, effect) and _coincide(cause, effect)
+        return _explains(cause, effect) and _coincide(cause, effect, evidence)
     if a.kind != "defect_rate" or a.characteristic == b.characteristic:
         return False
     shared = [one.factor.name for one, other in ((a, b), (b, a)) if _is_rival(one, other)]
@@ -104,12 +114,15 @@ def _cause_first(a: Finding, b: Finding) -> tuple[Finding, Finding]:
     return (a, b) if DEPTH[a.kind] > DEPTH[b.kind] else (b, a)
 
 
-def _coincide(cause: Finding, effect: Finding) -> bool:
+def _coincide(cause: Finding, effect: Finding, evidence: Evidence | None) -> bool:
     """Can the effect have been put down to somebody or something that only coincides?"""
     if _is_rival(cause, effect):
         return True
     if len(effect.units) == 0:
         return False
+    if evidence is not None and effect.expected_after is not None:
+        at_us = max(cause.signalled_at_us, effect.signalled_at_us)
+        return excess_lies_within(effect, cause.units, evidence, at_us)
     share = float(np.isin(effect.units, cause.units).mean())
     least = MOST_PIECES if effect.factor.weight < OPEN_WEIGHT else SAME_PIECES
     return share >= least
@@ -201,13 +214,13 @@ def _starts_within(a: Finding, b: Finding, slack_us: int) -> bool:
 
 
 def _in_time(cause: Finding, effect: Finding) -> bool:
-    """A drift may take its time to show; a setting or a jig shows at once."""
+    """A drift may take its time to show; a setting or a jig shows within some weeks."""
     if not _overlap(cause, effect):
         return False
     after_begin = effect.high_us >= cause.low_us - SLACK_US
     if cause.kind == "calibration":
         return after_begin
-    return after_begin and effect.low_us <= cause.high_us + NEAR_US
+    return after_begin and effect.low_us <= cause.high_us + SHOWS_US
 
 
 def _overlap(a: Finding, b: Finding) -> bool:

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 from qc.domain.flags import FactorShare
 from qc.monitor.bonds import DEPTH, Bond, bond
-from qc.monitor.evidence import Ints
+from qc.monitor.evidence import Evidence, Ints
 from qc.monitor.findings import Finding
 
 
@@ -35,7 +35,8 @@ History = Mapping[str, Sequence[Known]]
 
 
 def united(
-    findings: Iterable[Finding], *, history: History | None = None, seen_us: Ints | None = None
+    findings: Iterable[Finding], *, history: History | None = None,
+    evidence: Evidence | None = None,
 ) -> list[Finding]:
     """Findings with those that are one change brought together, in order of their signal.
 
@@ -44,13 +45,13 @@ def united(
     findings : in any order; the outcome does not depend on it
     history : joins are decided on what was known at the later of two signals; a finding without
         history is taken as it is now
-    seen_us : (units,), when each unit was seen, microseconds UTC; without it, pieces that came
-        after the later signal count where pieces of two findings are compared
+    evidence : what the findings rest on; without it, what only coincides with a cause is judged
+        by the pieces alone, also those seen after the later signal
     """
     groups: list[list[Finding]] = []
     for new in sorted(findings, key=_order):
         near = [(found, group) for group in groups
-                if (found := _bond(group, new, history or {}, seen_us)) is not None]
+                if (found := _bond(group, new, history or {}, evidence)) is not None]
         if not near:
             groups.append([new])
             continue
@@ -73,21 +74,19 @@ def _shown(group: list[Finding], new: Finding) -> bool:
 
 
 def _bond(
-    group: list[Finding], new: Finding, history: History, seen_us: Ints | None
+    group: list[Finding], new: Finding, history: History, evidence: Evidence | None
 ) -> Bond | None:
     """The strongest bond of a new finding with any of a group."""
     at = new.signalled_at_us
-    now = _as_of(new, history, at, seen_us)
-    found = [bond(_as_of(old, history, at, seen_us), now) for old in group]
+    now = _as_of(new, history, at)
+    found = [bond(_as_of(old, history, at), now, evidence) for old in group]
     return max((one for one in found if one is not None), default=None)
 
 
-def _as_of(finding: Finding, history: History, at_us: int, seen_us: Ints | None) -> Finding:
+def _as_of(finding: Finding, history: History, at_us: int) -> Finding:
     """A finding as it was known at a moment."""
-    units = finding.units if seen_us is None else finding.units[seen_us[finding.units] <= at_us]
     ended = finding.ended_at_us
-    finding = replace(finding, units=units,
-                      ended_at_us=None if ended is None or ended > at_us else ended)
+    finding = replace(finding, ended_at_us=None if ended is None or ended > at_us else ended)
     known = [one for one in history.get(finding.id_text, ()) if one.at_us <= at_us]
     if not known:
         return finding

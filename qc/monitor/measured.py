@@ -14,6 +14,7 @@ import numpy as np
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.evidence import SLOT_US, Bools, Floats, Ints
 from qc.monitor.measured_rivals import (
+    Alarms,
     Rival,
     alarms,
     back_since,
@@ -32,11 +33,11 @@ MEASURED_SHARE = 0.1
 LEAST_JOBS = 20
 """Jobs from which a usual spread can be told at all."""
 
-GROWTH = 1.25
-LARGEST_STEP = 4000
+GROWTH = 1.4
+LARGEST_STEP = 8000
 """What is usual is learnt again after so much more, in readings at the most."""
 
-LOOK_AGAIN = (1, 2, 3, 5, 8, 12, 18, 27, 40, 60, 90)
+LOOK_AGAIN = (1, 2, 3, 5, 8, 13, 21, 34, 55, 90)
 """Slots of work after its signal at which a shift's explanation is looked at again."""
 
 MARGIN = 1.0
@@ -158,6 +159,7 @@ class _Watch:
         self.shifts: list[Shift] = []
         self.order = Order.of(readings)
         self.stretch: Stretch | None = None
+        self._sums: Sums | None = None
 
     def run(self, budget: float) -> None:
         """Go through all slots; ``budget`` in false flags a week."""
@@ -172,6 +174,7 @@ class _Watch:
                 self.readings, self.characteristics, self.order, self.effect, n_seen=known,
                 until=int(self.stops[until - 1]), budget=budget,
             )
+            self._sums = None
             self._watch(self.stretch, at, until)
             at = until
 
@@ -190,20 +193,30 @@ class _Watch:
     def _watch(self, stretch: Stretch, at: int, until: int) -> None:
         """The slots from ``at`` to ``until``, from one in which something happens to the next."""
         while at < until:
-            sums = stretch.sums(self.effect)
-            slot = self._next_event(stretch, sums, at, until)
+            slot = self._next_event(stretch, at, until)
             if slot is None:
                 return
-            self._handle(stretch, sums, slot)
+            self._handle(stretch, slot)
             at = slot + 1
+
+    def _left(self, stretch: Stretch) -> Sums:
+        """Running sums without the shifts found so far."""
+        if self._sums is None:
+            self._sums = stretch.sums(self.effect)
+        return self._sums
+
+    def _add(self, shift: Shift, sign: int) -> None:
+        """Add a shift to what is taken out of the readings, or (sign -1) take it away again."""
+        self.effect += sign * effect_of(self.readings, shift)
+        self._sums = None
 
     # -- what happens next -------------------------------------------------------------------------
 
-    def _next_event(self, stretch: Stretch, sums: Sums, at: int, until: int) -> int | None:
-        layout = stretch.layout
+    def _next_event(self, stretch: Stretch, at: int, until: int) -> int | None:
+        layout, sums = stretch.layout, self._left(stretch)
         due = [s for s in (self._due(shift, at) for shift in self._open()) if s is not None]
-        due += [s for s in (self._end_slot(sums, shift, at) for shift in self._open())
-                if s is not None]
+        endings = [self._ending(sums, shift, at) for shift in self._open()]
+        due += [ending[0] for ending in endings if ending is not None]
         until = min([until, *(s + 1 for s in due)])
         slot = self.slot_of[layout.reading]
         rows = np.flatnonzero(layout.slot_last & (slot >= at) & (slot < until))
@@ -226,13 +239,9 @@ class _Watch:
             shift.looks += 1
         return None
 
-    def _end_slot(self, sums: Sums, shift: Shift, at: int, *, only: bool = False) -> int | None:
-        """The first slot from ``at`` on in which a shift is seen to have gone back."""
-        found = self._ending(sums, shift, at)
-        return None if found is None else found[0]
-
     def _ending(self, sums: Sums, shift: Shift, at: int) -> tuple[int, int] | None:
-        """That slot, and the last reading of the shift."""
+        """The first slot from ``at`` on in which a shift is seen to have gone back, and the last
+        reading of the shift."""
         layout = sums.layout
         mine = layout.visits(shift.stream)
         reading = layout.reading[mine]
@@ -254,65 +263,58 @@ class _Watch:
 
     # -- doing something about it ------------------------------------------------------------------
 
-    def _handle(self, stretch: Stretch, sums: Sums, slot: int) -> None:
+    def _handle(self, stretch: Stretch, slot: int) -> None:
         for shift in self._open():
-            ending = self._ending(sums, shift, slot)
+            ending = self._ending(self._left(stretch), shift, slot)
             if ending is not None and ending[0] == slot:
                 self._change(shift, end=ending[1])
                 if self._is_young(shift, slot):
                     self._reconsider(stretch, shift, slot)
-                sums = stretch.sums(self.effect)
         for shift in self._open():
             if self._due(shift, slot) == slot:
                 shift.looks += 1
                 self._reconsider(stretch, shift, slot)
-                sums = stretch.sums(self.effect)
         layout = stretch.layout
         rows = np.flatnonzero(layout.slot_last & (self.slot_of[layout.reading] == slot))
         tried: set[int] = set()
         for _ in range(6):
-            found = alarms(stretch, sums, rows, self.least)
+            found = alarms(stretch, self._left(stretch), rows, self.least)
             if len(found.entry) == 0:
                 return
-            self._explain(stretch, sums, slot, found.entry[0], found.begin[0], found.shift[0],
-                          tried)
-            sums = stretch.sums(self.effect)
+            self._explain(stretch, slot, found, tried)
 
     def _change(
         self, shift: Shift, *, end: int | None = None,
         steps: list[tuple[int, Floats]] | None = None, best: Rival | None = None,
     ) -> None:
-        """Change a shift and what it takes out of the readings."""
-        self.effect -= effect_of(self.readings, shift)
-        if end is not None:
-            shift.end = end
+        """Change a shift and what it takes out of the readings; with ``best`` it is open again."""
+        self._add(shift, -1)
         if best is not None:
             shift.factor, shift.level, shift.stream = best.factor, best.level, best.stream
-        if steps is not None:
-            shift.steps = steps
-        self.effect += effect_of(self.readings, shift)
+            shift.end, shift.steps = None, [(best.start, best.shift)]
+        shift.end = end if end is not None else shift.end
+        shift.steps = steps if steps is not None else shift.steps
+        self._add(shift, 1)
 
-    def _explain(
-        self, stretch: Stretch, sums: Sums, slot: int, entry: int, begin: int, excess: Floats,
-        tried: set[int],
-    ) -> None:
+    def _explain(self, stretch: Stretch, slot: int, found: Alarms, tried: set[int]) -> None:
         """Let a young shift account for an alarm, change one of its stream, or make a new one."""
         for old in self.shifts:
             if not old.absorbed and self._is_young(old, slot) and id(old) not in tried:
                 tried.add(id(old))
                 if self._reconsider(stretch, old, slot):
                     return
-        n_seen = int(self.stops[slot])
+        sums, n_seen = self._left(stretch), int(self.stops[slot])
+        layout, begin, entry = stretch.layout, int(found.begin[0]), int(found.entry[0])
         share = np.zeros(len(self.readings), dtype=bool)
-        share[stretch.layout.reading[begin : entry + 1]] = True
-        found = rivals(
+        share[layout.reading[begin : entry + 1]] = True
+        able = rivals(
             stretch, sums, share, n_seen=n_seen, latest=n_seen, kind=self.kind, least=self.least
         )
-        fitting = explaining(found, stretch, sums, entry, begin, excess) or found[:1]
+        fitting = explaining(able, stretch, sums, entry, begin, found.shift[0]) or able[:1]
         best = fitting[0]
-        old_one = next((s for s in self._open() if s.stream == best.stream), None)
-        if old_one is not None:
-            self._revise(old_one, best, slot)
+        known = next((s for s in self._open() if s.stream == best.stream), None)
+        if known is not None:
+            self._revise(known, best, slot)
             return
         shift = Shift(
             first=(best.factor, best.level), factor=best.factor, level=best.level,
@@ -320,7 +322,7 @@ class _Watch:
             steps=[(best.start, best.shift)], looked_from=slot,
         )
         self.shifts.append(shift)
-        self.effect += effect_of(self.readings, shift)
+        self._add(shift, 1)
 
     def _is_young(self, shift: Shift, slot: int) -> bool:
         return slot - shift.signalled_slot <= LOOK_AGAIN[-1]
@@ -370,18 +372,14 @@ class _Watch:
         if twin is not None:
             self._absorb(shift, twin, best)
             return True
-        self.effect -= own
-        shift.end = None
-        shift.factor, shift.level, shift.stream = best.factor, best.level, best.stream
-        shift.steps = [(best.start, best.shift)]
-        self.effect += effect_of(self.readings, shift)
+        self._change(shift, best=best)
         return best is not mine
 
     def _settle(self, stretch: Stretch, shift: Shift, slot: int) -> None:
         """Measure the last step of a shift again."""
         start, delta = shift.steps[-1]
         last = int(self.stops[slot]) - 1
-        left = stretch_of(stretch, stretch.sums(self.effect), shift.stream, start, last)
+        left = stretch_of(stretch, self._left(stretch), shift.stream, start, last)
         if left is not None and shift.is_open:
             self._change(shift, steps=[*shift.steps[:-1], (start, delta + left[1])])
 
@@ -400,7 +398,7 @@ class _Watch:
     def _absorb(self, shift: Shift, twin: Shift, best: Rival) -> None:
         """Two shifts that turned out to be one: the earlier signal stands."""
         keep, gone = (shift, twin) if shift.signalled <= twin.signalled else (twin, shift)
-        self.effect -= effect_of(self.readings, gone)
+        self._add(gone, -1)
         gone.absorbed = True
         start = min(best.start, twin.start)
         keep.rivals = shift.rivals

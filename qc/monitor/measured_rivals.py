@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from qc.monitor.evidence import Bools, Floats, Ints
-from qc.monitor.measured_streams import ALL_LENGTHS, KNOWN, LENGTHS, Sums, windows
+from qc.monitor.measured_streams import ALL_LENGTHS, KNOWN, LENGTHS, Sums, shifts, windows
 from qc.monitor.measured_stretch import Stretch
 
 PRIOR_OF = {
@@ -50,17 +50,20 @@ class Alarms:
 
 def alarms(stretch: Stretch, sums: Sums, at: Ints, least: Floats) -> Alarms:
     """Windows that end at these entries and are beyond the limit, the widest margin first."""
+    limit = stretch.limit[stretch.layout.factor[stretch.layout.stream[at]]]
     found = windows(sums, at, LENGTHS)
-    matters = (np.abs(found.shift) >= least).any(axis=2)
-    t2 = np.where(matters, found.t2, -1.0)
+    rows = np.flatnonzero(found.t2.max(axis=1, initial=-1.0) > limit)
+    moved = shifts(sums, at[rows], found.begin[rows])
+    matters = (np.abs(moved) >= least).any(axis=2)
+    t2 = np.where(matters, found.t2[rows], -1.0)
     best = t2.argmax(axis=1)
-    row = np.arange(len(at))
-    excess = t2[row, best] / stretch.limit[stretch.layout.factor[stretch.layout.stream[at]]]
+    row = np.arange(len(rows))
+    excess = t2[row, best] / limit[rows]
     beyond = np.flatnonzero(excess > 1.0)
     beyond = beyond[np.argsort(-excess[beyond], kind="stable")]
     return Alarms(
-        entry=at[beyond], begin=found.begin[beyond, best[beyond]], excess=excess[beyond],
-        shift=found.shift[beyond, best[beyond]],
+        entry=at[rows[beyond]], begin=found.begin[rows[beyond], best[beyond]],
+        excess=excess[beyond], shift=moved[beyond, best[beyond]],
     )
 
 
@@ -79,7 +82,8 @@ def rivals(
     count = np.bincount(layout.stream[visible], minlength=len(layout.level))[streams]
     at = (layout.first[streams] + count - 1)[count > 0]
     found = windows(sums, at, ALL_LENGTHS)
-    allowed = (np.abs(found.shift) >= least).any(axis=2)
+    moved = shifts(sums, at, found.begin)
+    allowed = (np.abs(moved) >= least).any(axis=2)
     allowed &= layout.reading[found.begin] <= latest
     t2 = np.where(allowed, found.t2, -1.0)
     best = t2.argmax(axis=1)
@@ -92,7 +96,7 @@ def rivals(
         out.append(Rival(
             factor=factor, level=int(layout.level[stream]), stream=int(stream),
             start=int(layout.reading[found.begin[row, best[row]]]),
-            shift=found.shift[row, best[row]], t2=value,
+            shift=moved[row, best[row]], t2=value,
             score=0.5 * value + prior_of(stretch, factor, kind),
         ))
     return sorted(out, key=lambda rival: -rival.score)
@@ -116,8 +120,9 @@ def stretch_of(
     stop = len(reading) if end is None else int(np.searchsorted(reading, end, side="right"))
     if stop <= first:
         return None
-    found = windows(sums, np.array([mine.start + stop - 1]), np.array([stop - first]))
-    return float(found.t2[0, 0]), found.shift[0, 0]
+    at = np.array([mine.start + stop - 1])
+    found = windows(sums, at, np.array([stop - first]))
+    return float(found.t2[0, 0]), shifts(sums, at, found.begin)[0, 0]
 
 
 def explaining(

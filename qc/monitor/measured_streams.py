@@ -200,13 +200,11 @@ class Sums:
 class Windows:
     """Windows ending at some visits, (rows, lengths): ``begin`` is their first visit.
 
-    ``t2`` : the statistic, -1 where a stream is too short; ``shift`` (rows, lengths, d) in the
-    directions measured.
+    ``t2`` : the statistic, -1 where a stream is too short.
     """
 
     begin: Ints
     t2: Floats
-    shift: Floats
 
 
 def running_sums(
@@ -248,31 +246,43 @@ def drawn_in(deviation: Floats, n: Floats, behind: Floats, usual: Usual) -> Floa
 
 
 def windows(sums: Sums, at: Ints, lengths: Ints) -> Windows:
-    """Shifts of windows of these lengths that end at these visits, against the stream's past."""
+    """T2 of windows of these lengths that end at these visits, against the stream's past."""
     layout = sums.layout
-    begin = at[:, None] + 1 - lengths[None, :]
-    own = layout.begin[at][:, None]
-    inside = begin >= own
-    begin = np.where(inside, begin, own)
-    prior = sums.precision[layout.stream[at]][:, None]
-    now_w, now_t, past_w, past_t = cut(sums.weight, sums.total, at, begin, own)
+    begin, own, inside = _reach(layout, at, lengths)
+    prior = sums.precision.take(layout.stream[at], axis=0)[:, None]
+    now_w, now_t, past_w, past_t = _cut(sums.weight, sums.total, at, begin, own)
     past_w += prior
     known = now_w > KNOWN
-    safe = np.where(known, now_w, 1.0)
-    gap = np.where(known, now_t / safe - past_t / past_w, 0.0)
-    t2 = (gap**2 / (1.0 / safe + 1.0 / past_w)).sum(axis=2)
-    plain = cut(sums.plain_weight, sums.plain_total, at, begin, own)
-    shift = plain[1] / np.maximum(plain[0], KNOWN) - plain[3] / (plain[2] + prior)
-    shift = np.where(known, shift, 0.0) @ sums.usual.mix.T
-    return Windows(begin=begin, t2=np.where(inside, t2, -1.0), shift=shift)
+    np.maximum(now_w, KNOWN, out=now_w)
+    gap = now_t / now_w - past_t / past_w
+    t2 = (known * gap * gap / (1.0 / now_w + 1.0 / past_w)).sum(axis=2)
+    return Windows(begin=begin, t2=np.where(inside, t2, -1.0))
 
 
-def cut(
+def shifts(sums: Sums, at: Ints, begin: Ints) -> Floats:
+    """How far each window (rows, lengths) moved, (rows, lengths, d), in the directions measured."""
+    layout = sums.layout
+    own = layout.begin[at][:, None]
+    prior = sums.precision.take(layout.stream[at], axis=0)[:, None]
+    now_w, now_t, past_w, past_t = _cut(sums.plain_weight, sums.plain_total, at, begin, own)
+    gap = now_t / np.maximum(now_w, KNOWN) - past_t / (past_w + prior)
+    moved: Floats = np.where(now_w > KNOWN, gap, 0.0) @ sums.usual.mix.T
+    return moved
+
+
+def _reach(layout: Layout, at: Ints, lengths: Ints) -> tuple[Ints, Ints, Bools]:
+    """First visits of windows, of their streams, and which windows lie inside."""
+    begin = at[:, None] + 1 - lengths[None, :]
+    own = layout.begin[at][:, None]
+    return np.maximum(begin, own), own, begin >= own
+
+
+def _cut(
     weight: Floats, total: Floats, at: Ints, begin: Ints, own: Ints
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Weights and totals of windows (rows, lengths, d), and of their streams before them."""
-    cut_w, cut_t = weight[begin], total[begin]
+    cut_w, cut_t = weight.take(begin, axis=0), total.take(begin, axis=0)
     return (
-        weight[at + 1][:, None] - cut_w, total[at + 1][:, None] - cut_t,
-        cut_w - weight[own], cut_t - total[own],
+        weight.take(at + 1, axis=0)[:, None] - cut_w, total.take(at + 1, axis=0)[:, None] - cut_t,
+        cut_w - weight.take(own, axis=0), cut_t - total.take(own, axis=0),
     )

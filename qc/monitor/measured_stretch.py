@@ -30,7 +30,7 @@ REMEMBERED = 12_000
 class Stretch:
     """Readings ``part``, the streams they lie in, and what was usual when they began.
 
-    ``limit`` of T2 and ``n_levels`` seen, by factor number.
+    ``base`` : their usual places. ``limit`` of T2 and ``n_levels`` seen, by factor number.
     """
 
     readings: Readings
@@ -38,6 +38,7 @@ class Stretch:
     layout: Layout
     usual: Usual
     weights: Weights
+    base: Floats
     limit: Floats
     n_levels: Ints
 
@@ -48,7 +49,7 @@ class Stretch:
     def sums_around(self, effect: Floats, own: Floats | None) -> Sums:
         """The same with the effect of one shift put back, slips told from it first."""
         deviation = np.zeros_like(effect)
-        left = self.usual.deviation(self.readings, self.readings.value - effect, self.part)
+        left = self.readings.value[self.part] - effect[self.part] - self.base
         part, behind = self.readings.n[self.part], self.readings.behind[self.part]
         deviation[self.part] = drawn_in(left, part, behind, self.usual)
         if own is not None:
@@ -89,6 +90,7 @@ def learn_stretch(
     return Stretch(
         readings=readings, part=slice(low, until), layout=layout, usual=usual,
         weights=weights_of(layout, usual, readings), limit=limit,
+        base=usual.place(readings, slice(low, until)),
         n_levels=np.bincount(layout.factor[seen], minlength=len(layout.names)),
     )
 
@@ -111,4 +113,5 @@ def whole(stretch: Stretch, order: Order, n_seen: int) -> Stretch:
     return replace(
         stretch, part=slice(0, n_seen), layout=layout,
         weights=weights_of(layout, stretch.usual, stretch.readings),
+        base=stretch.usual.place(stretch.readings, slice(0, n_seen)),
     )

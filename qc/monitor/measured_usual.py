@@ -23,7 +23,8 @@ VISIT_SHARE = 0.25
 """Part of the variance between jobs that is between the slots of one job: what was set or laid
 on anew after a break. Proposed starting value, no source."""
 
-SWEEPS = 3
+SWEEPS = 2
+REFITS = 1
 EFFICIENCY = 0.9
 """What a job says about the sigma when far ones are drawn in, against the best way."""
 
@@ -69,11 +70,11 @@ class Usual:
         variance = (1.0 - VISIT_SHARE) * self.between + 1.0 / np.where(known, visits, 1.0)
         return np.where(known, 1.0 / variance, 0.0)
 
-    def deviation(self, readings: Readings, value: Floats, part: slice) -> Floats:
-        """Some readings less what is usual for all their levels, (readings, d)."""
-        out = value[part] - self.centre
+    def place(self, readings: Readings, part: slice) -> Floats:
+        """Where some readings usually sit, by all their levels, (readings, d)."""
+        out = np.tile(self.centre, (part.stop - part.start, 1))
         for name, offset in self.offset.items():
-            out -= _of_level(offset, readings.level[name][part])
+            out += _of_level(offset, readings.level[name][part])
         return out
 
 
@@ -96,7 +97,7 @@ def learn_usual(
     size = {name: int(readings.level[name].max(initial=-1)) + 1 for name in names}
     between = _start_between(value, n, floor)
     centre, offset, left, used = _fit(value, n, level, size, number, within, between)
-    for _ in range(2):
+    for _ in range(REFITS):
         mean = _job_means(number, left, n, in_job)
         between = _between(mean, in_job, within, floor, used)
         centre, offset, left, used = _fit(value, n, level, size, number, within, between)
@@ -140,7 +141,14 @@ def _typical(between: Floats, within: Floats, in_job: Floats) -> Floats:
 
 
 def _per_job(number: Ints, weight: Floats) -> Floats:
-    return np.stack([np.bincount(number, w) for w in weight.T], axis=1)
+    return _sums_by(number, weight, 0)
+
+
+def _sums_by(group: Ints, weight: Floats, size: int) -> Floats:
+    """Sums of the columns of weights by group number."""
+    if weight.shape[1] == 1:
+        return sum_by(group, weight[:, 0], size)[:, None]
+    return np.stack([sum_by(group, w, size) for w in weight.T], axis=1)
 
 
 def _job_means(number: Ints, left: Floats, n: Floats, in_job: Floats) -> Floats:
@@ -167,14 +175,17 @@ def _fit(
     precision = 1.0 / (BETWEEN_LEVELS**2 * _typical(between, within, in_job))
     offset = {name: np.zeros((size[name], value.shape[1])) for name in level}
     freedom: dict[str, Floats] = {}
+    masses = {
+        name: _sums_by(codes + 1, weight, size[name] + 1)[1:] for name, codes in level.items()
+    }
     for _ in range(SWEEPS):
         for name, codes in level.items():
             own = left + _of_level(offset[name], codes)
             pull = weight * np.clip(left, -HONEST * sigma, HONEST * sigma)
             pull += weight * (own - left)
             rows = size[name] + 1
-            sums = np.stack([sum_by(codes + 1, p, rows)[1:] for p in pull.T], axis=1)
-            mass = np.stack([sum_by(codes + 1, w, rows)[1:] for w in weight.T], axis=1)
+            sums = _sums_by(codes + 1, pull, rows)[1:]
+            mass = masses[name]
             offset[name] = sums / (mass + precision)
             left = own - _of_level(offset[name], codes)
             freedom[name] = (mass / (mass + precision)).sum(axis=0)
@@ -240,8 +251,8 @@ def _spread(
     for name, codes in level.items():
         size = len(offset[name]) + 1
         parts = (left + _of_level(offset[name], codes)) @ unmix.T
-        mass = np.stack([sum_by(codes + 1, w, size)[1:] for w in weight.T], axis=1)
-        sums = np.stack([sum_by(codes + 1, p, size)[1:] for p in (weight * parts).T], axis=1)
+        mass = _sums_by(codes + 1, weight, size)[1:]
+        sums = _sums_by(codes + 1, weight * parts, size)[1:]
         out[name] = np.maximum(_shown(sums, mass), default)
     return out
 

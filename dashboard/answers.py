@@ -10,14 +10,20 @@ from __future__ import annotations
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
+from dataclasses import replace
 from threading import Lock, RLock
 from typing import Any, TypeVar
 
+from qc.desk.action_checks import action_check
+from qc.desk.baseline import BaselineStanding, Period, baseline_standing, freeze_baseline
+from qc.desk.case_list import cases_now
+from qc.desk.case_steps import StepWanted, causes_here, take_step
 from qc.desk.cases import Case, case_of
 from qc.desk.flags import current_flags
 from qc.desk.floor import Floor, day_start, floor_now
 from qc.desk.presses import platen_drift, press_health, survey_map
 from qc.desk.ranking import ranked_defects
+from qc.desk.scanning import records_number
 from qc.desk.shop import Shop, reread
 from qc.desk.trends import (
     PieceRecords,
@@ -26,7 +32,10 @@ from qc.desk.trends import (
     rate_over_time,
     records_behind,
 )
-from qc.domain.flags import FlagList
+from qc.domain.action_checks import ActionCheck
+from qc.domain.cases import CaseFile
+from qc.domain.causes import RankedCause
+from qc.domain.flags import Flag, FlagList
 from qc.domain.instants import DAY_US, SECOND_US
 from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap
 from qc.domain.ranking import Pareto
@@ -64,7 +73,7 @@ class Answers:
 
     @property
     def is_live(self) -> bool:
-        """Whether pages look at this moment, not back from a fixed one."""
+        """Whether pages look at this moment, not back from a fixed one: then things can be done."""
         return self._fixed_us is None
 
     def quick_as_of_us(self) -> int:
@@ -80,7 +89,7 @@ class Answers:
         return self._slow_stamp()[1]
 
     def _slow_stamp(self) -> tuple[int, int]:
-        number = self._shop.store.change_number()
+        number = records_number(self._shop)
         with self._guard:
             if self._fixed_us is not None:
                 self._slow = (number, self._fixed_us)
@@ -164,17 +173,63 @@ class Answers:
             platen_drift(self.shop, press, platen, as_of_us=as_of_us)))
 
     def flags(self) -> FlagList:
-        """What is off now."""
+        """What is off now and not closed as a case."""
         stamp = self._slow_stamp()
-        return self._keep(("flags", stamp), lambda: current_flags(self.shop, as_of_us=stamp[1]))
+        return self._not_closed(self._keep(
+            ("flags", stamp), lambda: current_flags(self.shop, as_of_us=stamp[1])))
 
     def flags_if_known(self) -> FlagList | None:
         """The flags if they are at hand: a page that can do without does not wait."""
         with self._guard:
-            return self._kept.get(("flags", self._slow_stamp()))
+            found = self._kept.get(("flags", self._slow_stamp()))
+        return None if found is None else self._not_closed(found)
+
+    def _not_closed(self, found: FlagList) -> FlagList:
+        """A case closed since the flags were looked for is left out at once."""
+        cases = self.cases()
+        return replace(found, flags=tuple(
+            flag for flag in found.flags if not (flag.id in cases and cases[flag.id].is_closed)))
+
+    def baseline(self) -> BaselineStanding:
+        """What the usual rates rest on and what is proposed."""
+        stamp = self._slow_stamp()
+        return self._keep(("baseline", stamp),
+                          lambda: baseline_standing(self.shop, as_of_us=stamp[1]))
+
+    def freeze_baseline(self, period: Period, *, by: str, why: str) -> None:
+        """Rest the usual rates on a period; what is slow is asked anew at once."""
+        freeze_baseline(self.shop, period=period, by=by, why=why, at_us=self._clock_us())
+        with self._guard:
+            self._slow = None
 
     def case(self, flag_id: str) -> Case:
-        """A flag with what it rests on."""
-        stamp = self._slow_stamp()
-        return self._keep(("case", stamp, flag_id),
-                          lambda: case_of(self.shop, flag_id, as_of_us=stamp[1]))
+        """A flag with what it rests on, and where its pieces are now."""
+        stamp, now_us = self._slow_stamp(), self.quick_as_of_us()
+        return self._keep(
+            ("case", stamp, flag_id, self._shop.store.change_number()),
+            lambda: case_of(self.shop, flag_id, as_of_us=stamp[1], now_us=now_us))
+
+    def cases(self) -> dict[str, CaseFile]:
+        """Every case with its steps, by flag."""
+        now_us = self.quick_as_of_us()
+        return self._keep(("cases", self._quick_stamp()),
+                          lambda: cases_now(self.shop, as_of_us=now_us))
+
+    def check(self, flag_id: str) -> ActionCheck | None:
+        """Whether the newest action of a case worked; None where there is nothing to check."""
+        stamp, case = self._slow_stamp(), self.cases().get(flag_id)
+        if case is None or case.done_us is None:
+            return None
+        return self._keep(("check", stamp, flag_id, case.last),
+                          lambda: action_check(self.shop, case, as_of_us=stamp[1]))
+
+    def causes(self, flag: Flag) -> tuple[RankedCause, ...]:
+        """Causes of what a flag is about, the likeliest in this shop first."""
+        now_us = self.quick_as_of_us()
+        return self._keep(("causes", self._shop.store.change_number(), flag.id),
+                          lambda: causes_here(self.shop, flag, as_of_us=now_us))
+
+    def take_step(self, wanted: StepWanted, *, by: str) -> CaseFile:
+        """Take a step of a case, now."""
+        return take_step(self.shop, wanted, by=by, at_us=self._clock_us(),
+                         known_us=self._slow_stamp()[1])

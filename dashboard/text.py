@@ -63,6 +63,19 @@ STEP_WORDS = {"day": "By day", "week": "By week"}
 
 PERIOD_LABEL, STEP_LABEL, KIND_LABEL = "Period, up to now", "One point for each", "Defect"
 BY_LABEL, THEN_LABEL, THEN_NONE = "Ranked by", "and by", "nothing else"
+BASELINE_HEADING = "What the usual rates rest on"
+BASELINE_BY, BASELINE_WHY = "Your name", "Why this period"
+BASELINE_FREEZE = "Freeze this baseline"
+BASELINE_MEANS = (
+    "Frozen, it counts from now on; flags already signalled stay as they are. Your name and your "
+    "reason are kept with it."
+)
+BASELINE_DONE = "Frozen. It counts from now on."
+BASELINE_NO_WORK = "No pieces to propose a baseline from."
+BASELINE_LOOKS_BACK = "This page looks back; a baseline is frozen on a page that shows now."
+BASELINE_EARLIER = "Earlier baselines"
+BASELINE_HEADS = ("Frozen on", "Period", "By", "Why")
+
 RANK_HEADING = "Where the defects are"
 RANK_ALL, RANK_AND = "All defects", " and "
 RATE_WORDS = "{seen} of {n} pieces, usual for this work {usual}. {out}"

@@ -17,10 +17,12 @@ WAIT_S = 60
 
 
 @contextmanager
-def served(place: str, *, as_of_us: int, zone: object) -> Iterator[str]:
-    """The address of the dashboard of a store, for as long as it is needed."""
+def served(place: str, *, as_of_us: int | None, zone: object) -> Iterator[str]:
+    """The address of the dashboard of a store, for as long as it is needed; as of now with None."""
     command = [sys.executable, "-m", "tests.browser.run_qc", "serve", "--store", place,
-               "--port", "0", "--as-of", iso(as_of_us, zone)]  # type: ignore[arg-type]
+               "--port", "0"]
+    if as_of_us is not None:
+        command += ["--as-of", iso(as_of_us, zone)]  # type: ignore[arg-type]
     process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
     try:
         yield _address(process)

@@ -169,3 +169,16 @@ def test_no_wording_is_left_over() -> None:
     code = "".join(path.read_text(encoding="utf-8") for path in folder.rglob("*.py"))
     names = [name for name in vars(text) if name.isupper()]
     assert [n for n in names if len(re.findall(rf"\b{n}\b", code)) < 2] == []
+
+
+def test_the_foot_of_the_trends_says_what_is_usual_and_by_whose_word(app: Dash) -> None:
+    said = words(callback(app, "baseline-panel.children",
+                          **{"baseline-panel__id": "x"})["baseline-panel"]["children"])
+    assert "nobody froze a baseline" in said and "Proposed: 2026-03-02 to 2026-04-10" in said
+    assert text.BASELINE_LOOKS_BACK in said and text.BASELINE_FREEZE not in said
+
+
+def test_without_work_there_is_no_baseline_to_propose(empty_app: Dash) -> None:
+    said = words(callback(empty_app, "baseline-panel.children",
+                          **{"baseline-panel__id": "x"})["baseline-panel"]["children"])
+    assert text.BASELINE_NO_WORK in said

@@ -9,6 +9,7 @@ from dash.exceptions import PreventUpdate
 from dashboard.answers import Answers
 from dashboard.components.states import guarded
 from dashboard.formats import Clock
+from dashboard.pages.trends.baseline_callbacks import register_baseline
 from dashboard.pages.trends.layout import (
     BLANK,
     CHOICES,
@@ -28,6 +29,7 @@ def register(app: Dash, answers: Answers) -> None:
     _register_ranking(app, answers)
     _register_records(app, answers)
     _register_choices(app, answers)
+    register_baseline(app, answers)
 
 
 def _register_charts(app: Dash, answers: Answers) -> None:

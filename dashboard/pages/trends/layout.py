@@ -14,6 +14,7 @@ from dashboard.components.states import cautions, notice, waiting
 from dashboard.components.tables import table
 from dashboard.figures.trend import rate_figure
 from dashboard.formats import Clock
+from dashboard.pages.trends.baseline import baseline_section
 from dashboard.view import TrendsView, address, read_view
 from qc.desk.trends import PieceRecords, RateTrend
 from qc.domain.kinds import defect_kinds, findings_in_words
@@ -50,6 +51,7 @@ def layout(search: str) -> Component:
             ], className="choices"),
             html.Div(waiting(420), id="trends-ranking"),
         ], className="section"),
+        baseline_section(),
         dcc.Store(id="trends-choices"), dcc.Store(id="trends-followed"),
         dmc.Drawer(
             html.Div(id="trends-records"), id="trends-panel", title=text.RECORDS_TITLE,

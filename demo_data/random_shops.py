@@ -23,6 +23,11 @@ BREAKS = (
 """(after so many seconds of work, seconds long): one long break; a break in each half of a shift
 and one between the shifts; breaks at other hours."""
 
+WORKING_HOURS = (0.33, 0.75)
+"""Share of a day in which a random fault begins."""
+
+LOT_FAULTS = ("weak_transfer_lot", "bad_garment_lot")
+
 N_PRESSES = (3, 10)
 PIECES_OF_PRESS = (2600, 4200)
 
@@ -65,7 +70,7 @@ RANDOM_FAULTS: dict[str, tuple[Fault, ...]] = {
     "lot_and_press_at_once": (
         Fault(kind="weak_transfer_lot"), Fault(kind="press_fault", day=4),),
     "fault_with_mix": (
-        Fault(kind="press_mix_change", level="any press", ratio=3.0),
+        Fault(kind="press_mix_change", level="any press", ratio=10.0),
         Fault(kind="press_fault", level="any press"),),
     "cold_setting": (Fault(kind="cold_setting", size=-5.0, characteristic="incomplete_cure"),),
     "light_pressure": (Fault(kind="light_pressure", size=0.25),),
@@ -77,10 +82,47 @@ RANDOM_FAULTS: dict[str, tuple[Fault, ...]] = {
     "placement_turn": (
         Fault(kind="placement_turn", size=2.0, ratio=1.0, characteristic="rotation_deg"),),
     "mix_change": (Fault(kind="mix_change", level="hard fabric", ratio=2.0),),
-    "press_mix_change": (Fault(kind="press_mix_change", level="any press", ratio=4.0),),
+    "press_mix_change": (Fault(kind="press_mix_change", level="any press", ratio=10.0),),
 }
 """Faults of moderate size by kind. ``day`` counts from the day drawn for the shop, ``until_day``
 too; levels in words are filled in for the shop, empty ones by the generator."""
+
+DESCRIPTIONS: dict[str, str] = {
+    "drifting_platen": "an upper platen gets colder by 0.15 degC a day; surveys and edges show it",
+    "cold_corner": "one corner of an upper platen is cold at once; edges lift there",
+    "weak_transfer_lot": "a lot of the most used transfer lifts on every press",
+    "operator_misplacement": "one person loads 4 mm to one side; more prints out of place",
+    "changed_dwell": "the timer of one press is 20 % short; more weak bonds",
+    "bad_garment_lot": "a lot of the most used fabric bubbles on every press",
+    "press_fault": "edges lift three times as often on one press",
+    "short_episode": "a press soils prints three times as often, for twelve days",
+    "fabric_fault": "edges lift more on one fabric, all its lots",
+    "location_fault": "prints of one place on the garment are rotated more often",
+    "operator_fault": "one person's prints wrinkle more often, at whatever press",
+    "size_fault": "garments of one size bubble more often",
+    "transfer_fault": "one transfer leaves residue more often, all its lots",
+    "shop_fault": "press marks everywhere, three times as often",
+    "station_fault": "edges lift more at one station of a two-station press",
+    "one_zone": "edges lift more on one press, all in one zone; no survey shows it",
+    "station_zone": "edges lift more at one station, all in one zone",
+    "creeping_rate": "a press gets worse evenly, to four times the rate in twenty days",
+    "doubling_rate": "a press gets twice as bad every eight days, up to eight times",
+    "first_pieces": "weak bonds in the first minutes after every pause, on all presses",
+    "first_pieces_one_press": "the same on one press",
+    "two_at_once": "edges lift more on a press, and from five days later on one fabric too",
+    "two_kinds_at_once": "press marks on one press, misplaced prints of one person",
+    "lot_and_press_at_once": "edges lift more with one transfer lot and, soon after, on one press",
+    "fault_with_mix": "edges lift more on a press that gets more of the hard fabric the same day",
+    "cold_setting": "one person sets 5 degC low; more weak bonds",
+    "light_pressure": "one press is set to a quarter less pressure; edges lift more",
+    "dwell_alone": "a timer is 20 % short, and no defect comes of it yet",
+    "placement_shift": "one person loads to one side by two standard deviations",
+    "placement_height": "prints of one press sit too high by two standard deviations",
+    "placement_turn": "prints of one press are turned by two standard deviations",
+    "mix_change": "honest: the shop presses twice as much of the hard fabric",
+    "press_mix_change": "honest: one press gets much more of the hard fabric",
+}
+"""What each is, in a line."""
 
 NEEDS = {"operator_misplacement": "operator", "operator_fault": "operator",
          "cold_setting": "operator", "placement_shift": "operator",
@@ -210,10 +252,13 @@ def _placed_faults(
     if not make.fault:
         return (), ()
     first = float(np.floor(make.rng.uniform(0.40, 0.55) * make.days))
+    hour = float(make.rng.uniform(*WORKING_HOURS))
     press = str(make.rng.choice([press.code for press in make.presses]))
     faults, lots = [], []
     for template in RANDOM_FAULTS[make.fault]:
-        fault = replace(template, day=first + template.day, enough=enough)
+        # a lot comes with the morning; everything else happens while people work
+        at_hour = 0.0 if template.kind in LOT_FAULTS else hour
+        fault = replace(template, day=first + template.day + at_hour, enough=enough)
         if fault.until_day is not None:
             fault = replace(fault, until_day=fault.day + fault.until_day)
         fault, more = _with_level(make, fault, press)

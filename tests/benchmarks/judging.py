@@ -15,7 +15,8 @@ The rules, chosen to be no kinder than an outside judge who has the list of plan
   fault does not raise, one signalled before the fault, one of an honest change, one of ordinary
   variation between lots.
 - A fault is *flagged* if any flag is right or about, and *right* if one of them is right. Its delay
-  is to the first of them. *Held*: the 90 % interval of the first right flag holds the true start.
+  is to the first of them. *Held*: the 90 % interval of the first right flag holds the true start,
+  or a moment between it and the first piece the fault touched, which nothing could tell apart.
 - One cause, one flag: of the flags right or about, all but one for each fault are *doubled*, the
   misnamed ones beside a right one too. So nothing is hidden: flags = one for each fault flagged +
   doubled + false.
@@ -165,10 +166,11 @@ def _fate(
     first, best = found[0], _best(found, fault)
     low, high = best.changed_between_us
     touched = work.touched(fault, first.signalled_at_us)
+    first_touched_us = int(work.pressed_us[touched].min(initial=shop.end_us))
     kind = next((k for k in fault.shows_in if k in work.usual), None)
     return said | {
         "right": is_right(best, fault), "right_at_first": is_right(first, fault),
-        "held": low <= fault.start_us <= high,
+        "held": low <= first_touched_us and fault.start_us <= high,
         "delay_days": (first.signalled_at_us - fault.start_us) / DAY_US,
         "delay_pieces": float(work.pieces[touched].sum()),
         "delay_expected": None if kind is None else float(work.usual[kind][touched].sum()),

@@ -6,7 +6,7 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from demo_data.files import LISTS, RECORDS, write_files
+from demo_data.files import LISTS, RECORDS, WRITTEN_UP, write_files
 from demo_data.shop import SimulatedShop
 from qc.desk.loading import LoadRequest, load_files
 from qc.desk.shop import Shop, change_setting, open_shop
@@ -66,7 +66,7 @@ def _fill(
             for kind in kinds:
                 if kind in RECORDS:
                     progress(f"loading {len(shop.frames[kind]):,} rows of {kind}")
-                _load(store, files[kind], by, at_us)
+                _load(store, files[kind], by, shop.end_us if kind in WRITTEN_UP else at_us)
     finally:
         store.store.close()
 

@@ -13,6 +13,8 @@ from qc.domain.instants import iso
 
 LISTS = ("presses", "fabrics", "transfers", "placements", "instruments", "recipes", "jobs")
 """Kinds known before the first piece is pressed."""
+WRITTEN_UP = frozenset({"jobs"})
+"""Lists that are written up as the work goes on: they say what has left the house."""
 
 RECORDS = ("platen_readings", "machine_checks", "inspections")
 

@@ -22,8 +22,10 @@ from demo_data.spec import ShopSpec
 from demo_data.surveys import INSTRUMENTS, check_frame, survey_frame
 from demo_data.truth import Planted
 from demo_data.world import Changes, World
-from qc.domain.instants import DAY_US
+from qc.domain.instants import DAY_US, HOUR_US
 
+SHIPS_AT_US = 15 * HOUR_US
+"""When the van comes, after midnight UTC."""
 FORGOTTEN = {
     "transfer_lot": 0.02, "garment_lot": 0.02, "operator": 0.01, "size": 0.01,
     "temperature_c": 0.02, "dwell_s": 0.02, "pressure_kpa": 0.03, "pressure_dial": 0.03,
@@ -163,7 +165,7 @@ def _lists(spec: ShopSpec, plan: Plan) -> dict[str, pd.DataFrame]:
         "presses": pd.DataFrame(presses), "fabrics": pd.DataFrame(fabrics),
         "transfers": pd.DataFrame(transfers), "placements": pd.DataFrame(places),
         "instruments": _instruments(spec, plan), "recipes": recipe_frame(spec, day_0),
-        "jobs": _jobs(plan),
+        "jobs": _jobs(spec, plan),
     }
 
 
@@ -176,11 +178,21 @@ def _instruments(spec: ShopSpec, plan: Plan) -> pd.DataFrame:
     })
 
 
-def _jobs(plan: Plan) -> pd.DataFrame:
+def _jobs(spec: ShopSpec, plan: Plan) -> pd.DataFrame:
     first: Ints = np.searchsorted(plan.code["job"], np.arange(len(plan.names["job"])))
     ordered = np.bincount(plan.code["job"])
     columns = {
         name: np.array(plan.names[name], dtype=object)[plan.code[name][first]]
         for name in ("fabric", "transfer", "location")
     }
-    return pd.DataFrame({"job": plan.names["job"], **columns, "ordered": ordered})
+    return pd.DataFrame({
+        "job": plan.names["job"], **columns, "ordered": ordered, "shipped_at": _shipped(spec, plan),
+    })
+
+
+def _shipped(spec: ShopSpec, plan: Plan) -> np.ndarray:
+    """A job leaves in the afternoon of the second day after its last piece; None: still here."""
+    last = np.zeros(len(plan.names["job"]), dtype=np.int64)
+    np.maximum.at(last, plan.code["job"], plan.pressed_us)
+    left = last // DAY_US * DAY_US + 2 * DAY_US + SHIPS_AT_US
+    return np.where(left <= plan.end_us, local_texts(left, spec.tz), None)

@@ -7,19 +7,20 @@ it best, taken out, and looked at again; young explanations are looked at again 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.evidence import SLOT_US, Bools, Floats, Ints
 from qc.monitor.measured_rivals import (
+    COVERED,
+    N_RIVALS,
     Alarms,
     Rival,
     alarms,
     back_since,
     explaining,
-    prior_of,
     rivals,
     stretch_of,
 )
@@ -49,6 +50,9 @@ every visit for as long as the shift lasts."""
 
 END_COST = 3.0
 """What an explanation that has ended pays against one that goes on."""
+
+ONE_CAUSE = 3.0
+"""Log likelihood that one cause may lose against two and still be the likelier story."""
 
 STILL = 0.4
 """Part of a shift from which it goes on, changed, rather than has ended."""
@@ -349,59 +353,89 @@ class _Watch:
         if len(shift.steps) > 1:
             self._settle(stretch, shift, slot)
             return False
-        own = effect_of(self.readings, shift)
-        sums = stretch.sums_around(self.effect, own)
-        n_seen = int(self.stops[slot])
-        share = touched(self.readings, shift)
-        share[n_seen:] = False
-        share[: stretch.part.start] = False
-        found = rivals(
-            stretch, sums, share, n_seen=n_seen, latest=shift.signalled, kind=self.kind,
-            least=self.least,
-        )
+        sums = stretch.sums_around(self.effect, effect_of(self.readings, shift))
+        found = self._rivals(stretch, sums, [shift], slot)
         mine = next((r for r in found if r.stream == shift.stream), None)
         if shift.end is not None:
-            mine = self._as_ended(stretch, sums, shift)
+            mine = self._as_it_is(stretch, sums, shift, slot)
+        if self._joined(stretch, shift, 0.0 if mine is None else mine.score, slot):
+            return True
         if not found or mine is None:
             return False
         best = found[0] if found[0].score > mine.score + MARGIN else mine
-        shift.rivals = [best, *(r for r in found if r.stream != best.stream)][:8]
-        twin = next((s for s in self._open() if s.stream == best.stream and s is not shift), None)
         if best is mine and shift.end is not None:
             return False
+        shift.rivals = [best, *(r for r in found if r.stream != best.stream)][:N_RIVALS]
+        twin = next((s for s in self._open() if s.stream == best.stream and s is not shift), None)
         if twin is not None:
-            self._absorb(shift, twin, best)
-            return True
+            return self._merge(stretch, shift, twin, slot, least=-np.inf)
         self._change(shift, best=best)
         return best is not mine
+
+    def _rivals(
+        self, stretch: Stretch, sums: Sums, of: list[Shift], slot: int
+    ) -> list[Rival]:
+        """Explanations of what shifts explain, that began before the first was signalled."""
+        n_seen = int(self.stops[slot])
+        share = np.any([touched(self.readings, shift) for shift in of], axis=0)
+        share[n_seen:] = False
+        share[: stretch.part.start] = False
+        return rivals(
+            stretch, sums, share, n_seen=n_seen, latest=min(shift.signalled for shift in of),
+            kind=self.kind, least=self.least,
+        )
+
+    def _as_it_is(
+        self, stretch: Stretch, sums: Sums, shift: Shift, slot: int
+    ) -> Rival | None:
+        """The explanation a shift has now; one that has ended pays for that."""
+        last = int(self.stops[slot]) - 1 if shift.end is None else shift.end
+        found = stretch_of(stretch, sums, shift.stream, shift.start, last, kind=self.kind)
+        if found is None or shift.end is None:
+            return found
+        return replace(found, score=found.score - END_COST)
+
+    def _joined(self, stretch: Stretch, shift: Shift, score: float, slot: int) -> bool:
+        """Does another shift explain this one too, if it is taken to have begun with it?"""
+        mine = touched(self.readings, shift)
+        mine[int(self.stops[slot]) :] = False
+        for other in self._open():
+            level = self.readings.level[other.factor][mine]
+            inside = len(level) > 0 and (level == other.level).mean() >= COVERED
+            if other is shift or not inside or len(other.steps) > 1:
+                continue
+            around = stretch.sums_around(self.effect, effect_of(self.readings, other))
+            alone = self._as_it_is(stretch, around, other, slot)
+            if alone is not None and self._merge(
+                stretch, shift, other, slot, least=alone.score + score - ONE_CAUSE
+            ):
+                return True
+        return False
+
+    def _merge(
+        self, stretch: Stretch, shift: Shift, other: Shift, slot: int, *, least: float
+    ) -> bool:
+        """Make one shift of two, in the other's stream, if that reaches a score: the earlier
+        signal stands."""
+        own = effect_of(self.readings, shift) + effect_of(self.readings, other)
+        sums = stretch.sums_around(self.effect, own)
+        found = self._rivals(stretch, sums, [shift, other], slot)
+        joint = next((r for r in found if r.stream == other.stream), None)
+        if joint is None or joint.score < least:
+            return False
+        keep, gone = (shift, other) if shift.signalled <= other.signalled else (other, shift)
+        self._add(gone, -1)
+        gone.absorbed = True
+        keep.rivals = [joint, *(r for r in found if r is not joint)][:N_RIVALS]
+        self._change(keep, best=joint)
+        return True
 
     def _settle(self, stretch: Stretch, shift: Shift, slot: int) -> None:
         """Measure the last step of a shift again."""
         start, delta = shift.steps[-1]
         last = int(self.stops[slot]) - 1
-        left = stretch_of(stretch, self._left(stretch), shift.stream, start, last)
-        if left is not None and shift.is_open:
-            self._change(shift, steps=[*shift.steps[:-1], (start, delta + left[1])])
-
-    def _as_ended(self, stretch: Stretch, sums: Sums, shift: Shift) -> Rival | None:
-        """A shift that went back as an explanation beside those that go on."""
-        found = stretch_of(stretch, sums, shift.stream, shift.start, shift.end)
-        if found is None:
-            return None
-        t2, moved = found
-        return Rival(
-            factor=shift.factor, level=shift.level, stream=shift.stream, start=shift.start,
-            shift=moved, t2=t2, score=0.5 * t2 + prior_of(stretch, shift.factor, self.kind)
-            - END_COST,
+        left = stretch_of(
+            stretch, self._left(stretch), shift.stream, start, last, kind=self.kind
         )
-
-    def _absorb(self, shift: Shift, twin: Shift, best: Rival) -> None:
-        """Two shifts that turned out to be one: the earlier signal stands."""
-        keep, gone = (shift, twin) if shift.signalled <= twin.signalled else (twin, shift)
-        self._add(gone, -1)
-        gone.absorbed = True
-        start = min(best.start, twin.start)
-        keep.rivals = shift.rivals
-        self._change(keep, best=best, steps=[(start, best.shift)])
-
-
+        if left is not None and shift.is_open:
+            self._change(shift, steps=[*shift.steps[:-1], (start, delta + left.shift)])

@@ -19,6 +19,10 @@ PRIOR_OF = {
 """Log prior of each factor being the cause, shared out over its levels; a job, of which there are
 many, has it for itself. Proposed starting values, no source."""
 
+TAIL_DEGREES = 8.0
+"""Explanations are compared with the tails of a t of so many degrees of freedom: whether a visit
+is ten or eleven sigmas off must not decide between a press and a person. Proposed, no source."""
+
 COVERED = 0.5
 """Part of an alarm's excess that an explanation of it must cover."""
 
@@ -87,19 +91,55 @@ def rivals(
     allowed &= layout.reading[found.begin] <= latest
     t2 = np.where(allowed, found.t2, -1.0)
     best = t2.argmax(axis=1)
+    rows = np.flatnonzero(t2.max(axis=1, initial=-1.0) > 0)
+    best = best[rows]
+    begin, size = found.begin[rows, best], moved[rows, best]
+    gain = np.minimum(
+        robust_gain(stretch, sums, at[rows], begin, size), 0.5 * t2[rows, best]
+    )
     out = []
-    for row, stream in enumerate(layout.stream[at]):
-        value = float(t2[row, best[row]])
-        if value <= 0:
-            continue
+    for row, stream in enumerate(layout.stream[at[rows]]):
         factor = layout.names[layout.factor[stream]]
         out.append(Rival(
             factor=factor, level=int(layout.level[stream]), stream=int(stream),
-            start=int(layout.reading[found.begin[row, best[row]]]),
-            shift=moved[row, best[row]], t2=value,
-            score=0.5 * value + prior_of(stretch, factor, kind),
+            start=int(layout.reading[begin[row]]), shift=size[row],
+            t2=float(t2[rows[row], best[row]]),
+            score=float(gain[row]) + prior_of(stretch, factor, kind),
         ))
     return sorted(out, key=lambda rival: -rival.score)
+
+
+def robust_gain(
+    stretch: Stretch, sums: Sums, at: Ints, begin: Ints, shift: Floats
+) -> Floats:
+    """Log likelihood that windows gain by their shift, (rows,), visit by visit.
+
+    A further visit of a job counts for what it adds to what its job has said.
+    """
+    longest = int((at - begin).max(initial=0)) + 1
+    visit = begin[:, None] + np.arange(longest)
+    inside = visit <= at[:, None]
+    visit = np.minimum(visit, at[:, None])
+    own = sums.layout.begin[at]
+    past_w = sums.plain_weight[begin] - sums.plain_weight[own]
+    past_w += sums.precision[sums.layout.stream[at]]
+    usual = (sums.plain_total[begin] - sums.plain_total[own]) / past_w
+    alone = stretch.weights.alone[visit]
+    known = alone > KNOWN
+    alone = np.where(known, alone, 1.0)
+    value = (sums.plain_total[visit + 1] - sums.plain_total[visit]) / alone
+    variance = 1.0 / alone + (1.0 / past_w)[:, None]
+    fresh = (sums.weight[visit + 1] - sums.weight[visit]) / alone
+    gap, moved = value - usual[:, None], (shift @ sums.usual.unmix.T)[:, None]
+    d = known.sum(axis=2)
+    far = np.where(known, gap**2 / variance, 0.0).sum(axis=2)
+    left = np.where(known, (gap - moved) ** 2 / variance, 0.0).sum(axis=2)
+    gain = 0.5 * (TAIL_DEGREES + d) * (
+        np.log1p(far / TAIL_DEGREES) - np.log1p(left / TAIL_DEGREES)
+    )
+    share = np.where(known, np.minimum(fresh, 1.0), 0.0).sum(axis=2) / np.maximum(d, 1)
+    total: Floats = np.where(inside, gain * share, 0.0).sum(axis=1)
+    return total
 
 
 def prior_of(stretch: Stretch, factor: str, kind: str) -> float:
@@ -110,9 +150,9 @@ def prior_of(stretch: Stretch, factor: str, kind: str) -> float:
 
 
 def stretch_of(
-    stretch: Stretch, sums: Sums, stream: int, start: int, end: int | None
-) -> tuple[float, Floats] | None:
-    """T2 and size of the shift of a stream from one reading to another; None if out of reach."""
+    stretch: Stretch, sums: Sums, stream: int, start: int, end: int | None, *, kind: str
+) -> Rival | None:
+    """A shift of a stream from one reading to another as an explanation; None if out of reach."""
     layout = stretch.layout
     mine = layout.visits(stream)
     reading = layout.reading[mine]
@@ -122,7 +162,15 @@ def stretch_of(
         return None
     at = np.array([mine.start + stop - 1])
     found = windows(sums, at, np.array([stop - first]))
-    return float(found.t2[0, 0]), shifts(sums, at, found.begin)[0, 0]
+    size = shifts(sums, at, found.begin)[:, 0]
+    factor = layout.names[layout.factor[stream]]
+    gain = np.minimum(
+        robust_gain(stretch, sums, at, found.begin[:, 0], size), 0.5 * found.t2[:, 0]
+    )
+    return Rival(
+        factor=factor, level=int(layout.level[stream]), stream=stream, start=start, shift=size[0],
+        t2=float(found.t2[0, 0]), score=float(gain[0]) + prior_of(stretch, factor, kind),
+    )
 
 
 def explaining(

@@ -15,7 +15,14 @@ from threading import Lock, RLock
 from typing import Any, TypeVar
 
 from qc.desk.action_checks import action_check
-from qc.desk.baseline import BaselineStanding, Period, baseline_standing, freeze_baseline
+from qc.desk.baseline import (
+    BaselineStanding,
+    Period,
+    baseline_standing,
+    freeze_baseline,
+    outdated,
+)
+from qc.desk.baseline_words import baseline_cautions
 from qc.desk.case_list import cases_now
 from qc.desk.case_steps import StepWanted, causes_here, take_step
 from qc.desk.cases import Case, case_of
@@ -186,15 +193,21 @@ class Answers:
 
     def _not_closed(self, found: FlagList) -> FlagList:
         """A case closed since the flags were looked for is left out at once."""
-        cases = self.cases()
-        return replace(found, flags=tuple(
-            flag for flag in found.flags if not (flag.id in cases and cases[flag.id].is_closed)))
+        closed = {flag_id for flag_id, case in self.cases().items() if case.is_closed}
+        left = tuple(flag for flag in found.flags if flag.id not in closed)
+        return found if len(left) == len(found.flags) else replace(found, flags=left)
 
     def baseline(self) -> BaselineStanding:
         """What the usual rates rest on and what is proposed."""
         stamp = self._slow_stamp()
         return self._keep(("baseline", stamp),
                           lambda: baseline_standing(self.shop, as_of_us=stamp[1]))
+
+    def baseline_cautions(self) -> tuple[str, ...]:
+        """What is to be said where the process was changed since what the usual rates rest on."""
+        stamp = self._slow_stamp()
+        return self._keep(("baseline cautions", stamp), lambda: baseline_cautions(
+            outdated(self.shop, as_of_us=stamp[1]), self.shop))
 
     def freeze_baseline(self, period: Period, *, by: str, why: str) -> None:
         """Rest the usual rates on a period; what is slow is asked anew at once."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import flask
@@ -41,17 +42,22 @@ _META = [
 ]
 
 
-def create_app(place: str, *, as_of_us: int | None = None) -> Dash:
+def create_app(
+    place: str, *, as_of_us: int | None = None, clock_us: Callable[[], int] | None = None
+) -> Dash:
     """The dashboard of the shop whose store is at ``place``.
 
-    ``as_of_us`` looks back from a fixed moment (microseconds UTC); by default pages show now.
+    ``as_of_us`` looks back from a fixed moment (microseconds UTC); by default pages show now, as
+    ``clock_us`` tells it (else this machine's clock).
 
     Raises
     ------
     StoreError
         The store cannot be opened.
     """
-    answers = Answers(open_shop(place), as_of_us=as_of_us)
+    shop = open_shop(place)
+    answers = (Answers(shop, as_of_us=as_of_us) if clock_us is None
+               else Answers(shop, as_of_us=as_of_us, clock_us=clock_us))
     app = Dash(
         "dashboard", title=text.PRODUCT, update_title="", use_pages=False, compress=True,
         assets_folder=str(Path(__file__).parent / "assets"), assets_ignore="early.js",

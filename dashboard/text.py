@@ -144,9 +144,9 @@ UNSURE = (
 EVIDENCE_HEADS = ("Day", "Pieces", "Seen", "Expected")
 PEER_HEADS = ("Pieces", "Seen", "Expected", "Ratio", "95 % interval")
 CHANGED_ABOUT, INTERVAL_95 = "change began", "95 % interval of a day"
-PIECE_HEADS = ("Piece", "Pressed", "Press", "Job", "Transfer lot", "Person", "Defects",
-               "What became of it")
-PIECES_CUT = "The newest {shown} of {total} are shown; the list to take has all."
+PIECE_HEADS = ("Piece", "Where it is", "Job", "Pressed", "Press", "Transfer lot", "Person",
+               "Defects", "What became of it")
+PIECES_CUT = "The first {shown} of {total} are shown; the list to take has all."
 PIECES_NONE = "No piece was pressed in the time concerned."
 CASES_NONE_TITLE = "Nothing is off"
 CASES_NONE_HELP = "No change beyond luck was found in {pieces} pieces."
@@ -172,7 +172,6 @@ PEERS_SOURCE = "Ratio of seen over expected; interval: exact Poisson, Garwood (1
 WEIGHTS_TITLE = "What explains it"
 FIRST_STEP = "Do this first"
 PIECES_AT_RISK = "Pieces it touches"
-DOWNLOAD = "Take the list (CSV)"
 BACK_TO_CASES = "All cases"
 ENDED, OPEN = "Over", "Open"
 NO_SUCH_FLAG_TITLE = "That is not here"

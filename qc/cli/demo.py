@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Annotated
 
@@ -40,9 +41,25 @@ def demo(
         _build(place)
     end_us = end_of(spec)
     say(f"{spec.name} is invented: {spec.days} days up to {spec.until}, {len(spec.presses)} "
-        f"presses, about {spec.n_pieces:,} pieces, looked at from its last evening")
+        f"presses, about {spec.n_pieces:,} pieces; its clock runs on from its last evening")
     say(f"the same in the terminal: qc flags --store {place} --as-of {iso(end_us, spec.tz)}")
-    serve_dashboard(str(place), "127.0.0.1", port, as_of_us=end_us, open_browser=not no_browser)
+    serve_dashboard(str(place), "127.0.0.1", port, clock_us=_clock(place, end_us),
+                    open_browser=not no_browser)
+
+
+def _clock(place: Path, end_us: int) -> Callable[[], int]:
+    """The demo shop's time: from its last evening, or from the newest step of a case, so that
+    what was done yesterday is not still to come."""
+    from qc.cli.shared import now_us
+    from qc.desk.case_list import cases_now
+    from qc.desk.shop import open_shop
+
+    shop = open_shop(str(place))
+    steps = [step.at_us for case in cases_now(shop, as_of_us=now_us()).values()
+             for step in case.steps]
+    shop.store.close()
+    ahead = now_us() - max([end_us, *steps])
+    return lambda: now_us() - ahead
 
 
 def _place(given: str | None, name: str) -> tuple[Path, bool]:

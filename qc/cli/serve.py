@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 import webbrowser
+from collections.abc import Callable
 from typing import Annotated
 
 import typer
@@ -38,17 +39,19 @@ def serve(
 
 
 def serve_dashboard(
-    place: str, host: str, port: int, *, as_of_us: int | None = None, open_browser: bool = False
+    place: str, host: str, port: int, *, as_of_us: int | None = None,
+    clock_us: Callable[[], int] | None = None, open_browser: bool = False,
 ) -> None:
     """Serve the dashboard of the store at ``place`` until interrupted.
 
-    ``as_of_us`` looks back from a fixed moment. InputError where the port cannot be had.
+    ``as_of_us`` looks back from a fixed moment; ``clock_us`` tells the time of a shop that is not
+    of today. InputError where the port cannot be had.
     """
     from waitress.server import create_server
 
     from dashboard import create_app
 
-    app = create_app(place, as_of_us=as_of_us)
+    app = create_app(place, as_of_us=as_of_us, clock_us=clock_us)
     try:
         server = create_server(app.server, host=host, port=port, threads=THREADS, ident=None)
     except (OSError, ValueError) as error:

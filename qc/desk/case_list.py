@@ -28,6 +28,11 @@ def list_cases(shop: Shop, *, as_of_us: int) -> tuple[CaseEntry, ...]:
     return tuple(sorted(entries, key=_order))
 
 
+def cases_now(shop: Shop, *, as_of_us: int) -> dict[str, CaseFile]:
+    """Every case by its flag, without the check, in the order they were opened."""
+    return read_cases(shop.store, as_of_us=as_of_us)
+
+
 def case_entry(shop: Shop, case: CaseFile, *, as_of_us: int) -> CaseEntry:
     """One case with its check."""
     return CaseEntry(case=case, check=action_check(shop, case, as_of_us=as_of_us),

@@ -41,8 +41,12 @@ class StepWanted:
     seen: int | None = None
 
 
-def take_step(shop: Shop, wanted: StepWanted, *, by: str, at_us: int) -> CaseFile:
+def take_step(
+    shop: Shop, wanted: StepWanted, *, by: str, at_us: int, known_us: int | None = None
+) -> CaseFile:
     """Take a step of a flag's case; the case as it is afterwards.
+
+    ``known_us``: up to when flags and the pieces they touch are looked up; default ``at_us``.
 
     Raises
     ------
@@ -51,12 +55,12 @@ def take_step(shop: Shop, wanted: StepWanted, *, by: str, at_us: int) -> CaseFil
     InputError, Conflict
         As `qc.domain.cases.check_step` and `qc.store.cases.add_step` say.
     """
-    case = case_file(shop, wanted.flag_id)
-    flag = case.flag if case else flag_evidence(shop, wanted.flag_id, as_of_us=at_us).flag
+    case, known = case_file(shop, wanted.flag_id), known_us or at_us
+    flag = case.flag if case else flag_evidence(shop, wanted.flag_id, as_of_us=known).flag
     new = NewStep(flag=flag, step=wanted.step, said=_said(shop, wanted, flag, at_us),
                   seen=wanted.seen)
     if wanted.step == "contain":
-        return _contain(shop, new, by=by, at_us=at_us)
+        return _contain(shop, new, by=by, at_us=at_us, known_us=known)
     return add_step(shop.store, new, by=by, at_us=at_us)
 
 
@@ -122,9 +126,9 @@ def _done(when: str, shop: Shop, at_us: int) -> int:
     return done
 
 
-def _contain(shop: Shop, new: NewStep, *, by: str, at_us: int) -> CaseFile:
+def _contain(shop: Shop, new: NewStep, *, by: str, at_us: int, known_us: int) -> CaseFile:
     try:
-        pieces = flag_evidence(shop, new.flag.id, as_of_us=at_us).pieces
+        pieces = flag_evidence(shop, new.flag.id, as_of_us=known_us).pieces
     except NotFound:
         raise NotFound(f"flag {new.flag.id} is no longer raised; which pieces it touches is not "
                        "known any more") from None

@@ -87,8 +87,12 @@ class Case:
     pieces: tuple[CasePiece, ...]
 
 
-def case_of(shop: Shop, flag_id: str, *, as_of_us: int) -> Case:
+def case_of(
+    shop: Shop, flag_id: str, *, as_of_us: int, now_us: int | None = None
+) -> Case:
     """The case of a flag; NotFound if there is no such flag at that moment.
+
+    ``now_us``: when to look where the pieces are, if later than the evidence.
 
     A flag that is no longer raised (a baseline was frozen, records came in late) is known by its
     case alone, as it stood when that was opened.
@@ -106,7 +110,7 @@ def case_of(shop: Shop, flag_id: str, *, as_of_us: int) -> Case:
         flag=flag, shown_kind=kinds[0] if kinds else None, days=_days(evidence),
         levels=_levels(evidence),
         pieces=_pieces(evidence.pieces.assign(
-            **whereabouts(shop, evidence.pieces, as_of_us=as_of_us))),
+            **whereabouts(shop, evidence.pieces, as_of_us=now_us or as_of_us))),
     )
 
 

@@ -14,6 +14,7 @@ from qc.domain.instants import parse_instant
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.evidence import Evidence
 from qc.monitor.scan import Scan, scan
+from qc.store.cases import evidence_number
 
 KEPT_SCANS = 3
 
@@ -31,10 +32,15 @@ _kept: OrderedDict[tuple[object, ...], Scanned] = OrderedDict()
 _lock = Lock()
 
 
+def records_number(shop: Shop) -> int:
+    """Grows with every change that flags can depend on: a scan at the same number still holds."""
+    return evidence_number(shop.store)
+
+
 def scanned(shop: Shop, as_of_us: int) -> Scanned:
     """The scan as of a moment; the last few are kept while the store does not change."""
     settings = tuple(sorted(shop.settings.items()))
-    key = (shop.store.location, shop.store.change_number(), as_of_us, settings)
+    key = (shop.store.location, records_number(shop), as_of_us, settings)
     with _lock:
         if key not in _kept:
             _kept[key] = _scan_now(shop, as_of_us)

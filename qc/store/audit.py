@@ -49,6 +49,11 @@ def newest_change(connection: Connection) -> int:
     return int(connection.scalar(select(func.max(audit.c.number))) or 0)
 
 
+def newest_but(connection: Connection, what: str) -> int:
+    """The number of the newest change that is not of this sort; 0 where there is none."""
+    return int(connection.scalar(select(func.max(audit.c.number)).where(audit.c.what != what)) or 0)
+
+
 def read_audit(store: Store) -> pd.DataFrame:
     """The whole log, oldest first; ``detail`` is JSON text."""
     with store.reading() as connection:

@@ -24,6 +24,7 @@ from qc.domain.cases import (
 )
 from qc.domain.flags import Flag
 from qc.errors import Conflict, InputError
+from qc.store.audit import newest_but
 from qc.store.base import Change, Store
 from qc.store.holding import hold_looks
 from qc.store.schema import audit, case_steps
@@ -106,6 +107,13 @@ def agreed_changes(store: Store, *, as_of_us: int | None = None) -> tuple[Agreed
         if case.is_closed and (step := case.newest("cause")) is not None
         and step.said["source"] == AGREED_CHANGE
     )
+
+
+def evidence_number(store: Store) -> int:
+    """Grows with every change but the steps of cases: what was found in the records at the same
+    number still holds, since a step changes no more of a look than its disposition."""
+    with store.reading() as connection:
+        return newest_but(connection, STEP)
 
 
 def check_cases(store: Store) -> list[str]:

@@ -4,48 +4,170 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import Dash, Input, Output, State
+from dash import ALL, Dash, Input, Output, State, ctx, dcc, no_update
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
+from dashboard import case_text, text
 from dashboard.answers import Answers
 from dashboard.components.states import guarded
 from dashboard.formats import Clock
-from dashboard.pages.cases.layout import body, detail
+from dashboard.pages.cases.check import check_panel
+from dashboard.pages.cases.layout import body, case_list, chosen, detail
+from dashboard.pages.cases.pieces import FORMS, pieces_panel
+from dashboard.pages.cases.work import FIELDS, Doing, ladder, log, marks, to_hold
 from dashboard.view import CasesView, read_view
+from qc.desk.case_steps import StepWanted
+from qc.desk.cases import Case, by_status
+from qc.errors import QcError
 from reports.csv import render_csv
 from reports.hold_list import hold_list
+from reports.html import render_html
+from reports.xlsx import render_xlsx
+
+RENDERERS = {"csv": render_csv, "html": render_html, "xlsx": render_xlsx}
 
 
 def register(app: Dash, answers: Answers) -> None:
     """The callbacks of the cases."""
+    asked = _Asked(answers)
 
-    @app.callback(Output("cases-body", "children"), Input("address", "search"),
-                  Input("tick", "n_intervals"))
+    @app.callback(Output("cases-body", "children"), Input("address", "search"))
     @guarded
-    def show_cases(search: str | None, _tick: int | None) -> Component:
-        return body(answers.flags(), read_view(CasesView, search), Clock(answers.shop.zone))
+    def show_cases(search: str | None) -> Component:
+        return body(answers.flags(), answers.cases(), read_view(CasesView, search), asked.clock,
+                    now_us=answers.quick_as_of_us())
 
     @app.callback(Output("case-detail", "children"), Input("case-detail", "id"),
                   Input("scheme", "data"), State("address", "search"))
     @guarded
     def show_detail(_id: str, scheme: str | None, search: str | None) -> Any:
-        flags = answers.flags().flags
-        if scheme is None or not flags:
+        here = asked.chosen(search)
+        if scheme is None or not here:
             raise PreventUpdate
-        chosen = read_view(CasesView, search).flag or flags[0].id
-        return detail(answers.case(chosen), scheme, Clock(answers.shop.zone))
+        case = answers.case(here)
+        return detail(case, asked.doing(case), answers.check(here), scheme, asked.clock,
+                      can_act=answers.is_live)
 
-    @app.callback(Output("case-file", "data"), Input("case-take", "n_clicks"),
-                  State("address", "search"), prevent_initial_call=True)
-    def take_list(clicks: int | None, search: str | None) -> dict[str, str]:
-        if not clicks:
+    _register_steps(app, answers, asked)
+    _register_list(app, answers, asked)
+
+
+class _Asked:
+    """What an address asks for, gathered from the answers."""
+
+    def __init__(self, answers: Answers) -> None:
+        self.answers = answers
+
+    @property
+    def clock(self) -> Clock:
+        return Clock(self.answers.shop.zone)
+
+    def chosen(self, search: str | None) -> str:
+        """The flag an address shows; empty where there is none."""
+        return chosen(self.answers.flags(), self.answers.cases(), read_view(CasesView, search))
+
+    def doing(self, case: Case) -> Doing:
+        """All that the steps of a case are drawn from."""
+        answers = self.answers
+        return Doing(
+            case=answers.cases().get(case.flag.id), causes=answers.causes(case.flag),
+            n_to_hold=to_hold(by_status(case.pieces)), now_us=answers.quick_as_of_us())
+
+    def list_now(self, here: str) -> list[Component]:
+        """The list beside the case as it is now."""
+        return case_list(self.answers.flags(), self.answers.cases(), here, self.clock,
+                         now_us=self.answers.quick_as_of_us())
+
+
+def _register_steps(app: Dash, answers: Answers, asked: _Asked) -> None:
+    fields = {name.replace("-", "_"): State(f"case-{name}", "value", allow_optional=True)
+              for name in FIELDS}
+
+    @app.callback(
+        output={
+            "said": Output("case-said", "children"), "ladder": Output("case-ladder", "children"),
+            "log": Output("case-log", "children"), "check": Output("case-check", "children"),
+            "pieces": Output("case-pieces", "children"), "list": Output("case-list", "children"),
+            "marks": Output("case-marks", "children"),
+        },
+        inputs={"clicks": Input({"type": "case-do", "step": ALL}, "n_clicks"),
+                "written": fields,
+                "around": {"by": State("case-by", "value"), "seen": State("case-seen", "data"),
+                           "search": State("address", "search"),
+                           "scheme": State("scheme", "data")}},
+        prevent_initial_call=True,
+    )
+    def take(clicks: list[int | None], written: dict[str, Any], around: dict[str, Any]) -> Any:
+        if not any(clicks) or not ctx.triggered_id or not answers.is_live:
             raise PreventUpdate
-        flags = answers.flags().flags
-        chosen = read_view(CasesView, search).flag or flags[0].id
+        here, step = asked.chosen(around["search"]), str(ctx.triggered_id["step"])
+        try:
+            if not (around["by"] or "").strip():
+                return _nothing_but(said=case_text.YOUR_NAME_NEEDED)
+            wanted = StepWanted(flag_id=here, step=step, text=_text(step, written),
+                                seen=around["seen"])
+            answers.take_step(wanted, by=around["by"])
+        except QcError as refused:
+            told = log(answers.cases().get(here), asked.clock)
+            return _nothing_but(said=text.with_capital(f"{refused}."), log=told)
+        return _shown(answers, asked, here, around["scheme"]) | {
+            "said": case_text.DONE_WORDS[step]}
+
+    @app.callback(
+        Output("case-log", "children", allow_duplicate=True),
+        Output("case-list", "children", allow_duplicate=True), Input("case-tick", "n_intervals"),
+        State("case-seen", "data"), State("address", "search"), prevent_initial_call=True,
+    )
+    def follow(_n: int | None, seen: int | None, search: str | None) -> Any:
+        here = asked.chosen(search)
+        case = answers.cases().get(here)
+        if case is None or case.last == seen:
+            raise PreventUpdate
+        return log(case, asked.clock), asked.list_now(here)
+
+
+def _text(step: str, written: dict[str, Any]) -> str:
+    """What was written for a step: own words win over a choice."""
+    if step == "cause":
+        return str(written["cause_words"] or written["cause"] or "")
+    return str(written.get(step) or "")
+
+
+def _nothing_but(**changed: Any) -> dict[str, Any]:
+    names = ("said", "ladder", "log", "check", "pieces", "list", "marks")
+    return dict.fromkeys(names, no_update) | changed
+
+
+def _shown(answers: Answers, asked: _Asked, here: str, scheme: str | None) -> dict[str, Any]:
+    case = answers.case(here)
+    doing, clock = asked.doing(case), asked.clock
+    what = text.kind_in_sentence(case.shown_kind)
+    return {
+        "ladder": ladder(doing, clock), "log": log(doing.case, clock),
+        "check": check_panel(answers.check(here), what, scheme or "light", clock),
+        "pieces": pieces_panel(case, clock), "list": asked.list_now(here),
+        "marks": marks(case.flag, doing.case, doing.now_us, clock),
+    }
+
+
+def _register_list(app: Dash, answers: Answers, asked: _Asked) -> None:
+    takes = [Input(name, "n_clicks") for name in
+             ("case-take", "case-take-xlsx", "case-take-html")]
+
+    @app.callback(Output("case-file", "data"), *takes, State("address", "search"),
+                  prevent_initial_call=True)
+    def take_list(*given: Any) -> Any:
+        *clicks, search = given
+        if not any(clicks):
+            raise PreventUpdate
+        form = str(ctx.triggered_id).removeprefix("case-take").lstrip("-") or "csv"
+        here = asked.chosen(search)
         document = hold_list(
-            answers.case(chosen), shop_name=answers.shop.name, zone=answers.shop.zone,
-            as_of_us=answers.slow_as_of_us(),
-        )
-        content = render_csv(document).decode("utf-8")
-        return {"filename": f"hold-{chosen}.csv", "content": content, "type": "text/csv"}
+            answers.case(here), shop_name=answers.shop.name, zone=answers.shop.zone,
+            as_of_us=answers.slow_as_of_us())
+        content = RENDERERS[form](document)
+        if form == "xlsx":
+            return dcc.send_bytes(content, f"hold-{here}.xlsx", type=FORMS[form])
+        return {"filename": f"hold-{here}.{form}", "content": content.decode("utf-8"),
+                "type": FORMS[form]}

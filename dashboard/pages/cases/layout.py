@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard import formats, text
+from dashboard import case_text, formats, text
 from dashboard.components.attributes import UNSEEN, named
 from dashboard.components.charts import chart_box, drawn
 from dashboard.components.page import page
@@ -14,12 +16,15 @@ from dashboard.components.states import cautions, mark, notice, waiting
 from dashboard.components.tables import table
 from dashboard.figures.evidence import NOON_US, evidence_figure
 from dashboard.formats import Clock
+from dashboard.pages.cases.check import check_panel
+from dashboard.pages.cases.pieces import pieces_panel
+from dashboard.pages.cases.work import Doing, cause_line, log, marks, state_words, work_panel
 from dashboard.view import CasesView, PressesView, address
 from qc.desk.cases import Case
+from qc.domain.action_checks import ActionCheck
+from qc.domain.cases import CaseFile
 from qc.domain.flags import FactorShare, Flag, FlagList
-from qc.domain.kinds import findings_in_words
 
-MOST_PIECES = 200
 HEAT_KINDS = ("calibration",)
 
 
@@ -29,22 +34,49 @@ def layout(search: str) -> Component:
     return page("/cases", html.Div(waiting(420), id="cases-body"), name="cases")
 
 
-def body(flags: FlagList, view: CasesView, clock: Clock) -> Component:
+def body(flags: FlagList, cases: Mapping[str, CaseFile], view: CasesView, clock: Clock, *,
+         now_us: int) -> Component:
     """The budget, the list, and the place of the chosen flag's evidence."""
+    none = None
     if not flags.flags:
-        return html.Div([_budget(flags, clock), notice(
-            text.CASES_NONE_TITLE,
-            text.CASES_NONE_HELP.format(pieces=formats.count(flags.n_pieces)), tone="calm")])
-    chosen = view.flag or flags.flags[0].id
-    cards = [case_card(flag, clock, here=flag.id == chosen) for flag in flags.flags]
+        none = notice(text.CASES_NONE_TITLE, text.CASES_NONE_HELP.format(
+            pieces=formats.count(flags.n_pieces)), tone="calm")
+        if not cases:
+            return html.Div([_budget(flags, clock), none])
+    here = chosen(flags, cases, view)
     return html.Div([
-        _budget(flags, clock),
+        _budget(flags, clock), none,
         html.Div(
-            [html.Nav(cards, className="case-list", **named(text.CASES_LIST)),
+            [html.Nav(case_list(flags, cases, here, clock, now_us=now_us), id="case-list",
+                      className="case-list", **named(text.CASES_LIST)),
              html.Div(waiting(420), id="case-detail", className="case-detail")],
             className="cases" + (" chosen" if view.flag else ""),
         ),
     ])
+
+
+def chosen(flags: FlagList, cases: Mapping[str, CaseFile], view: CasesView) -> str:
+    """The flag asked for, else the most urgent, else the newest case."""
+    first = [flag.id for flag in flags.flags] or list(cases)[::-1]
+    return view.flag or (first[0] if first else "")
+
+
+def case_list(flags: FlagList, cases: Mapping[str, CaseFile], here: str, clock: Clock, *,
+              now_us: int) -> list[Component]:
+    """A card for each flag and each open case; the closed ones folded away."""
+    cards = [case_card(flag, cases.get(flag.id), clock, here=flag.id == here, now_us=now_us)
+             for flag in flags.flags]
+    listed = {flag.id for flag in flags.flags}
+    cards += [case_card(case.flag, case, clock, here=flag_id == here, now_us=now_us)
+              for flag_id, case in cases.items() if flag_id not in listed and not case.is_closed]
+    closed = [case_card(case.flag, case, clock, here=flag_id == here, now_us=now_us)
+              for flag_id, case in list(cases.items())[::-1] if case.is_closed]
+    if closed:
+        cards.append(html.Details(
+            [html.Summary(case_text.CLOSED_LIST.format(n=len(closed))),
+             html.Div(closed, className="case-list")],
+            className="closed-cases", open=here in cases and cases[here].is_closed))
+    return cards
 
 
 def _budget(flags: FlagList, clock: Clock) -> Component:
@@ -61,13 +93,18 @@ def _budget(flags: FlagList, clock: Clock) -> Component:
                     className="budget")
 
 
-def case_card(flag: Flag, clock: Clock, *, here: bool) -> Component:
-    """A flag in the list."""
-    tone = "alarm" if flag.is_open else "quiet"
-    top = [mark(tone, text.OPEN if flag.is_open else text.ENDED),
-           html.Span(text.FLAG_KIND_WORDS[flag.kind])]
+def case_card(flag: Flag, case: CaseFile | None, clock: Clock, *, here: bool, now_us: int
+              ) -> Component:
+    """A flag in the list, with how its case stands."""
+    tone, words = state_words(case, now_us, clock)
+    top = [mark(tone, words), html.Span(text.FLAG_KIND_WORDS[flag.kind])]
     foot = text.CASE_FOOT.format(since=clock.short_minute(flag.changed_at_us),
                                  n=formats.count(flag.pieces_at_risk))
+    if case is not None and case.closed is not None:
+        foot = case_text.CLOSED_FOOT.format(when=clock.short_minute(case.closed.at_us),
+                                            cause=cause_line(case))
+    elif not flag.is_open:
+        foot += f" · {text.ENDED.lower()}"
     return dcc.Link(
         [html.Div(top, className="case-top"),
          html.Div(text.flag_headline(flag), className="case-what"),
@@ -77,17 +114,24 @@ def case_card(flag: Flag, clock: Clock, *, here: bool) -> Component:
     )
 
 
-def detail(case: Case, scheme: str, clock: Clock) -> list[Component | None]:
-    """All that is known of one flag."""
+def detail(case: Case, doing: Doing, check: ActionCheck | None, scheme: str, clock: Clock, *,
+           can_act: bool) -> list[Component | None]:
+    """All that is known of one flag, and what is done about it."""
     flag = case.flag
     return [
         dcc.Link(f"‹ {text.BACK_TO_CASES}", href="/cases", className="as-button back"),
-        _head(flag, clock), _first_step(flag), _weights(flag),
-        _over_time(case, scheme, clock), _peers(case), _pieces(case, clock),
+        _head(flag, doing, clock), _first_step(flag),
+        work_panel(doing, clock, can_act=can_act),
+        html.Section([html.H3(case_text.LOG_TITLE),
+                      html.Div(log(doing.case, clock), id="case-log")], className="paper"),
+        html.Section(check_panel(check, text.kind_in_sentence(case.shown_kind), scheme, clock),
+                     id="case-check", className="paper case-check"),
+        html.Div(pieces_panel(case, clock), id="case-pieces"), dcc.Download(id="case-file"),
+        _weights(flag), _over_time(case, scheme, clock), _peers(case),
     ]
 
 
-def _head(flag: Flag, clock: Clock) -> Component:
+def _head(flag: Flag, doing: Doing, clock: Clock) -> Component:
     since, until = flag.changed_between_us
     facts = [
         (text.SINCE, clock.minute(flag.changed_at_us),
@@ -100,9 +144,9 @@ def _head(flag: Flag, clock: Clock) -> Component:
          "" if flag.ended_at_us is None
          else text.OVER_SINCE.format(when=clock.minute(flag.ended_at_us))),
     ]
-    tone = "alarm" if flag.is_open else "quiet"
     return html.Section(
-        [mark(tone, text.OPEN if flag.is_open else text.ENDED, large=True),
+        [html.Div(marks(flag, doing.case, doing.now_us, clock), id="case-marks",
+                  className="marks"),
          html.H2(flag.message),
          html.Dl([html.Div([html.Dt(name), html.Dd([value, html.Small(more)])])
                   for name, value, more in facts], className="facts")],
@@ -202,27 +246,3 @@ def _peers(case: Case) -> Component | None:
         table=table((heading, *text.PEER_HEADS), numbers, label=text.PEERS_TITLE,
                     numeric=(1, 2, 3, 4, 5)),
     )
-
-
-def _pieces(case: Case, clock: Clock) -> Component:
-    pieces = case.pieces
-    rows = [
-        (piece.piece_id, clock.short_minute(piece.pressed_at_us), piece.press or "",
-         piece.job or "", piece.transfer_lot or "", piece.operator or "",
-         findings_in_words(piece.defects),
-         text.DISPOSITION_WORDS.get(piece.disposition or "", ""))
-        for piece in pieces[:MOST_PIECES]
-    ]
-    cut = ""
-    if len(pieces) > MOST_PIECES:
-        cut = text.PIECES_CUT.format(shown=MOST_PIECES, total=formats.count(len(pieces)))
-    head = html.Div(
-        [html.H3(f"{text.PIECES_AT_RISK}: {formats.count(case.flag.pieces_at_risk)}"),
-         html.Button(text.DOWNLOAD, id="case-take", className="button", type="button")],
-        className="piece-head",
-    )
-    shown = table(text.PIECE_HEADS, rows, label=text.PIECES_AT_RISK) if rows else html.P(
-        text.PIECES_NONE)
-    return html.Section([head, html.P(cut, className="source") if cut else None,
-                         html.Div(shown, className="piece-list"), dcc.Download(id="case-file")],
-                        className="paper")

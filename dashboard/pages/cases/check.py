@@ -1,0 +1,61 @@
+"""Did it work: the check of the newest action, as a sentence with a small figure."""
+
+from __future__ import annotations
+
+from dash import html
+from dash.development.base_component import Component
+
+from dashboard import case_text, formats, text
+from dashboard.components.charts import chart_box, drawn
+from dashboard.components.states import cautions, mark
+from dashboard.components.tables import table
+from dashboard.figures.action_check import check_figure
+from dashboard.formats import Clock
+from qc.domain.action_checks import SYMBOLS, ActionCheck, Phase, check_sentence
+
+
+def check_panel(check: ActionCheck | None, what: str, scheme: str, clock: Clock) -> list[Component]:
+    """The verdict in words, then the figure it can be seen in."""
+    if check is None:
+        return [html.H3(case_text.CHECK_TITLE), html.P(case_text.CHECK_NONE, className="hint")]
+    head = html.Div(
+        [html.H3(case_text.CHECK_TITLE),
+         mark(case_text.VERDICT_TONES[check.verdict], case_text.check_head(check.verdict),
+              large=True)], className="piece-head")
+    words = html.P(text.with_capital(check_sentence(check)) + ".", className="check-words")
+    told = cautions(tuple(text.with_capital(one) + "." for one in check.cautions))
+    parts = [head, words, *([told] if told else [])]
+    if any(phase.n_pieces for phase in check.phases):
+        parts.append(_figure(check, what, scheme, clock))
+    return parts
+
+
+def _figure(check: ActionCheck, what: str, scheme: str, clock: Clock) -> Component:
+    unit = (case_text.CHECK_UNIT.format(what=what) if check.is_count
+            else case_text.CHECK_UNIT_MEAN)
+    source = case_text.CHECK_SOURCE.format(
+        method=text.with_capital(check.method), risk=formats.share(check.risk, 0))
+    rows = [_row(check, phase, clock) for phase in check.phases]
+    return chart_box(
+        drawn("check", check_figure(check, scheme), label=check_sentence(check)),
+        title=case_text.CHECK_FIGURE, unit=unit, source=source,
+        table=table(case_text.CHECK_HEADS, rows, label=case_text.CHECK_TITLE, numeric=(1, 2, 3, 4)),
+    )
+
+
+def _row(check: ActionCheck, phase: Phase, clock: Clock) -> tuple[str, ...]:
+    when = f"{case_text.PHASE_WORDS[phase.name]}: {clock.span(phase.since_us, phase.until_us)}"
+    if phase.n_pieces == 0:
+        return when, "0", formats.NOT_KNOWN, formats.NOT_KNOWN, formats.NOT_KNOWN
+    value, low, high, usual = (_shown(check, one)
+                               for one in (phase.value, phase.low, phase.high, phase.usual))
+    return when, formats.count(phase.n_pieces), value, f"{low} to {high}", usual
+
+
+def _shown(check: ActionCheck, value: float) -> str:
+    if check.is_count:
+        return formats.share(value)
+    if value != value:
+        return formats.NOT_KNOWN
+    scale = 100 if check.unit == "share" else 1
+    return formats.decimal(scale * value, 2, sign=True) + SYMBOLS.get(check.unit, "")

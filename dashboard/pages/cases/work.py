@@ -1,0 +1,184 @@
+"""What is done about a case: the steps to take, the steps taken, and whether it worked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+import dash_mantine_components as dmc
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard import case_text, formats, text
+from dashboard.components.attributes import UNSEEN
+from dashboard.components.states import mark, notice
+from dashboard.formats import Clock
+from qc.domain.case_words import cause_words, step_words
+from qc.domain.cases import CaseFile, missing_to_close
+from qc.domain.causes import RankedCause
+from qc.domain.flags import Flag
+from qc.domain.instants import from_us
+from qc.domain.whereabouts import TO_BE_HELD
+
+FIELDS = ("cause", "cause-words", "action", "owner", "due", "note", "reopen")
+"""What a person can write; `case-<field>` on the page."""
+SAID_ONCE = frozenset({"acknowledge", "cause", "action", "owner", "due"})
+"""Steps whose means are folded away once the step was taken."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doing:
+    """All that the steps of a case are drawn from. ``n_to_hold``: pieces in the house."""
+
+    case: CaseFile | None
+    causes: tuple[RankedCause, ...]
+    n_to_hold: int
+    now_us: int
+
+
+def work_panel(doing: Doing, clock: Clock, *, can_act: bool) -> Component:
+    """The steps with the name they are taken under."""
+    if not can_act:
+        return notice(case_text.WORK_TITLE, case_text.LOOKS_BACK)
+    return html.Section(
+        [html.H3(case_text.WORK_TITLE),
+         dmc.TextInput(id="case-by", label=case_text.YOUR_NAME, size="md", persistence=True,
+                       persistence_type="local", className="case-by",
+                       inputProps={"autoComplete": "name"}),
+         html.Ol(ladder(doing, clock), id="case-ladder", className="ladder"),
+         html.Div(id="case-said", role="status", className="said"),
+         dcc.Interval(id="case-tick", interval=10_000)],
+        className="paper case-work",
+    )
+
+
+def ladder(doing: Doing, clock: Clock) -> list[Component]:
+    """One rung for each step, with what was said last and the means to say it."""
+    case = doing.case
+    if case is not None and case.is_closed:
+        return [_rung("reopen", case, clock, _field("reopen", case_text.REOPEN_WORDS),
+                      _do("reopen")),
+                _rung("note", None, clock, _field("note", case_text.NOTE_WORDS), _do("note"))]
+    return [
+        _rung("acknowledge", case, clock, _do("acknowledge")),
+        _hold_rung(doing, clock), _cause_rung(doing, clock),
+        _rung("action", case, clock, dmc.Textarea(
+            id="case-action", label=case_text.ACTION_WORDS, autosize=True, minRows=2, size="md"),
+            _do("action")),
+        _rung("owner", case, clock, _field("owner", case_text.OWNER_NAME), _do("owner")),
+        _due_rung(doing, clock),
+        _rung("note", None, clock, _field("note", case_text.NOTE_WORDS), _do("note")),
+        _close_rung(case, clock),
+    ]
+
+
+def _hold_rung(doing: Doing, clock: Clock) -> Component:
+    n = doing.n_to_hold
+    words = case_text.HELD_HINT if n else case_text.NOTHING_TO_HOLD
+    return _rung("contain", doing.case, clock, html.P(words, className="hint"),
+                 _do("contain", n=formats.count(n), disabled=n == 0))
+
+
+def _cause_rung(doing: Doing, clock: Clock) -> Component:
+    known = [{"value": one.code, "label": case_text.cause_label(one)} for one in doing.causes]
+    none = [{"value": value, "label": label} for value, label in case_text.NO_CAUSE_WORDS.items()]
+    groups = [{"group": case_text.CAUSE_GROUP, "items": known}] if known else []
+    choose = dmc.Select(
+        id="case-cause", label=case_text.CAUSE_CHOOSE, size="md", clearable=True,
+        maxDropdownHeight=420, comboboxProps={"shadow": "md"},
+        data=[*groups, {"group": case_text.NO_CAUSE_GROUP, "items": none}],
+    )
+    first = next((one.first_check for one in doing.causes if one.first_check), "")
+    hint = html.P(case_text.CHECK_FIRST.format(check=first), className="hint") if first else None
+    return _rung("cause", doing.case, clock, hint, choose,
+                 _field("cause-words", case_text.CAUSE_OWN), _do("cause"))
+
+
+def _due_rung(doing: Doing, clock: Clock) -> Component:
+    today = from_us(doing.now_us, clock.zone).date()
+    days = [(today + timedelta(days=n), words) for n, words in case_text.DUE_IN.items()]
+    choose = dmc.Select(
+        id="case-due", label=case_text.DUE_DAY, size="md", comboboxProps={"shadow": "md"},
+        data=[{"value": day.isoformat(), "label": f"{words}, {day:%a} {day.day} {day:%b}"}
+              for day, words in days],
+    )
+    return _rung("due", doing.case, clock, choose, _do("due"))
+
+
+def _close_rung(case: CaseFile | None, clock: Clock) -> Component:
+    missing = missing_to_close(case)
+    words = (case_text.CLOSE_NEEDS.format(missing=" and its ".join(missing)) if missing
+             else case_text.CLOSE_READY)
+    return _rung("close", case, clock, html.P(words, className="hint"),
+                 _do("close", disabled=bool(missing)))
+
+
+def _rung(step: str, case: CaseFile | None, clock: Clock, *inside: Any) -> Component:
+    newest = case.newest(step) if case else None
+    if step in ("close", "reopen"):
+        newest = None
+    told = None
+    if newest is not None:
+        told = html.P(f"{step_words(newest, clock.minute)} · {newest.by}, "
+                      f"{clock.short_minute(newest.at_us)}", className="told")
+    tick = html.Span("●" if newest else "○", className="rung-mark", **UNSEEN)
+    means: Component = html.Div(inside, className="rung-means")
+    if newest is not None and step in SAID_ONCE:
+        means = html.Details([html.Summary(case_text.SAY_ANEW[step]), means], className="anew")
+    return html.Li([html.H4([tick, case_text.RUNGS[step]]), told, means],
+                   className="rung" + (" done" if newest else ""))
+
+
+def _field(name: str, label: str) -> Component:
+    return dmc.TextInput(id=f"case-{name}", label=label, size="md")
+
+
+def _do(step: str, *, disabled: bool = False, **words: str) -> Component:
+    return html.Button(case_text.BUTTONS[step].format(**words), type="button", disabled=disabled,
+                       id={"type": "case-do", "step": step}, className="button do")
+
+
+def log(case: CaseFile | None, clock: Clock) -> list[Component]:
+    """The steps taken, newest first, and the number of the newest one seen."""
+    seen = dcc.Store(id="case-seen", data=case.last if case else 0)
+    if case is None:
+        return [seen, html.P(case_text.LOG_NOBODY)]
+    rows = [
+        html.Li([html.Time(clock.minute(step.at_us)), html.Strong(step.by),
+                 html.Span(step_words(step, clock.minute))])
+        for step in reversed(case.steps)
+    ]
+    return [seen, html.Ol(rows, className="case-log")]
+
+
+def to_hold(by_status: dict[str, int]) -> int:
+    """Pieces still in the house and not out of the way."""
+    return sum(by_status[status] for status in TO_BE_HELD)
+
+
+def marks(flag: Flag, case: CaseFile | None, now_us: int, clock: Clock) -> list[Component]:
+    """How the flag and how its case stand."""
+    tone, words = ("alarm", text.OPEN) if flag.is_open else ("quiet", text.ENDED)
+    return [mark(tone, words, large=True), mark(*state_words(case, now_us, clock), large=True)]
+
+
+def state_words(case: CaseFile | None, now_us: int, clock: Clock) -> tuple[str, str]:
+    """How a case stands, as a mark: tone and words."""
+    if case is None:
+        return "alarm", case_text.STATE_NEW
+    if case.closed is not None:
+        return "quiet", case_text.STATE_CLOSED.format(by=case.closed.by)
+    if case.due_us is not None:
+        tone, words = (("alarm", case_text.STATE_OVERDUE) if case.is_overdue(now_us)
+                       else ("watch", case_text.STATE_DUE))
+        return tone, words.format(when=clock.short_minute(case.due_us))
+    if case.newest("contain"):
+        return "watch", case_text.STATE_HELD
+    first = case.first("acknowledge")
+    return "watch", case_text.STATE_SEEN.format(by=first.by if first else case.steps[0].by)
+
+
+def cause_line(case: CaseFile) -> str:
+    """The cause of a case in a few words."""
+    return cause_words(case.cause) if case.cause else text.NOT_SAID

@@ -104,7 +104,7 @@ def flag_json(flag: Flag, shop: Shop) -> dict[str, Any]:
         "before": flag.before, "after": flag.after, "expected_after": flag.expected_after,
         "unit": flag.unit, "pieces_at_risk": flag.pieces_at_risk, "also": list(flag.also),
         "message": flag.message, "next_step": flag.next_step, "sure": flag.sure,
-        "settle": flag.settle,
+        "settle": flag.settle, "part_of": flag.part_of,
     }
 
 

@@ -72,6 +72,9 @@ def _show_flag(flag: Flag, zone: ZoneInfo, console: Console, number: int) -> Non
     _say(console, flag.message, first=f"{number}. ", style="bold" if flag.is_open else "")
     touches = f"Touches {flag.pieces_at_risk:,} pieces{_began(flag, zone)}; flag {flag.id}."
     _say(console, f"{flag.sure} {touches}", first="   ")
+    if flag.part_of is not None:
+        _say(console, f"Explained since then by flag {flag.part_of}: see there.", first="   ")
+        return
     _say(console, flag.next_step, first="   To do: ")
     if flag.settle:
         _say(console, flag.settle, first="   Then: ")

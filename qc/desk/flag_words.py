@@ -28,8 +28,11 @@ def in_words(found: Scan, shop: Shop) -> Scan:
     """The scan with every sentence of its flags said for this shop, as of its moment."""
     closed = read_cases(shop.store, as_of_us=found.flags.as_of_us).values()
     experience = experience_of(closed)
+    ids = {finding.id_text: name for name, finding in found.findings.items()}
     said = tuple(
-        _said(flag, found.findings[flag.id], shop, experience) for flag in found.flags.flags
+        replace(_said(flag, found.findings[flag.id], shop, experience),
+                part_of=ids.get(found.findings[flag.id].part_of))
+        for flag in found.flags.flags
     )
     return replace(found, flags=replace(found.flags, flags=said))
 

@@ -49,7 +49,7 @@ class Flag:
     stored units for measured streams. ``zone`` is set where the rise sits in one zone of the
     print. ``also`` names further characteristics that the same change explains. ``sure`` says how
     sure it is and ``settle`` which comparison would tell the cause from its rivals (None: no rival
-    worth it).
+    worth it). ``part_of``: id of the flag whose cause has explained this one; it has ended then.
     """
 
     id: str
@@ -76,6 +76,7 @@ class Flag:
     urgency: float
     sure: str = ""
     settle: str | None = None
+    part_of: str | None = None
 
     @property
     def is_open(self) -> bool:

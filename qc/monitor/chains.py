@@ -4,7 +4,8 @@ A fault at one press, lot or person that shows in several kinds of defect is one
 out of tolerance explains what heat explains on its press; a changed setting and a shifted jig
 explain the defects that follow. The earliest signal keeps its identity; the deepest cause gives
 its name. Findings are taken in the order of their signals and each joins what was known by then,
-so that a flag once shown is there ever after: two flags shown apart are never made one.
+so that a flag once shown is there ever after: two flags shown apart are never made one, but when
+their common cause is seen the second ends as part of the first.
 """
 
 from __future__ import annotations
@@ -48,29 +49,64 @@ def united(
     evidence : what the findings rest on; without it, what only coincides with a cause is judged
         by the pieces alone, also those seen after the later signal
     """
-    groups: list[list[Finding]] = []
+    groups: list[_Group] = []
     for new in sorted(findings, key=_order):
-        near = [(found, group) for group in groups
-                if (found := _bond(group, new, history or {}, evidence)) is not None]
+        near = _near(groups, new, history or {}, evidence)
         if not near:
-            groups.append([new])
+            groups.append(_Group(members=[new]))
             continue
-        _, home = max(near, key=lambda pair: (_shown(pair[1], new), pair[0]))
-        home.append(new)
-        for _, other in near:  # not shown apart yet: still free to join
-            if other is not home and not _shown(other, new):
-                home += other
-                groups = [group for group in groups if group is not other]
-    return sorted((_one(sorted(group, key=_order)) for group in groups), key=_order)
+        home = max(near, key=lambda group: (_shown(group, new), near[group]))
+        home.members.append(new)
+        for other in near:
+            if other is not home:
+                _meet(groups, home, other, new)
+    return sorted((_one(group, groups) for group in groups), key=_order)
+
+
+@dataclass(slots=True, eq=False)
+class _Group:
+    """Findings that are one flag. ``head``: the flag that explained it, from ``since_us`` on."""
+
+    members: list[Finding]
+    head: _Group | None = None
+    since_us: int = 0
+
+    def top(self) -> _Group:
+        return self if self.head is None else self.head.top()
+
+
+def _near(
+    groups: list[_Group], new: Finding, history: History, evidence: Evidence | None
+) -> dict[_Group, Bond]:
+    """Flags that a new finding belongs with, with the firmest bond to each."""
+    near: dict[_Group, Bond] = {}
+    for group in groups:
+        found = _bond(group.members, new, history, evidence)
+        if found is not None:
+            top = group.top()
+            near[top] = max(found, near.get(top, found))
+    return near
+
+
+def _meet(groups: list[_Group], home: _Group, other: _Group, new: Finding) -> None:
+    """Two flags turn out to belong together: one of them if it was not shown before; else the
+    other stays, and is part of the first if the new finding is its cause."""
+    if not _shown(other, new):
+        home.members += other.members
+        groups.remove(other)
+        for group in groups:
+            group.head = home if group.head is other else group.head
+    elif DEPTH[new.kind] > max(DEPTH[f.kind] for f in other.members):
+        other.head, other.since_us = home, new.signalled_at_us
 
 
 def _order(finding: Finding) -> tuple[int, str]:
     return finding.signalled_at_us, finding.id_text
 
 
-def _shown(group: list[Finding], new: Finding) -> bool:
+def _shown(group: _Group, new: Finding) -> bool:
     """Was there a flag of the group before the new signal?"""
-    return min(f.signalled_at_us for f in group) < new.signalled_at_us
+    return min(f.signalled_at_us for f in group.members) < new.signalled_at_us
 
 
 def _bond(
@@ -97,21 +133,36 @@ def _as_of(finding: Finding, history: History, at_us: int) -> Finding:
     )
 
 
-def _one(group: list[Finding]) -> Finding:
-    """One finding out of a group, in order: the first's identity, the deepest cause's figures.
+def _one(group: _Group, groups: list[_Group]) -> Finding:
+    """One finding out of a group: the first's identity, the deepest cause's figures.
 
-    It goes on as long as any of them does.
+    It goes on as long as any of them does; a flag that another has explained has ended with that.
     """
-    first, main = group[0], max(group, key=lambda f: (DEPTH[f.kind], f.gain, f.id_text))
-    others = [f for f in group if f is not main]
-    more = [c for f in others for c in (f.characteristic, *f.also) if c != main.characteristic]
-    ends = [f.ended_at_us for f in group if f.ended_at_us is not None]
-    return replace(
-        main.with_also(tuple(more)), id_text=first.id_text,
-        signalled_at_us=first.signalled_at_us, units=_units(main, group),
+    members = sorted(group.members, key=_order)
+    first, main = members[0], max(members, key=lambda f: (DEPTH[f.kind], f.gain, f.id_text))
+    others = [f for f in members if f is not main]
+    explained = [f for part in groups if part.head is group
+                 for f in sorted(part.members, key=_order)]
+    more = [c for f in (*others, *explained) for c in (f.characteristic, *f.also)]
+    whole = replace(
+        main.with_also(tuple(c for c in more if c != main.characteristic)),
+        id_text=first.id_text, signalled_at_us=first.signalled_at_us,
+        units=_units(main, members),
         zone=main.zone or next((f.zone for f in others if f.zone), None),
-        ended_at_us=max(ends) if len(ends) == len(group) else None,
+        ended_at_us=_last([f.ended_at_us for f in members]),
     )
+    if group.head is None:
+        return whole
+    ended = whole.ended_at_us
+    return replace(
+        whole, part_of=min(group.top().members, key=_order).id_text,
+        ended_at_us=group.since_us if ended is None else min(ended, group.since_us),
+    )
+
+
+def _last(ends: list[int | None]) -> int | None:
+    known = [end for end in ends if end is not None]
+    return max(known) if len(known) == len(ends) else None
 
 
 def _units(main: Finding, group: list[Finding]) -> Ints:

@@ -33,7 +33,8 @@ class Finding:
 
     ``shift`` : how far each measured characteristic moved, as (characteristic, amount, low, high)
     in its stored unit with its 95 % interval, the one that moved most first; placements are + to
-    the right, + down seen from the front, + clockwise.
+    the right, + down seen from the front, + clockwise. ``part_of`` : ``id_text`` of the finding
+    that has explained this one, if any.
     """
 
     id_text: str
@@ -57,6 +58,7 @@ class Finding:
     units: Ints
     also: tuple[str, ...] = ()
     shift: tuple[tuple[str, float, float, float], ...] = ()
+    part_of: str = ""
 
     def with_also(self, more: tuple[str, ...]) -> Finding:
         return replace(self, also=tuple(dict.fromkeys((*self.also, *more))))

@@ -109,6 +109,13 @@ def test_the_comparison_that_settles_it_is_shown():
     assert "tell them apart" not in text_of(listed(FLAG))
 
 
+def test_a_flag_that_another_explains_points_there():
+    part = replace(FLAG, id="f1", ended_at_us=45 * DAY_US, part_of="f0")
+    said = text_of(listed(FLAG, part))
+    assert "Explained since then by flag f0: see there." in said
+    assert said.count("To do:") == 1
+
+
 def test_delays_are_the_middle_of_the_levels_busiest_kind_first():
     said = table_of(listed(delays=DELAYS))
     rows = [line.split() for line in said.splitlines() if line.startswith(("Lifted", "Scorch"))]

@@ -260,24 +260,46 @@ def test_what_ended_weeks_before_is_another_change():
     assert len(united([platen(ended=52.0), rate(day=60.0, signalled=63.0)])) == 2
 
 
-def test_two_flags_shown_apart_are_never_made_one():
-    """A later cause explains both; both have been worked on, so both stay."""
-    ana = rate("incomplete_cure", factor=share("operator", "Ana"), units=np.arange(90),
-               signalled=41.0)
-    lot = rate("lifted_edge", factor=share("transfer_lot", "L7"), units=np.arange(90),
-               signalled=44.0)
-    cold = platen(units=np.arange(100))
+def put_down_to_others(**more):
+    """Two consequences of one cold platen, put down to a person and to a lot that coincide."""
+    return [
+        rate("incomplete_cure", factor=share("operator", "Ana"), units=np.arange(90),
+             **{"signalled": 41.0, **more}),
+        rate("lifted_edge", factor=share("transfer_lot", "L7"), units=np.arange(90),
+             **{"signalled": 44.0, **more}),
+    ]
+
+
+def test_of_two_flags_shown_apart_the_second_ends_as_part_of_the_first():
+    """Both may have been worked on, so both stay; only one of them is open."""
+    ana, lot = put_down_to_others()
     assert len(united([ana, lot])) == 2
-    found = united([ana, lot, cold])
-    assert {f.id_text for f in found} == {ana.id_text, lot.id_text}
-    assert sorted(f.kind for f in found) == ["calibration", "defect_rate"]
+    for order in itertools.permutations([ana, lot, platen(units=np.arange(100))]):
+        one, other = sorted(united(order), key=lambda f: f.ended_at_us is not None)
+        assert (one.kind, one.ended_at_us) == ("calibration", None)
+        assert set(one.also) == {"incomplete_cure", "lifted_edge"}
+        assert {one.id_text, other.id_text} == {ana.id_text, lot.id_text}
+        assert (other.part_of, other.ended_at_us) == (one.id_text, 50 * DAY_US)
+        assert one.part_of == ""
+
+
+def test_what_comes_after_joins_the_flag_that_has_explained():
+    both = [*put_down_to_others(), platen(units=np.arange(100))]
+    late = rate("bubble", factor=share("transfer_lot", "L7"), day=46.0, signalled=51.0)
+    open_ones = [f for f in united([*both, late]) if f.ended_at_us is None]
+    assert [set(f.also) for f in open_ones] == [{"incomplete_cure", "lifted_edge", "bubble"}]
+
+
+def test_an_effect_that_fits_two_flags_joins_one_and_leaves_the_other():
+    first, second = platen(signalled=41.0), dwell(signalled=42.0)
+    found = united([first, second, rate("incomplete_cure", signalled=50.0)])
+    assert [f.part_of for f in found] == ["", ""]
+    assert sum("incomplete_cure" in f.also for f in found) == 1
 
 
 def test_signals_of_one_moment_are_joined_through_a_third():
-    at_once = {"signalled": 50.0}
-    ana = rate("incomplete_cure", factor=share("operator", "Ana"), units=np.arange(90), **at_once)
-    lot = rate("lifted_edge", factor=share("transfer_lot", "L7"), units=np.arange(90), **at_once)
-    for order in itertools.permutations([ana, lot, platen(units=np.arange(100), **at_once)]):
+    three = [*put_down_to_others(signalled=50.0), platen(units=np.arange(100), signalled=50.0)]
+    for order in itertools.permutations(three):
         assert len(united(order)) == 1
 
 
@@ -332,7 +354,7 @@ shops = st.lists(any_finding(), max_size=9, unique_by=lambda f: f.id_text)
 
 def outcome(found):
     return [(f.id_text, f.signalled_at_us, f.kind, f.characteristic, f.also, f.ended_at_us,
-             len(f.units)) for f in found]
+             f.part_of, len(f.units)) for f in found]
 
 
 @settings(max_examples=300, deadline=None)
@@ -359,6 +381,8 @@ def test_nothing_is_lost_and_nothing_said_twice(shop):
     assert {f.characteristic for f in shop} == {
         c for f in found for c in (f.characteristic, *f.also)}
     assert len(found) <= len(shop)
+    names = {f.id_text for f in found if not f.part_of}
+    assert all(f.part_of in names and f.ended_at_us is not None for f in found if f.part_of)
     for one in found:
         assert len({one.characteristic, *one.also}) == 1 + len(one.also)
 

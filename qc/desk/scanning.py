@@ -6,11 +6,11 @@ from collections import OrderedDict
 from dataclasses import dataclass
 from threading import Lock
 
+from qc.desk.baseline import decisions
 from qc.desk.evidence import counted_pieces, evidence_of, measurements_of, platen_signals
 from qc.desk.flag_words import in_words
 from qc.desk.shop import Shop
 from qc.domain.counting import CountedPieces
-from qc.domain.instants import parse_instant
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.evidence import Evidence
 from qc.monitor.scan import Scan, scan
@@ -54,10 +54,9 @@ def _scan_now(shop: Shop, as_of_us: int) -> Scanned:
     counted = counted_pieces(shop, as_of_us=as_of_us)
     evidence = evidence_of(counted)
     budget = AlarmBudget(false_flags_per_week=float(shop.settings["false_flags_per_week"]))
-    baseline = shop.settings["baseline_from"]
     found = scan(
         evidence, measurements_of(shop, counted, evidence, as_of_us=as_of_us),
         platen_signals(shop, as_of_us=as_of_us), budget, as_of_us=as_of_us, zone=shop.zone,
-        baseline_from_us=parse_instant(baseline, shop.zone) if baseline else None,
+        baselines=decisions(shop, as_of_us=as_of_us),
     )
     return Scanned(scan=in_words(found, shop), counted=counted, evidence=evidence)

@@ -7,18 +7,25 @@ from collections.abc import Iterator
 import numpy as np
 
 from qc.domain.kinds import ZONES
-from qc.monitor.attribution import Candidate, judge, prior_shape
-from qc.monitor.budget import AlarmBudget, family_share, slots_per_week
+from qc.monitor.attribution import Candidate, judge
+from qc.monitor.budget import (
+    LONGEST_ALPHA,
+    AlarmBudget,
+    family_share,
+    length_share,
+    slots_per_week,
+)
 from qc.monitor.detection import upper_tail
-from qc.monitor.evidence import Floats, Ints
-from qc.monitor.streams import StreamCounts
+from qc.monitor.evidence import Bools, Floats, Ints
+from qc.monitor.streams import FACTORS, ZONED_FACTORS, StreamCounts
 from qc.monitor.windows import (
     GEOMETRIC_LENGTHS,
     Spread,
     Stream,
     WindowFit,
     fit_windows,
-    recent_counts,
+    fit_zone_windows,
+    window_starts,
 )
 
 LEAST_FAULTS = 4
@@ -29,77 +36,94 @@ WORTH_A_LOOK = 2.5
 
 
 def alarms(
-    state: StreamCounts, slot: int, touched: Ints, spread: Spread, budget: AlarmBudget,
-    kinds: Ints,
+    state: StreamCounts, rows: Ints, spread: Spread, budget: AlarmBudget, kinds: Ints
 ) -> list[Candidate]:
     """Streams beyond their threshold at the end of a slot, the least likely by luck first.
 
-    ``touched`` are the blocks that are new or have new faults; only their levels are looked at.
+    ``rows`` are those that worked or had new faults in it; only they are looked at.
     """
-    pace = slots_per_week(state.blocks.slot_start_us[: slot + 1])
-    families = watched_families(state)
-    n_kinds = int((state.kind_total > 0).sum())
+    thresholds = Thresholds(state, rows, budget)
     found = []
-    for factor in state.counts:
-        levels = np.unique(state.blocks.level[factor][touched])
-        levels = levels[levels >= 0]
-        if len(levels) == 0:
-            continue
-        alpha = {
-            zoned: budget.per_stream(
-                pace, family_share(factor, families, zoned=zoned),
-                n_kinds * len(levels) * (len(ZONES) if zoned else 1),
-            )
-            for zoned in (False, True)
-        }
-        for stream, start in _suspects(state, factor, levels, slot, spread, kinds, alpha):
-            judged = judge(state, stream, start, len(levels), spread)
-            if judged.tail < alpha[stream.zone is not None] and judged.observed >= LEAST_FAULTS:
-                found.append(judged)
+    for stream, start in _suspects(state, rows, spread, kinds, thresholds):
+        judged = judge(state, stream, start, int(thresholds.n_levels[stream.row]), spread)
+        length = np.array([state.n_slots - start])
+        alpha = thresholds.alpha(np.array([stream.row]), length, zoned=stream.zone is not None)
+        if judged.tail < alpha and judged.observed >= LEAST_FAULTS:
+            found.append(judged)
     return sorted(found, key=lambda c: c.tail)
 
 
 def watched_families(state: StreamCounts) -> list[tuple[str, bool]]:
     """Families of streams that are looked at: each factor, and with zones where it has them."""
-    zoned = [(name, True) for name, counts in state.counts.items() if counts.zoned is not None]
-    return [(name, False) for name in state.counts] + zoned
+    there = [FACTORS[f] for f in np.unique(state.row_factor)]
+    zoned = [(name, True) for name in there if name in ZONED_FACTORS and state.has_zones]
+    return [(name, False) for name in there] + zoned
+
+
+class Thresholds:
+    """Tail probability at which a stream of each row may alarm at the end of this slot."""
+
+    def __init__(self, state: StreamCounts, rows: Ints, budget: AlarmBudget) -> None:
+        pace = slots_per_week(np.array(state.slot_start_us))
+        families = watched_families(state)
+        n_kinds = int((state.kind_total > 0).sum())
+        at_work = np.bincount(state.row_factor[rows], minlength=len(FACTORS))
+        self.n_levels = at_work[state.row_factor]
+        self._alpha = {
+            zoned: np.array([
+                budget.per_stream(
+                    pace, family_share(name, families, zoned=zoned),
+                    n_kinds * int(at_work[f]) * (len(ZONES) if zoned else 1),
+                ) if (name, zoned) in families else 0.0
+                for f, name in enumerate(FACTORS)
+            ])[state.row_factor]
+            for zoned in (False, True)
+        }
+
+    def alpha(self, rows: Ints, lengths: Ints, *, zoned: bool) -> Floats:
+        """Of a row's windows of these lengths; rows and lengths broadcast."""
+        shared = self._alpha[zoned][rows] * length_share(lengths, len(GEOMETRIC_LENGTHS))
+        return np.asarray(np.minimum(shared, LONGEST_ALPHA))
+
+
+def zoned_rows(state: StreamCounts, rows: Ints) -> Ints:
+    """Those of the rows that are looked at zone by zone."""
+    if not state.has_zones:
+        return rows[:0]
+    return rows[np.isin(state.row_factor[rows], [FACTORS.index(n) for n in ZONED_FACTORS])]
 
 
 def _suspects(
-    state: StreamCounts, factor: str, levels: Ints, slot: int, spread: Spread, kinds: Ints,
-    alpha: dict[bool, float],
+    state: StreamCounts, rows: Ints, spread: Spread, kinds: Ints, thresholds: Thresholds
 ) -> Iterator[tuple[Stream, int]]:
-    job = spread.sd["job"] ** 2
-    recent = recent_counts(state, factor, levels, slot, kinds)
-    fit = fit_windows(recent, GEOMETRIC_LENGTHS, spread.shape(factor), job)
-    for level, kind, start in _beyond(fit, alpha[False]):
-        yield Stream(kind=int(kinds[kind]), factor=factor, level=int(levels[level])), start
-    if state.counts[factor].zoned is None:
-        return
-    for zone in range(len(ZONES)):
-        recent = recent_counts(state, factor, levels, slot, kinds, zone)
-        if recent.observed.sum() < LEAST_FAULTS:
-            continue
-        shape = prior_shape(spread, Stream(kind=0, factor=factor, level=0, zone=zone))
-        fit = fit_windows(recent, GEOMETRIC_LENGTHS, shape, job)
-        for level, kind, start in _beyond(fit, alpha[True]):
-            yield Stream(
-                kind=int(kinds[kind]), factor=factor, level=int(levels[level]), zone=zone
-            ), start
-
-
-def _beyond(fit: WindowFit, alpha: float) -> Iterator[tuple[int, int, int]]:
-    """(level, kind, start slot) of the least likely window of each stream beyond alpha."""
+    starts = window_starts(state, GEOMETRIC_LENGTHS)
+    fit = fit_windows(state, rows, starts, kinds, spread)
     worth = (fit.gain > WORTH_A_LOOK) & (fit.observed >= LEAST_FAULTS)
-    level, start, kind = np.nonzero(worth)
-    if len(level) == 0:
+    alpha = thresholds.alpha(rows[:, None], state.n_slots - starts, zoned=False)
+    for row, start, kind in _beyond(fit, worth, alpha):
+        yield Stream(kind=int(kinds[kind]), row=int(rows[row])), int(starts[start])
+    rows = zoned_rows(state, rows)
+    if len(rows) == 0:
         return
-    at = (level, start, kind)
+    fit = fit_zone_windows(state, rows, starts, kinds, spread)
+    worth = (fit.gain > WORTH_A_LOOK) & (fit.observed >= LEAST_FAULTS)
+    alpha = thresholds.alpha(rows[:, None], state.n_slots - starts, zoned=True)
+    for row, start, kind, zone in _beyond(fit, worth, alpha):
+        yield Stream(kind=int(kinds[kind]), row=int(rows[row]), zone=zone), int(starts[start])
+
+
+def _beyond(fit: WindowFit, worth: Bools, alpha: Floats) -> Iterator[tuple[int, ...]]:
+    """Positions (row, start, kind, zone if any) of the least likely window of each stream beyond
+    alpha (rows, starts)."""
+    at = np.nonzero(worth)
+    if len(at[0]) == 0:
+        return
     tail: Floats = upper_tail(fit.observed[at], fit.mean[at], fit.variance[at])
-    order = np.argsort(tail, kind="stable")
-    seen: set[tuple[int, int]] = set()
-    for i in order[tail[order] < alpha]:
-        key = (int(level[i]), int(kind[i]))
-        if key not in seen:
-            seen.add(key)
-            yield key[0], key[1], int(fit.start[start[i]])
+    below = np.flatnonzero(tail < alpha[at[0], at[1]])
+    seen: set[tuple[int, ...]] = set()
+    for i in below[np.argsort(tail[below], kind="stable")]:
+        where = tuple(int(axis[i]) for axis in at)
+        stream = (where[0], *where[2:])
+        if stream not in seen:
+            seen.add(stream)
+            yield where

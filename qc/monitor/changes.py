@@ -8,7 +8,7 @@ import numpy as np
 
 from qc.monitor.attribution import Candidate
 from qc.monitor.detection import log_likelihood_ratio
-from qc.monitor.evidence import Bools, Floats, Ints, sum_by
+from qc.monitor.evidence import Floats, Ints, sum_by
 from qc.monitor.streams import StreamCounts
 from qc.monitor.windows import Stream
 
@@ -22,11 +22,21 @@ N_JOBS = 4
 """Jobs that the pieces of a change are taken to come from, at the least: they clump."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Knowledge:
+    """What was known of a change from the end of a slot on."""
+
+    slot: int
+    start: int
+    rivals: tuple[Candidate, ...]
+
+
 @dataclass(slots=True, eq=False)
 class Change:
     """One change of rate. ``alarm`` is the window that gave the signal and ``first`` the stream it
     was then explained by (its identity never changes); ``stream`` what explains it best now, with
-    ``rivals``. Slots are numbers."""
+    ``rivals``; ``known`` what was said of it when. ``agreed``: it was meant, and counts as usual
+    from the baseline decision on that followed it. Slots are numbers."""
 
     alarm: Candidate
     first: Stream
@@ -36,66 +46,54 @@ class Change:
     rivals: list[Candidate]
     ratio: float = 1.0
     end: int | None = None
-    attributed: int = field(default=0)
+    attributed: int = 0
+    agreed: bool = False
+    known: list[Knowledge] = field(default_factory=list)
 
     @property
     def kind(self) -> int:
         return self.stream.kind
 
+    @property
+    def row(self) -> int:
+        return self.stream.row
 
-def touched_by(state: StreamCounts, change: Change) -> Bools:
-    """Blocks (also those yet to come) that the change explains."""
-    b = state.blocks
-    inside = (b.level[change.stream.factor] == change.stream.level) & (b.pressed >= change.start)
-    if change.end is not None:
-        inside &= b.pressed <= change.end
-    return inside
+    @property
+    def zone(self) -> int | None:
+        return self.stream.zone
+
+    def join(self, keeper: Change, slot: int) -> None:
+        """Turn out to be the same as another change: it ends here, and explains no more."""
+        self.stream, self.rivals = keeper.stream, keeper.rivals
+        self.start, self.end, self.ratio = keeper.start, max(slot, keeper.start), 1.0
 
 
 def explains_alarm(state: StreamCounts, change: Change, candidate: Candidate) -> bool:
     """Does a candidate account for most of the excess that gave the signal?
 
-    The expectation must not contain the change when this is asked.
+    It must have begun before the signal. The expectation must not contain the change.
     """
-    b, alarm, kind = state.blocks, change.alarm, change.kind
-    level = b.level[alarm.stream.factor][: state.n_visible]
-    pressed = b.pressed[: state.n_visible]
-    mine = (level == alarm.stream.level) & (pressed >= alarm.start)
-    at = np.flatnonzero(mine & (pressed <= change.signalled))
-    excess = state.block_y[at, kind] - state.block_expected(at, np.array([kind]))[:, 0]
-    covered = b.level[candidate.stream.factor][at] == candidate.stream.level
-    covered &= pressed[at] >= candidate.start
+    b, alarm, shop = state.blocks, change.alarm, int(state.row_factor[state.shop_row])
+    mine = b.row[:, state.row_factor[alarm.stream.row]] == alarm.stream.row
+    at = np.flatnonzero(mine & (b.pressed >= alarm.start) & (b.pressed <= change.signalled))
+    excess = b.y[at, change.kind] - state.block_expected(at, change.kind, shop)
+    row = candidate.stream.row
+    if candidate.start > change.signalled:
+        return False
+    covered = b.row[at, state.row_factor[row]] == row
+    covered &= b.pressed[at] >= candidate.start
     return bool(excess[covered].sum() >= 0.5 * excess.sum())
 
 
-def fold_in(state: StreamCounts, changes: list[Change], kind: int) -> None:
-    """Make the expectation of a kind contain every change found in it."""
-    state.multiplier[:, kind] = 1.0
-    for key in [key for key in state.zone_multiplier if key[0] == kind]:
-        del state.zone_multiplier[key]
-    for change in changes:
-        if change.kind != kind:
-            continue
-        factor = np.where(touched_by(state, change), change.ratio, 1.0)
-        zone = change.stream.zone
-        if zone is None:
-            state.multiplier[:, kind] *= factor
-        else:
-            so_far = state.zone_multiplier.get((kind, zone), 1.0)
-            state.zone_multiplier[(kind, zone)] = so_far * factor
-    state.rebuild(np.array([kind]))
-
-
 def inside(state: StreamCounts, change: Change) -> tuple[Ints, Floats, Floats]:
-    """Visible blocks of the change: slot, observed, and expected without the change itself."""
-    at = np.flatnonzero(touched_by(state, change)[: state.n_visible])
-    kind, zone, factor = change.kind, change.stream.zone, change.stream.factor
+    """Blocks of the change: slot, observed, and expected without the change itself."""
+    at = np.flatnonzero(state.touched(change))
+    kind, zone, f = change.kind, change.zone, int(state.row_factor[change.row])
     if zone is None:
-        seen = state.block_y[at, kind]
-        base = state.block_expected(at, np.array([kind]), factor=factor)[:, 0]
+        seen, base = state.blocks.y[at, kind], state.block_expected(at, kind, f)
     else:
-        seen = state.block_z[at, kind, zone] if state.block_z is not None else np.zeros(len(at))
-        base = state.block_zone_expected(at, kind, zone, factor=factor)
+        seen = state.block_zoned(kind, zone)[at]
+        base = state.block_zone_expected(at, kind, zone, f)
     return state.blocks.pressed[at], seen, base / change.ratio
 
 

@@ -11,18 +11,21 @@ import numpy as np
 from qc.monitor.evidence import Floats
 from qc.monitor.usual import gamma_poisson_log_likelihood
 
-GRID_SD = np.array([0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6])
+GRID_SD = np.array([*np.arange(0.05, 0.25, 0.025), *np.arange(0.25, 0.65, 0.05)])
 """Candidate between-level coefficients of variation."""
 
 DEFAULT_SD = {
-    "job": 0.3, "transfer_lot": 0.2, "garment_lot": 0.2, "operator": 0.2, "press": 0.15,
-    "station": 0.15, "size": 0.15,
+    "job": 0.3, "transfer_lot": 0.15, "garment_lot": 0.15, "operator": 0.15, "press": 0.15,
+    "station": 0.15, "size": 0.15, "time_since_start": 0.2, "press_start": 0.25,
 }
 """Where the data do not say; proposed starting values, no source."""
 
 FITTED_SD = {"fabric": 0.4, "transfer": 0.4, "location": 0.4, "shop": 0.4}
 """Factors that the usual rates are fitted to: their levels are held against their own past, of
 which nothing is taken as known beforehand. Proposed starting values, no source."""
+
+LEAST_MEAN = 0.5
+"""Levels expected to show fewer faults say nothing of how levels differ."""
 
 OUTLIER_SHARE = 0.05
 OUTLIER_SHAPE = 1.0
@@ -40,7 +43,7 @@ def between_levels_sd(
     other_variance : (levels, kinds) relative variance of the expectation from other sources.
     default : used as a prior worth a handful of levels, and alone where nothing is known.
     """
-    known = expected > 0.5
+    known = expected > LEAST_MEAN
     count, expected, other = count[known], expected[known], other_variance[known]
     if count.size < 4:
         return default

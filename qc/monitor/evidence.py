@@ -1,8 +1,6 @@
 """The records of a shop as arrays: what detection works on.
 
 A unit is one piece (or counted block) at one look group; its faults are those first seen there.
-Units that share every factor, cell, job and time slot are gathered into blocks, so that cost
-follows the variety of the work and not the number of pieces.
 """
 
 from __future__ import annotations
@@ -15,7 +13,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from qc.domain.counting import LOOKS, CountedPieces
-from qc.domain.instants import HOUR_US
+from qc.domain.instants import HOUR_US, SECOND_US
 from qc.domain.kinds import ZONES
 
 Floats = npt.NDArray[np.float64]
@@ -30,6 +28,14 @@ PIECE_FACTORS = (
     "press", "station", "operator", "transfer_lot", "garment_lot", "fabric", "transfer",
     "location", "size",
 )
+PAUSE_US = 20 * 60 * SECOND_US
+"""A press that pressed nothing for so long starts anew."""
+
+EARLY_US = 15 * 60 * SECOND_US
+EARLY = "first 15 min"
+"""Pieces pressed within the first quarter of an hour after a start: the level of
+``time_since_start``, on all presses, and of ``press_start``, on one. Common practice (first pieces
+after a break are checked), no source for the figures."""
 
 
 def sum_by(group: Ints, weight: Floats, size: int = 0) -> Floats:
@@ -93,6 +99,8 @@ def gather(counted: CountedPieces) -> Evidence:
         for name in PIECE_FACTORS
         if len(columns[name].levels) > 0
     }
+    if len(columns["press"].levels):
+        factors |= _early(columns["press"], pieces, unit_piece, had)
     factors["shop"] = Coded(codes=np.zeros(len(unit_piece), dtype=np.int64), levels=("shop",))
     cell_columns = np.stack(
         [*(columns[name].codes[unit_piece] for name in CELL_COLUMNS), look], axis=1
@@ -143,6 +151,40 @@ def _station_of_press(press: Coded, station: Coded) -> Coded:
     return Coded(codes=out, levels=names)
 
 
+def _early(
+    press: Coded, pieces: pd.DataFrame, unit_piece: Ints, had: list[Ints]
+) -> dict[str, Coded]:
+    """Units pressed soon after their press started: on any press, and press by press."""
+    first_seen = np.min([np.where(s >= 0, s, np.iinfo(np.int64).max) for s in had], axis=0)
+    pressed = pieces["pressed_at"].to_numpy(dtype=np.int64)
+    early = _soon_after_start(press.codes, pressed, first_seen)[unit_piece]
+    return {
+        "time_since_start": Coded(codes=np.where(early, 0, -1), levels=(EARLY,)),
+        "press_start": Coded(
+            codes=np.where(early, press.codes[unit_piece], -1),
+            levels=tuple(f"{name}, {EARLY}" for name in press.levels),
+        ),
+    }
+
+
+def _soon_after_start(press: Ints, pressed_us: Ints, seen_us: Ints) -> Bools:
+    """Which pieces were pressed soon after a pause of their press.
+
+    Judged by what had been seen by the end of each piece's own slot, so that a piece entered late
+    changes nothing that was known before.
+    """
+    slot = np.maximum(seen_us, pressed_us) // SLOT_US
+    work = pd.DataFrame({"press": press, "at": pressed_us})
+    work = work.iloc[np.lexsort((pressed_us, slot, press))]
+    of_press = work.groupby("press", sort=False)["at"]
+    latest = of_press.cummax().groupby(work["press"], sort=False).shift()
+    starts = ~(work["at"] - latest < PAUSE_US)
+    begun = work["at"].where(starts).groupby(work["press"], sort=False).ffill()
+    since = work["at"] - begun
+    soon = ((since >= 0) & (since < EARLY_US) & (work["press"] >= 0)).sort_index()
+    return soon.to_numpy(dtype=bool)
+
+
 def _fault_arrays(
     faults: pd.DataFrame, kinds: tuple[str, ...], unit_of: Ints
 ) -> tuple[Ints, Ints, Floats, Ints]:
@@ -165,74 +207,3 @@ def _distinct_rows(columns: Ints) -> tuple[Ints, Ints]:
         key = np.unique(key, return_inverse=True)[1] * (int(column.max()) + 2) + column + 1
     _, first, which = np.unique(key, return_index=True, return_inverse=True)
     return columns[first], which.astype(np.int64)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Blocks:
-    """Units gathered by every factor, cell, job, slot of pressing and slot of being seen.
-
-    In order of the slot they were seen in. Slots are numbered over the active ones
-    (``slot_start_us``). ``y`` entries: faults by block, kind and the slot they were seen in.
-    """
-
-    slot_start_us: Ints
-    slot_last_seen_us: Ints
-    n: Floats
-    pressed: Ints
-    seen: Ints
-    cell: Ints
-    job: Ints
-    level: Mapping[str, Ints]
-    unit_block: Ints
-    y_block: Ints
-    y_kind: Ints
-    y_n: Floats
-    y_seen: Ints
-    z_block: Ints
-    z_kind: Ints
-    z_zone: Ints
-    z_n: Floats
-    z_seen: Ints
-
-
-def gather_blocks(evidence: Evidence) -> Blocks:
-    """The units of the evidence, gathered into blocks."""
-    pressed_slot = evidence.pressed_us // SLOT_US
-    seen_slot = np.maximum(evidence.seen_us // SLOT_US, pressed_slot)
-    fault_slot, zoned_slot = evidence.fault_seen_us // SLOT_US, evidence.zoned_seen_us // SLOT_US
-    slots = np.unique(np.concatenate([pressed_slot, seen_slot, fault_slot, zoned_slot]))
-    pressed, seen = np.searchsorted(slots, pressed_slot), np.searchsorted(slots, seen_slot)
-    names = list(evidence.factors)
-    columns = np.stack(
-        [seen, pressed, evidence.cell, evidence.job.codes,
-         *(evidence.factors[name].codes for name in names)], axis=1
-    )
-    rows, unit_block = _distinct_rows(columns)
-    order = np.argsort(rows[:, 0], kind="stable")
-    rank = np.empty(len(order), dtype=np.int64)
-    rank[order] = np.arange(len(order))
-    rows, unit_block = rows[order], rank[unit_block]
-    y_seen = np.maximum(
-        np.searchsorted(slots, fault_slot), seen[evidence.fault_unit]
-    )
-    z_seen = np.maximum(np.searchsorted(slots, zoned_slot), seen[evidence.zoned_unit])
-    y_order, z_order = np.argsort(y_seen, kind="stable"), np.argsort(z_seen, kind="stable")
-    return Blocks(
-        slot_start_us=slots * SLOT_US,
-        slot_last_seen_us=_last_seen(evidence, slots),
-        n=sum_by(unit_block, evidence.n, len(rows)),
-        seen=rows[:, 0], pressed=rows[:, 1], cell=rows[:, 2], job=rows[:, 3],
-        level={name: rows[:, 4 + i] for i, name in enumerate(names)},
-        unit_block=unit_block,
-        y_block=unit_block[evidence.fault_unit][y_order], y_kind=evidence.fault_kind[y_order],
-        y_n=evidence.fault_n[y_order], y_seen=y_seen[y_order],
-        z_block=unit_block[evidence.zoned_unit][z_order], z_kind=evidence.zoned_kind[z_order],
-        z_zone=evidence.zoned_zone[z_order], z_n=evidence.zoned_n[z_order], z_seen=z_seen[z_order],
-    )
-
-
-def _last_seen(evidence: Evidence, slots: Ints) -> Ints:
-    last = slots * SLOT_US
-    when = np.concatenate([evidence.seen_us, evidence.fault_seen_us])
-    np.maximum.at(last, np.searchsorted(slots, when // SLOT_US), when)
-    return last

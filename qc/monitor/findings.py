@@ -13,11 +13,11 @@ import numpy as np
 from qc.domain.flags import FactorShare
 from qc.domain.kinds import ZONES
 from qc.monitor.attribution import Candidate, shares
-from qc.monitor.changes import Change, touched_by
-from qc.monitor.evidence import Bools, Evidence, Floats, Ints, sum_by
+from qc.monitor.changes import Change
+from qc.monitor.evidence import SLOT_US, Bools, Evidence, Floats, Ints, sum_by
 from qc.monitor.onset import onset
 from qc.monitor.replay import Outcome
-from qc.monitor.windows import LONGEST_WINDOW
+from qc.monitor.streams import WINDOW, StreamCounts
 
 LOT_FACTORS = ("transfer_lot", "garment_lot")
 ENOUGH_PAST = 1.0
@@ -69,12 +69,22 @@ def level_name(evidence: Evidence, factor: str, level: int) -> str | None:
     return None if factor == "shop" else evidence.factors[factor].levels[level]
 
 
-def factor_shares(evidence: Evidence, found: list[Candidate]) -> tuple[FactorShare, ...]:
+def public_name(factor: str) -> str:
+    """A factor as flags name it: a start of one press is a time since start."""
+    return "time_since_start" if factor == "press_start" else factor
+
+
+def row_level(state: StreamCounts, row: int) -> str | None:
+    """The level of a stream's row as people write it; the shop's is None."""
+    return None if state.factor(row) == "shop" else state.level(row)
+
+
+def factor_shares(state: StreamCounts, found: list[Candidate]) -> tuple[FactorShare, ...]:
     """Candidates as shares of the evidence, the largest first; zones of a level united."""
     total: dict[tuple[str, str | None], float] = {}
     for candidate, share in zip(found, shares(found), strict=True):
-        stream = candidate.stream
-        key = (stream.factor, level_name(evidence, stream.factor, stream.level))
+        row = candidate.stream.row
+        key = (public_name(state.factor(row)), row_level(state, row))
         total[key] = total.get(key, 0.0) + float(share)
     return tuple(
         FactorShare(name=name, level=level, weight=weight)
@@ -84,28 +94,29 @@ def factor_shares(evidence: Evidence, found: list[Candidate]) -> tuple[FactorSha
 
 def defect_finding(outcome: Outcome, change: Change) -> Finding:
     """The figures of a change of a defect rate, from the pieces it touches."""
-    evidence, stream = outcome.state.evidence, change.stream
-    units = _stream_units(outcome, change)
-    seen, expected = _unit_counts(outcome, change, units)
-    looked = _onset_range(outcome, change, units)
+    evidence, state = outcome.evidence, outcome.state
+    units = row_units(outcome, change.row)
+    slot = unit_slots(outcome, units)
+    seen = unit_counts(outcome, units, change.kind, change.zone)
+    expected = unit_expected(outcome, units, change)
+    looked = _onset_range(outcome, change, slot)
+    lot = state.factor(change.row) in LOT_FACTORS
     begin = onset(
         evidence.pressed_us[units[looked]], seen[looked], np.maximum(expected[looked], 1e-9),
-        clump=_clump(outcome, change), from_first=stream.factor in LOT_FACTORS,
+        clump=_clump(outcome, units, expected), from_first=lot,
         signalled_us=_signal(outcome, change),
     )
-    ended = _ended_at(outcome, change, units)
+    ended = _ended_at(outcome, change, units, slot)
     last = evidence.pressed_us[units[-1]] if ended is None else ended
-    pressed = evidence.pressed_us[units]
+    pressed, pieces = evidence.pressed_us[units], evidence.n[units]
     after = (pressed >= begin.changed_at_us) & (pressed <= last)
-    pieces = evidence.n[units]
-    kind = evidence.kinds[stream.kind]
-    first = change.first
-    level = level_name(evidence, first.factor, first.level)
-    shares_ = factor_shares(evidence, change.rivals)
+    kind, first = state.kinds[change.kind], change.first
+    name, level = public_name(state.factor(first.row)), row_level(state, first.row)
+    shares_ = factor_shares(state, change.rivals)
     return Finding(
-        id_text=f"defect_rate|{kind}|{first.factor}|{level}|{_signal(outcome, change)}",
+        id_text=f"defect_rate|{kind}|{name}|{level}|{_signal(outcome, change)}",
         kind="defect_rate", characteristic=kind, direction="up", platen=None,
-        zone=None if stream.zone is None else ZONES[stream.zone],
+        zone=None if change.zone is None else ZONES[change.zone],
         signalled_at_us=_signal(outcome, change),
         changed_at_us=begin.changed_at_us, low_us=begin.low_us, high_us=begin.high_us,
         ended_at_us=ended, factor=shares_[0], other_factors=shares_[1:],
@@ -118,60 +129,93 @@ def defect_finding(outcome: Outcome, change: Change) -> Finding:
 
 
 def _signal(outcome: Outcome, change: Change) -> int:
-    return int(outcome.state.blocks.slot_last_seen_us[change.signalled])
+    return outcome.state.slot_last_seen_us[change.signalled]
 
 
-def _stream_units(outcome: Outcome, change: Change) -> Ints:
-    """Visible units of the stream's level, in order of pressing."""
-    evidence, blocks = outcome.state.evidence, outcome.state.blocks
-    mine = evidence.factors[change.stream.factor].codes == change.stream.level
-    visible = blocks.seen[blocks.unit_block] <= outcome.last_slot
-    units = np.flatnonzero(mine & visible)
+def row_units(outcome: Outcome, row: int) -> Ints:
+    """Units of a stream's level seen so far, in order of pressing."""
+    evidence, mine = outcome.evidence, _of_row(outcome, row)
+    units = np.flatnonzero(mine & _seen_so_far(outcome))
     return units[np.argsort(evidence.pressed_us[units], kind="stable")]
 
 
-def _unit_counts(outcome: Outcome, change: Change, units: Ints) -> tuple[Floats, Floats]:
-    """Faults seen and expected without the change, for each unit."""
-    state, stream = outcome.state, change.stream
-    evidence, block = state.evidence, state.blocks.unit_block[units]
-    factor = stream.factor
-    if stream.zone is None:
-        chosen = evidence.fault_kind == stream.kind
+def _of_row(outcome: Outcome, row: int) -> Bools:
+    coded = outcome.evidence.factors[outcome.state.factor(row)]
+    return np.asarray(coded.codes == coded.levels.index(outcome.state.level(row)))
+
+
+def _seen_so_far(outcome: Outcome) -> Bools:
+    evidence = outcome.evidence
+    last = outcome.state.slot_start_us[-1] + SLOT_US
+    return np.asarray(np.maximum(evidence.seen_us, evidence.pressed_us) < last)
+
+
+def unit_slots(outcome: Outcome, units: Ints) -> Ints:
+    """Slot in which units were pressed: the first with work that had not ended then."""
+    ends = np.array(outcome.state.slot_start_us) + SLOT_US
+    pressed = outcome.evidence.pressed_us[units]
+    return np.minimum(np.searchsorted(ends, pressed, side="right"), len(ends) - 1)
+
+
+def unit_counts(outcome: Outcome, units: Ints, kind: int, zone: int | None = None) -> Floats:
+    """Faults of a kind (in a zone) of each unit."""
+    evidence = outcome.evidence
+    code = outcome.reader.kind.tolist().index(kind)
+    if zone is None:
+        chosen = evidence.fault_kind == code
         unit, n = evidence.fault_unit[chosen], evidence.fault_n[chosen]
-        per_block = state.block_expected(block, np.array([stream.kind]), factor=factor)[:, 0]
     else:
-        chosen = (evidence.zoned_kind == stream.kind) & (evidence.zoned_zone == stream.zone)
+        chosen = (evidence.zoned_kind == code) & (evidence.zoned_zone == zone)
         unit, n = evidence.zoned_unit[chosen], evidence.zoned_n[chosen]
-        per_block = state.block_zone_expected(block, stream.kind, stream.zone, factor=factor)
-    total = sum_by(unit, n, len(evidence.n))
-    own = np.where(touched_by(state, change)[block], change.ratio, 1.0)
-    share = evidence.n[units] / state.blocks.n[block]
-    return total[units], per_block * share / own
+    return sum_by(unit, n, len(evidence.n))[units]
 
 
-def _onset_range(outcome: Outcome, change: Change, units: Ints) -> Bools:
-    blocks = outcome.state.blocks
-    slot = blocks.pressed[blocks.unit_block[units]]
-    stop = change.end if change.end is not None else outcome.last_slot
-    chosen = (slot >= change.start - LONGEST_WINDOW // 2) & (slot <= stop)
-    return chosen if chosen.any() else np.ones(len(units), dtype=bool)
+def unit_usual(outcome: Outcome, units: Ints, kind: int, row: int) -> Floats:
+    """Faults of a kind that the usual rates give each unit, as a stream's row sees them."""
+    state, evidence = outcome.state, outcome.evidence
+    rate = state.rates.rate[state.rate_at[row], outcome.reader.cell(evidence.cell[units]), kind]
+    return np.asarray(evidence.n[units] * rate)
 
 
-def _clump(outcome: Outcome, change: Change) -> float:
-    """Variance over mean of a job's count, at the changed rate."""
+def unit_expected(outcome: Outcome, units: Ints, change: Change) -> Floats:
+    """Faults expected of each unit without a change, with all others that touch it."""
     state = outcome.state
-    blocks = state.blocks
-    mine = blocks.level[change.stream.factor][: state.n_visible] == change.stream.level
-    expected = state.block_expected(np.flatnonzero(mine), np.array([change.kind]))[:, 0]
-    per_job = sum_by(state.job[: state.n_visible][mine], expected)
+    expected = unit_usual(outcome, units, change.kind, change.row)
+    share = state.zone_share[change.kind]
+    if change.zone is not None:
+        expected = expected * share[change.zone]
+    slot = unit_slots(outcome, units)
+    for other in outcome.changes:
+        if other.kind != change.kind or (other.row, other.zone) == (change.row, change.zone):
+            continue
+        touched = _of_row(outcome, other.row)[units] & (slot >= other.start)
+        if other.end is not None:
+            touched &= slot <= other.end
+        ratio = other.ratio
+        if other.zone is not None and change.zone is None:
+            ratio = 1.0 + share[other.zone] * (ratio - 1.0)
+        elif other.zone not in (None, change.zone):
+            continue
+        expected = np.where(touched, ratio, 1.0) * expected
+    return expected
+
+
+def _onset_range(outcome: Outcome, change: Change, slot: Ints) -> Bools:
+    stop = change.end if change.end is not None else outcome.last_slot
+    chosen = (slot >= change.start - WINDOW // 2) & (slot <= stop)
+    return chosen if chosen.any() else np.ones(len(slot), dtype=bool)
+
+
+def _clump(outcome: Outcome, units: Ints, expected: Floats) -> float:
+    """Variance over mean of a job's count, at the changed rate."""
+    _, job = np.unique(outcome.evidence.job.codes[units], return_inverse=True)
+    per_job = sum_by(job, expected)
     typical = float(per_job[per_job > 0].mean()) if (per_job > 0).any() else 0.0
     return 1.0 + 1.5 * outcome.spread.sd["job"] ** 2 * typical
 
 
-def _ended_at(outcome: Outcome, change: Change, units: Ints) -> int | None:
-    state = outcome.state
-    slot = state.blocks.pressed[state.blocks.unit_block[units]]
-    pressed = state.evidence.pressed_us[units]
+def _ended_at(outcome: Outcome, change: Change, units: Ints, slot: Ints) -> int | None:
+    pressed = outcome.evidence.pressed_us[units]
     if change.end is not None:
         within = pressed[slot <= change.end]
         return int(within[-1]) if len(within) else int(pressed[-1])
@@ -184,19 +228,13 @@ def _before(
     outcome: Outcome, change: Change, units: Ints, past: Bools, seen: Floats, expected: Floats
 ) -> float | None:
     """The rate before: the level's own, or, where it has hardly a past, everybody else's."""
-    state = outcome.state
-    evidence = state.evidence
+    evidence = outcome.evidence
     if expected[past].sum() >= ENOUGH_PAST:
         return _rate(seen[past], evidence.n[units[past]])
-    others = np.setdiff1d(np.flatnonzero(
-        state.blocks.seen[state.blocks.unit_block] <= outcome.last_slot
-    ), units)
-    seen_else, _ = _unit_counts(outcome, change, others)
-    return _rate(seen_else, evidence.n[others])
+    others = np.flatnonzero(_seen_so_far(outcome) & ~_of_row(outcome, change.row))
+    return _rate(unit_counts(outcome, others, change.kind, change.zone), evidence.n[others])
 
 
 def _rate(count: Floats, pieces: Floats) -> float | None:
     total = float(pieces.sum())
     return float(count.sum()) / total if total > 0 else None
-
-

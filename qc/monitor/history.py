@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from qc.monitor.evidence import Bools, Evidence, Floats, Ints, sum_by
-from qc.monitor.usual import usual_rates
+from qc.monitor.usual import plain_rates, usual_rates
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -86,8 +86,7 @@ def usual_of(history: History, rows: Bools) -> Floats:
     for kind in range(n_kinds):
         y[kind] = sum_by(history.cell[rows], history.y[rows, kind], n_cells)
         n[kind] = sum_by(history.cell[rows], history.n[rows, kind], n_cells)
-    usual = usual_rates(y, n, history.cell_codes)
-    return usual.at(slice(None), np.arange(n_cells)).rate
+    return plain_rates(usual_rates(y, n, history.cell_codes), history.cell_codes)
 
 
 def _codes(evidence: Evidence, factor: str) -> tuple[Ints, tuple[str, ...]]:

@@ -6,27 +6,22 @@ running over the whole history and feeding records as they come give the same fl
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from qc.domain.baselines import BaselineDecision
 from qc.domain.instants import DAY_US
 from qc.monitor.alarms import alarms
 from qc.monitor.attribution import Candidate, candidates, judge, likeliest
 from qc.monitor.budget import AlarmBudget
-from qc.monitor.changes import (
-    Change,
-    explains_alarm,
-    fold_in,
-    look_for_end,
-    refresh_ratio,
-    touched_by,
-)
-from qc.monitor.dispersion import DEFAULT_SD, FITTED_SD, between_levels_sd
-from qc.monitor.evidence import SLOT_US, Bools, Evidence, Ints, gather_blocks
-from qc.monitor.streams import StreamCounts, sum_rows
-from qc.monitor.usual import usual_rates
-from qc.monitor.windows import LONGEST_WINDOW, Spread
+from qc.monitor.changes import Change, Knowledge, explains_alarm, look_for_end, refresh_ratio
+from qc.monitor.dispersion import DEFAULT_SD, FITTED_SD, LEAST_MEAN, between_levels_sd
+from qc.monitor.evidence import SLOT_US, Evidence, Floats, Ints, sum_by
+from qc.monitor.slots import SlotFeed
+from qc.monitor.streams import FACTORS, WINDOW, Explained, Period, Reader, StreamCounts
+from qc.monitor.windows import Spread
 
 REFIT_DAYS = ((7, 0.5), (14, 1.0), (28, 3.0), (10**6, 7.0))
 """Up to so many days of history the usual rates are fitted again every so many days."""
@@ -38,227 +33,334 @@ WARM_UP_DAYS = 10
 ATTRIBUTE_AFTER = frozenset({1, 2, 3, 4, 6, 8, 11, 15, 20, 27, 36, 48, 64})
 """Slots after the signal at which a change is attributed anew, with what has come since."""
 
-JOINT_PENALTY = 3.0
-"""One cause in place of two may explain less by this much (log likelihood) and still be taken."""
+AGREED_FACTORS = ("shop", "fabric", "transfer", "location")
+AGREED_WITHIN_US = DAY_US
+"""A change found in one of these factors and dated so close to an agreed one is that one."""
+
+ALSO_TAIL = 1e-4
+"""A second cause beside one that explains much must be as unlikely by luck as this."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outcome:
     """What the replay ended with. ``fitted_slot``: the last slot the usual rates were fitted at."""
 
+    evidence: Evidence
+    reader: Reader
     state: StreamCounts
     changes: tuple[Change, ...]
     spread: Spread
-    last_slot: int
-    first_slot: int
-    fitted_slot: int
+    baseline_us: tuple[int, int]
+
+    @property
+    def last_slot(self) -> int:
+        return self.state.n_slots - 1
 
 
 def replay(
-    evidence: Evidence, budget: AlarmBudget, *, as_of_us: int, baseline_from_us: int | None = None
+    evidence: Evidence, budget: AlarmBudget, *, as_of_us: int,
+    baselines: tuple[BaselineDecision, ...] = (),
 ) -> Outcome | None:
     """Replay the records up to a moment; None when no slot of work has ended by then."""
     if len(evidence.n) == 0 or not evidence.kinds:
         return None
-    run = _Replay(evidence, budget, baseline_from_us)
-    ended = np.flatnonzero(run.state.blocks.slot_start_us + SLOT_US <= as_of_us)
-    for slot in ended:
-        run.step(int(slot))
-    if len(ended) == 0:
+    watch = Watch(evidence.kinds, budget, baselines)
+    watch.catch_up(evidence, as_of_us=as_of_us)
+    return watch.outcome(evidence)
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class Pick:
+    """One of the causes chosen for a kind, with the candidates it was chosen from."""
+
+    best: Candidate
+    found: list[Candidate]
+
+    @property
+    def kind(self) -> int:
+        return self.best.stream.kind
+
+    @property
+    def row(self) -> int:
+        return self.best.stream.row
+
+    @property
+    def zone(self) -> int | None:
+        return self.best.stream.zone
+
+    @property
+    def start(self) -> int:
+        return self.best.start
+
+    @property
+    def end(self) -> int | None:
         return None
-    run.finish(int(ended[-1]))
-    return Outcome(
-        state=run.state, changes=tuple(run.changes), spread=run.spread, last_slot=int(ended[-1]),
-        first_slot=run.first_slot, fitted_slot=run.fitted_slot,
-    )
+
+    @property
+    def ratio(self) -> float:
+        return max(self.best.ratio, 1.0)
 
 
-class _Replay:
+class Watch:
+    """The shop as it is watched, slot by slot; it may be fed the whole history or what is new."""
+
     def __init__(
-        self, evidence: Evidence, budget: AlarmBudget, baseline_from_us: int | None
+        self, kinds: tuple[str, ...], budget: AlarmBudget,
+        baselines: tuple[BaselineDecision, ...] = (),
     ) -> None:
-        self.blocks = gather_blocks(evidence)
-        self.state = StreamCounts(evidence, self.blocks)
         self.budget = budget
+        self.baselines = sorted(baselines, key=lambda b: b.decided_at_us)
         self.changes: list[Change] = []
-        self.spread = Spread(sd=DEFAULT_SD | FITTED_SD)
-        starts = self.blocks.slot_start_us
-        self.first_slot = (
-            0 if baseline_from_us is None else int(np.searchsorted(starts, baseline_from_us))
+        periods = (
+            Period(), *(Period(from_us=b.from_us, until_us=b.until_us) for b in self.baselines)
         )
+        self.state = StreamCounts(kinds, self.changes, periods)
+        self.spread = Spread(sd=DEFAULT_SD | FITTED_SD)
         self.fitted_slot = -1
+        self.period = 0
+
+    def catch_up(self, evidence: Evidence, *, as_of_us: int) -> None:
+        """Take in every slot that has ended by a moment and comes after those known already.
+
+        The evidence must hold all that was seen in those slots; kinds beyond those of the watch
+        are an error.
+        """
+        feed, reader = SlotFeed(evidence), Reader(evidence, self.state)
+        known = self.state.slot_start_us[-1] // SLOT_US if self.state.slot_start_us else -1
+        for slot in feed.slots[(feed.slots > known) & ((feed.slots + 1) * SLOT_US <= as_of_us)]:
+            self._step(self.state.advance(feed.entries(int(slot)), reader))
+
+    def outcome(self, evidence: Evidence) -> Outcome | None:
+        """What is known now, of evidence that holds everything; None before the first slot."""
+        if self.state.n_slots == 0:
+            return None
+        self._finish()
+        starts = self.state.slot_start_us
+        begin = self.state.period.from_us
+        first = starts[0] if begin is None else max(begin, starts[0])
+        return Outcome(
+            evidence=evidence, reader=Reader(evidence, self.state), state=self.state,
+            changes=tuple(self.changes), spread=self.spread,
+            baseline_us=(first, starts[self.fitted_slot]),
+        )
 
     # -- one slot --------------------------------------------------------------------------------
 
-    def step(self, slot: int) -> None:
-        new, faulty = self.state.advance(slot)
-        if self._refit_due(slot):
-            self._refit(slot)
-        touched = np.concatenate([new, faulty])
-        if len(touched) == 0 or self.fitted_slot < 0:
+    def _step(self, rows: Ints) -> None:
+        if self._refit_due():
+            self._refit()
+        if self.fitted_slot < 0 or len(rows) == 0:
             return
-        self._follow(slot)
-        if self._is_warm(slot):
-            self._look(slot, touched)
+        self._follow()
+        if self._is_warm():
+            self._look(rows)
 
-    def _is_warm(self, slot: int) -> bool:
-        starts = self.blocks.slot_start_us
-        days = (starts[slot] - starts[self.first_slot]) / DAY_US
+    @property
+    def slot(self) -> int:
+        """The newest slot."""
+        return self.state.n_slots - 1
+
+    def _is_warm(self) -> bool:
+        starts = self.state.slot_start_us
+        begin = max(starts[0], self.state.period.from_us or starts[0])
+        days = (starts[-1] - begin) / DAY_US
         return bool(self.state.n_pieces >= WARM_UP_PIECES and days >= WARM_UP_DAYS)
 
-    def finish(self, slot: int) -> None:
-        """Attribute what is still open once more, with all that is known now."""
-        for change in self._open(slot):
-            if slot - change.start < LONGEST_WINDOW and change.attributed < slot:
-                self._attribute(change, slot)
+    def _finish(self) -> None:
+        """Explain what is still open once more, with all that is known now."""
+        for kind in sorted({c.kind for c in self._open() if c.attributed < self.slot}):
+            self._explain_anew(kind)
 
-    def _look(self, slot: int, touched: Ints) -> None:
-        kinds = np.arange(self.state.n_kinds)
+    def _look(self, rows: Ints) -> None:
+        kinds = np.arange(len(self.state.kinds))
         for _ in range(12):
-            found = alarms(self.state, slot, touched, self.spread, self.budget, kinds)
+            found = alarms(self.state, rows, self.spread, self.budget, kinds)
             if not found:
                 return
-            kind = self._explain(found[0], slot)
+            kind = self._explain(found[0])
             kinds = np.unique([c.stream.kind for c in found] + [kind])
 
     # -- learning --------------------------------------------------------------------------------
 
-    def _refit_due(self, slot: int) -> bool:
-        if self.fitted_slot < 0:
-            return slot >= self.first_slot
-        starts = self.blocks.slot_start_us
-        history = (starts[slot] - starts[0]) / DAY_US
-        since = (starts[slot] - starts[self.fitted_slot]) / DAY_US
+    def _period_now(self) -> int:
+        """The baseline decision in force at the end of the slot; 0 is all there is."""
+        now = self.state.slot_start_us[-1] + SLOT_US
+        return sum(decision.decided_at_us <= now for decision in self.baselines)
+
+    def _refit_due(self) -> bool:
+        if self.fitted_slot < 0 or self._period_now() != self.period:
+            return True
+        starts = self.state.slot_start_us
+        history = (starts[-1] - starts[0]) / DAY_US
+        since = (starts[-1] - starts[self.fitted_slot]) / DAY_US
         return bool(since >= next(every for upto, every in REFIT_DAYS if history <= upto))
 
-    def _refit(self, slot: int) -> None:
-        state = self.state
-        excluded: dict[int, Bools] = {}
-        for change in self.changes:
-            out = excluded.get(change.kind, np.zeros(len(self.blocks.n), dtype=bool))
-            excluded[change.kind] = out | touched_by(state, change)
-        y, n = state.fit_counts(excluded, self.first_slot)
-        state.fit_zone_shares(excluded)
-        usual = usual_rates(y, n, state.evidence.cell_codes)
-        state.set_rates(usual, excluded, self.first_slot)
-        self.spread = self._spread(slot)
-        self.fitted_slot = slot
+    def _refit(self) -> None:
+        if self._period_now() != self.period:
+            self.period = self._period_now()
+            self._accept(self.baselines[self.period - 1].agreed_us)
+        self.state.refit(self.period)
+        self.spread = self._spread()
+        self.fitted_slot = self.slot
 
-    def _spread(self, slot: int) -> Spread:
+    def _accept(self, agreed_us: tuple[int, ...]) -> None:
+        """Changes of the whole shop's work that began when something was changed on purpose are
+        part of what is usual from now on."""
+        starts = self.state.slot_start_us
+        for change in self._open():
+            near = any(abs(starts[change.start] - at) <= AGREED_WITHIN_US for at in agreed_us)
+            if near and self.state.factor(change.row) in AGREED_FACTORS:
+                change.agreed, change.end, change.ratio = True, self.slot, 1.0
+        self.state.changes = self._unusual()
+
+    def _unusual(self) -> list[Change]:
+        """Changes that do not count as usual."""
+        return [c for c in self.changes if not c.agreed]
+
+    def _spread(self) -> Spread:
         state, sd = self.state, DEFAULT_SD | FITTED_SD
-        at = np.arange(state.n_visible)
-        expected = state.block_expected(at)
-        n_jobs = state.n_jobs
-        job_seen = sum_rows(state.job[at], state.block_y[at], n_jobs)
-        job_mean = sum_rows(state.job[at], expected, n_jobs)
-        sd["job"] = between_levels_sd(
-            job_seen, job_mean, np.zeros_like(job_mean), default=DEFAULT_SD["job"]
-        )
-        for name, counts in state.counts.items():
-            if name in FITTED_SD:
-                continue
-            mean = counts.expected[:, : slot + 1].sum(axis=1)
-            clump = counts.clump[:, : slot + 1].sum(axis=1)
-            other = sd["job"] ** 2 * clump / np.maximum(mean, 1e-9) ** 2
-            seen = counts.observed[:, : slot + 1].sum(axis=1)
-            sd[name] = between_levels_sd(seen, mean, other, default=DEFAULT_SD[name])
+        sd["job"] = _job_sd(state)
+        fitted = np.flatnonzero(state.rate_at > 0)
+        seen, mean, variance = _own_counts(state, fitted, sd["job"])
+        for f, name in enumerate(FACTORS):
+            mine = state.row_factor[fitted] == f
+            if name not in FITTED_SD and mine.any():
+                sd[name] = between_levels_sd(
+                    seen[mine], mean[mine], variance[mine], default=DEFAULT_SD[name]
+                )
         return Spread(sd=sd)
 
     # -- following what is known -------------------------------------------------------------------
 
-    def _open(self, slot: int) -> list[Change]:
-        return [c for c in self.changes if c.end is None and c.signalled <= slot]
+    def _open(self) -> list[Change]:
+        return [c for c in self.changes if c.end is None]
 
-    def _follow(self, slot: int) -> None:
-        for change in self._open(slot):
-            if slot - change.signalled in ATTRIBUTE_AFTER:
-                self._attribute(change, slot)
+    def _follow(self) -> None:
+        due = {c.kind for c in self._open() if self.slot - c.signalled in ATTRIBUTE_AFTER}
+        for kind in sorted(due):
+            self._explain_anew(kind)
+        for change in self._open():
             moved = refresh_ratio(self.state, change)
             if look_for_end(self.state, change, self.spread.sd["job"] ** 2):
                 refresh_ratio(self.state, change)
                 moved = True
             if moved:
-                fold_in(self.state, self.changes, change.kind)
+                self.state.rebuild(np.array([change.kind]))
 
-    def _without(self, gone: list[Change], slot: int) -> list[Candidate]:
-        """Best explanations of a kind when these changes are taken out of the expectation."""
-        kind = gone[0].kind
-        fold_in(self.state, [c for c in self.changes if c not in gone], kind)
-        return candidates(self.state, kind, slot, self.spread)
+    # -- explaining --------------------------------------------------------------------------------
 
-    def _attribute(self, change: Change, slot: int) -> None:
-        found = self._fitting(change, self._without([change], slot))
-        if all(c.stream != change.stream for c in found):  # it stays in the running as it is
-            found.append(judge(self.state, change.stream, change.start, 1, self.spread))
-        change.attributed = slot
-        self._adopt(change, likeliest(found), found)
-        fold_in(self.state, self.changes, change.kind)
-        self._drop_twins(change)
-
-    def _fitting(self, change: Change, found: list[Candidate]) -> list[Candidate]:
-        """Candidates that began before the signal and account for it."""
-        return [
-            c for c in found
-            if c.start <= change.signalled and explains_alarm(self.state, change, c)
-        ]
-
-    def _adopt(self, change: Change, best: Candidate, found: list[Candidate]) -> None:
-        change.stream, change.start = best.stream, best.start
-        change.ratio = max(best.ratio, 1.0)
-        change.rivals = sorted(found, key=lambda c: c is not best)
-
-    def _drop_twins(self, change: Change) -> None:
-        """Two changes that turned out to be one: the earlier signal stands."""
-        twins = [
-            c for c in self.changes
-            if c is not change and c.stream == change.stream and c.end is None
-        ]
-        if not twins:
-            return
-        keep, *drop = sorted([change, *twins], key=lambda c: c.signalled)
-        keep.start = min(c.start for c in [keep, *drop])
-        self.changes = [c for c in self.changes if c not in drop]
-        refresh_ratio(self.state, keep)
-        fold_in(self.state, self.changes, keep.kind)
-
-    # -- a new change ------------------------------------------------------------------------------
-
-    def _explain(self, alarm: Candidate, slot: int) -> int:
-        """Make a change of an alarm, or let it correct one that was wrongly explained."""
-        kind = alarm.stream.kind
+    def _explain(self, alarm: Candidate) -> int:
+        """Make a change of an alarm, or let it correct those found before; its kind."""
         change = Change(
             alarm=alarm, first=alarm.stream, stream=alarm.stream, start=alarm.start,
-            signalled=slot, rivals=[alarm], ratio=max(alarm.ratio, 1.0), attributed=slot,
+            signalled=self.slot, rivals=[alarm], ratio=max(alarm.ratio, 1.0), attributed=self.slot,
         )
-        found = self._fitting(change, candidates(self.state, kind, slot, self.spread))
-        if found:
-            self._adopt(change, likeliest(found), found)
-            change.first = change.stream
-        earlier = [c for c in self._open(slot) if c.kind == kind]
-        for old in earlier:
-            if self._one_cause(old, change, slot):
-                return kind
-        self.changes.append(change)
-        fold_in(self.state, self.changes, kind)
-        self._drop_twins(change)
-        return kind
+        self._explain_anew(change.kind, change)
+        return change.kind
 
-    def _one_cause(self, old: Change, new: Change, slot: int) -> bool:
-        """Does one cause explain the old change and the new alarm together?"""
-        if slot - old.start >= LONGEST_WINDOW:
-            return False
-        joint = self._fitting(old, self._without([old], slot))
-        joint = [c for c in joint if explains_alarm(self.state, new, c)]
-        fold_in(self.state, self.changes, old.kind)
-        if not joint:
-            return False
-        score_old = max((c.score for c in joint if c.stream == old.stream), default=0.0)
-        if joint[0].stream == old.stream:
-            return False
-        if joint[0].score < score_old + new.rivals[0].score - JOINT_PENALTY:
-            return False
-        self._adopt(old, likeliest(joint), joint)
-        old.attributed = slot
-        fold_in(self.state, self.changes, old.kind)
-        self._drop_twins(old)
-        return True
+    def _explain_anew(self, kind: int, new: Change | None = None) -> None:
+        """Explain what is open of a kind, and a new alarm, from the beginning: with what has come
+        since, one cause may take the place of two, or another the place of the first."""
+        mine = [c for c in self._open() if c.kind == kind and self.slot - c.start < WINDOW]
+        mine += [] if new is None else [new]
+        if not mine:
+            return
+        others = [c for c in self._unusual() if c not in mine]
+        picks = self._picks(kind, others, limit=len(mine))
+        self.state.changes = others
+        self._assign(mine, picks, new)
+        self.state.changes = self._unusual()
+        self.state.rebuild(np.array([kind]))
+
+    def _picks(self, kind: int, others: list[Change], *, limit: int) -> list[Pick]:
+        """The few causes that together explain a kind best, beside the other changes."""
+        picks: list[Pick] = []
+        while len(picks) < limit:
+            pick = self._best_beside(kind, [*others, *picks])
+            if pick is None or (picks and pick.best.tail > ALSO_TAIL):
+                break
+            picks.append(pick)
+        for old in picks[:-1]:
+            rest = [p for p in picks if p is not old]
+            again = self._best_beside(kind, [*others, *rest])
+            if again is None or again.best.tail > ALSO_TAIL:
+                picks.remove(old)  # what was found after it explains it
+            elif all(again.best.stream != p.best.stream for p in rest):
+                picks[picks.index(old)] = again
+        return picks
+
+    def _best_beside(self, kind: int, others: Sequence[Explained]) -> Pick | None:
+        """The best cause when these are taken as known."""
+        self.state.changes = others
+        self.state.rebuild(np.array([kind]))
+        found = candidates(self.state, kind, self.spread)
+        return Pick(best=likeliest(found), found=found) if found else None
+
+    def _assign(self, mine: list[Change], picks: list[Pick], new: Change | None) -> None:
+        """Give each change the cause that accounts for its alarm, the same one if it can be."""
+        free, left = list(picks), sorted(mine, key=lambda c: c.signalled)
+        taken: list[tuple[Change, Candidate]] = []
+        for same in (True, False):
+            for change in list(left):
+                fitting = [
+                    p for p in free
+                    if (not same or p.best.stream == change.stream)
+                    and explains_alarm(self.state, change, p.best)
+                ]
+                if fitting:
+                    pick = max(fitting, key=lambda p: p.best.score)
+                    free.remove(pick)
+                    left.remove(change)
+                    self._adopt(change, pick)
+                    taken.append((change, pick.best))
+        for change in left:
+            known = [c for c, best in taken if explains_alarm(self.state, change, best)]
+            if not known:
+                best = judge(self.state, change.stream, change.start, 1, self.spread)
+                self._adopt(change, Pick(best=best, found=[best]))
+                taken.append((change, best))
+            elif change is not new:
+                change.join(known[0], self.slot)
+        if new is not None and any(change is new for change, _ in taken):
+            new.first = new.stream
+            self.changes.append(new)
+
+    def _adopt(self, change: Change, pick: Pick) -> None:
+        best = pick.best
+        rivals = [c for c in pick.found if c is best or explains_alarm(self.state, change, c)]
+        change.stream, change.start, change.ratio = best.stream, best.start, pick.ratio
+        change.rivals = sorted(rivals, key=lambda c: c is not best)
+        change.attributed = self.slot
+        change.known.append(
+            Knowledge(slot=self.slot, start=best.start, rivals=tuple(change.rivals))
+        )
+
+def _own_counts(state: StreamCounts, rows: Ints, job_sd: float) -> tuple[Floats, Floats, Floats]:
+    """Of streams among those the rates were fitted to, (rows, kinds): faults, faults expected by
+    the rates without them, and the relative variance of that from job luck and rates."""
+    level = state.rate_at[rows]
+    rest_n, rest_y = state.rates.rest_n, state.rates.rest_y
+    n, seen = rest_n[0] - rest_n[level], (rest_y[0] - rest_y[level]).sum(axis=2)
+    expected = n * state.rates.rate[level].transpose(0, 2, 1)
+    mean = expected.sum(axis=2)
+    upto = state.n_slots - state.base
+    inside = state.expected[rows, :upto].sum(axis=1)
+    variance = job_sd**2 * state.clump[rows, :upto].sum(axis=1) / np.maximum(inside, 1e-9) ** 2
+    variance *= np.minimum(inside / np.maximum(mean, 1e-9), 1.0)  # the longer, the more jobs
+    at, kind = np.nonzero(mean > LEAST_MEAN)
+    variance[at, kind] += state.rate_variance(rows[at], kind, expected[at, kind])
+    return seen, mean, variance
+
+
+def _job_sd(state: StreamCounts) -> float:
+    """How much jobs differ beyond what they are made of, from those in the buffer."""
+    b = state.blocks
+    _, job = np.unique(b.job, return_inverse=True)
+    n_jobs = int(job.max(initial=-1)) + 1
+    shop, n_kinds = int(state.row_factor[state.shop_row]), len(state.kinds)
+    seen, mean = np.empty((n_jobs, n_kinds)), np.empty((n_jobs, n_kinds))
+    every = np.arange(len(b))
+    for kind in range(n_kinds):
+        seen[:, kind] = sum_by(job, b.y[:, kind], n_jobs)
+        mean[:, kind] = sum_by(job, state.block_expected(every, kind, shop), n_jobs)
+    return between_levels_sd(seen, mean, np.zeros_like(mean), default=DEFAULT_SD["job"])

@@ -8,14 +8,16 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from qc.domain.flags import Flag, FlagList
+from qc.domain.baselines import BaselineDecision
+from qc.domain.flags import Flag, FlagList, StreamDelay
 from qc.domain.instants import DAY_US
 from qc.domain.platens import CalibrationSignal
-from qc.monitor.alarms import watched_families
-from qc.monitor.budget import AlarmBudget, doubling_delay, family_share, slots_per_week
+from qc.monitor.budget import AlarmBudget
 from qc.monitor.chains import united
+from qc.monitor.delays import stream_delays, typical_delay
 from qc.monitor.evidence import Evidence
 from qc.monitor.findings import Finding, defect_finding
+from qc.monitor.knowledge import known_of
 from qc.monitor.measured_findings import calibration_finding, measured_findings
 from qc.monitor.readings import Measurements
 from qc.monitor.replay import Outcome, replay
@@ -36,14 +38,18 @@ class Scan:
 def scan(
     evidence: Evidence, measurements: tuple[Measurements, ...],
     signals: tuple[CalibrationSignal, ...], budget: AlarmBudget, *, as_of_us: int,
-    zone: ZoneInfo, baseline_from_us: int | None = None,
+    zone: ZoneInfo, baselines: tuple[BaselineDecision, ...] = (),
 ) -> Scan:
     """All flags up to a moment."""
-    outcome = replay(evidence, budget, as_of_us=as_of_us, baseline_from_us=baseline_from_us)
-    found = [defect_finding(outcome, c) for c in outcome.changes] if outcome else []
+    outcome = replay(evidence, budget, as_of_us=as_of_us, baselines=baselines)
+    found, history = [], {}
+    if outcome is not None:
+        found = [defect_finding(outcome, c) for c in outcome.changes]
+        history = {f.id_text: known_of(outcome, c)
+                   for f, c in zip(found, outcome.changes, strict=True)}
     found += measured_findings(evidence, measurements, budget, as_of_us=as_of_us)
     found += [calibration_finding(evidence, signal) for signal in signals]
-    named = {_id(f): f for f in united(found)}
+    named = {_id(f): f for f in united(found, history=history, evidence=evidence)}
     flags = [_flag(key, f, evidence, zone) for key, f in named.items()]
     flags.sort(key=lambda f: (not f.is_open, -f.urgency, f.id))
     return Scan(
@@ -92,43 +98,25 @@ def _listed(
     _, first = np.unique(evidence.unit_piece[seen], return_index=True)
     pieces = int(evidence.n[seen][first].sum())
     baseline, n_streams, delay = None, 0, None
+    delays: tuple[StreamDelay, ...] = ()
     if outcome is not None:
-        starts = outcome.state.blocks.slot_start_us
-        baseline = (int(starts[outcome.first_slot]), int(starts[outcome.fitted_slot]))
-        n_streams = sum(c.observed.shape[0] for c in outcome.state.counts.values())
-        n_streams *= len(evidence.kinds)
-        delay = _typical_delay(outcome, budget)
+        baseline = outcome.baseline_us
+        n_streams = len(outcome.state.row_factor) * len(evidence.kinds)
+        delays = stream_delays(outcome, budget)
+        delay = typical_delay(delays)
     return FlagList(
         flags=flags, as_of_us=as_of_us, baseline_us=baseline, n_pieces=pieces,
         n_streams=n_streams, false_flags_per_week=budget.false_flags_per_week,
-        doubling_delay_days=delay, cautions=_cautions(evidence, outcome, pieces),
+        doubling_delay_days=delay, delays=delays, cautions=_cautions(evidence, outcome, pieces),
     )
-
-
-def _typical_delay(outcome: Outcome, budget: AlarmBudget) -> float | None:
-    """Days to see a doubling of the most common defect on a press of middling traffic."""
-    counts = outcome.state.counts.get("press")
-    if counts is None:
-        return None
-    upto = outcome.last_slot + 1
-    expected = counts.expected[:, :upto].sum(axis=1)
-    kind = int(expected.sum(axis=0).argmax())
-    starts = outcome.state.blocks.slot_start_us[:upto]
-    days = max((int(starts[-1]) - int(starts[0])) / DAY_US, 1.0)
-    past = float(np.median(expected[expected[:, kind] > 0, kind]))
-    share = family_share("press", watched_families(outcome.state), zoned=False)
-    n_streams = len(outcome.state.evidence.kinds) * len(expected)
-    alpha = budget.per_stream(slots_per_week(starts), share, n_streams)
-    own_past = 1.0 / (outcome.spread.shape("press") + past)
-    return doubling_delay(past / days, alpha, own_past)
 
 
 def _cautions(evidence: Evidence, outcome: Outcome | None, pieces: int) -> tuple[str, ...]:
     said = []
     if outcome is None or pieces == 0:
         return ("No inspected pieces yet: nothing can be flagged.",)
-    starts = outcome.state.blocks.slot_start_us
-    days = (int(starts[outcome.last_slot]) - int(starts[0])) / DAY_US
+    starts = outcome.state.slot_start_us
+    days = (starts[-1] - starts[0]) / DAY_US
     if days < SHORT_HISTORY_DAYS:
         said.append(
             f"Only {days:.0f} days of records: usual rates are uncertain and only large changes "

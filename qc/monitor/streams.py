@@ -1,370 +1,496 @@
 """Observed and expected faults of every stream, slot by slot, as the records come in.
 
 A stream is a defect kind at one level of a factor; for a press or a station also in one zone of
-the print. Arrays are (level, slot of pressing, kind); what is seen late still counts in the slot
-it was pressed in.
+the print. All levels of all factors are rows of the same arrays: (row, slot of pressing, kind).
+The newest slots stand in a buffer of fixed length; what leaves it is kept as sums by row and cell
+(`qc.monitor.past`), so that neither cost nor memory of the next slot grows with history.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from qc.domain.kinds import ZONES
-from qc.monitor.evidence import Blocks, Bools, Evidence, Floats, Ints, sum_by
-from qc.monitor.usual import CellRates, UsualRates, rescaled_main
+from qc.monitor.blocks import Blocks, BlockStore, distinct
+from qc.monitor.evidence import Bools, Evidence, Floats, Ints, sum_by
+from qc.monitor.numbering import Numbering, Translation
+from qc.monitor.past import Past
+from qc.monitor.slots import SlotEntries
+from qc.monitor.usual import LevelRates, UsualRates, level_rates, mix_variance, usual_rates
 
+FACTORS = (
+    "press", "station", "operator", "transfer_lot", "garment_lot", "fabric", "transfer",
+    "location", "size", "time_since_start", "press_start", "shop",
+)
 ZONED_FACTORS = ("press", "station")
 """Factors that can spoil one zone of the print: a corner of a platen, a jig, a pad."""
 
-LEFT_OUT = ("press", "station", "operator", "transfer_lot", "garment_lot", "size")
+LEFT_OUT = (
+    "press", "station", "operator", "transfer_lot", "garment_lot", "size", "time_since_start",
+    "press_start",
+)
 """Factors whose levels are measured by rates that leave their own pieces out."""
 
-CLUMP_FACTORS = ("job", "transfer_lot", "garment_lot")
-"""What makes faults come in clumps inside a window of another stream. Presses and people stay:
-what they are like is in a stream's own past."""
+WINDOW = 192
+"""Slots a window may reach back: about eight weeks of a two-shift shop."""
+
+ROOM = 2 * WINDOW
 
 
-@dataclass(slots=True)
-class FactorCounts:
-    """Counts of one factor: observed, expected and the clump term, (levels, slots, kinds);
-    ``zoned`` (levels, slots, kinds, zones) for factors that can spoil one zone. Totals are over
-    all slots so far. ``extra``: what explained changes of one zone add to the expectation,
-    (levels, slots) by (kind, zone); part of ``expected`` already."""
+class Explained(Protocol):
+    """A change that has been found: from ``start`` to ``end`` (slots) its rate is ``ratio`` times
+    the usual one."""
 
-    observed: Floats
-    expected: Floats
-    clump: Floats
-    zoned: Floats | None
-    observed_total: Floats
-    expected_total: Floats
-    zoned_total: Floats | None
-    extra: dict[tuple[int, int], Floats] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Groups:
-    """Where the blocks of one factor add up: ``cell`` (level and slot) and ``job`` in that cell of
-    each block, 0 where it has no level; and what the cells and jobs are."""
-
-    cell: Ints
-    job: Ints
-    level_of_cell: Ints
-    slot_of_cell: Ints
-    cell_of_job: Ints
+    @property
+    def kind(self) -> int: ...
+    @property
+    def row(self) -> int: ...
+    @property
+    def zone(self) -> int | None: ...
+    @property
+    def start(self) -> int: ...
+    @property
+    def end(self) -> int | None: ...
+    @property
+    def ratio(self) -> float: ...
 
 
-def _groups(blocks: Blocks, name: str, job: Ints) -> _Groups:
-    known = blocks.level[name] >= 0
-    n_slots, n_jobs = len(blocks.slot_start_us), int(job.max(initial=0)) + 1
-    flat = blocks.level[name][known] * n_slots + blocks.pressed[known]
-    cells, which = np.unique(flat, return_inverse=True)
-    jobs, member = np.unique(which * n_jobs + job[known], return_inverse=True)
-    cell_of, job_of = np.zeros(len(known), dtype=np.int64), np.zeros(len(known), dtype=np.int64)
-    cell_of[known], job_of[known] = which, member
-    return _Groups(
-        cell=cell_of, job=job_of, level_of_cell=cells // n_slots, slot_of_cell=cells % n_slots,
-        cell_of_job=jobs // n_jobs,
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Period:
+    """Pieces pressed from ``from_us`` (inclusive) to ``until_us`` (exclusive); None is open."""
+
+    from_us: int | None = None
+    until_us: int | None = None
+
+    def holds(self, pressed_us: Ints) -> Bools:
+        inside = np.ones(len(pressed_us), dtype=bool)
+        if self.from_us is not None:
+            inside &= pressed_us >= self.from_us
+        if self.until_us is not None:
+            inside &= pressed_us < self.until_us
+        return inside
+
+
+class Reader:
+    """One evidence as the streams number it."""
+
+    def __init__(self, evidence: Evidence, streams: StreamCounts) -> None:
+        self.evidence = evidence
+        self.rows = {
+            f: Translation([(name, lv) for lv in evidence.factors[name].levels], streams.rows)
+            for f, name in enumerate(FACTORS) if name in evidence.factors
+        }
+        cells = [_cell_name(evidence, codes) for codes in evidence.cell_codes]
+        self.cell = Translation(cells, streams.cells)
+        self.job = Translation(evidence.job.levels, streams.jobs)
+        self.kind = np.array([streams.kinds.index(k) for k in evidence.kinds], dtype=np.int64)
+
+    def rows_of(self, unit: Ints) -> Ints:
+        """Stream rows of units, (units, factors)."""
+        out = np.full((len(unit), len(FACTORS)), -1, dtype=np.int64)
+        for f, translation in self.rows.items():
+            out[:, f] = translation(self.evidence.factors[FACTORS[f]].codes[unit])
+        return out
+
+
+def _cell_name(evidence: Evidence, codes: Ints) -> tuple[str | None, ...]:
+    return tuple(
+        None if code < 0 else levels[code]
+        for code, levels in zip(codes, evidence.cell_levels, strict=True)
     )
 
 
 class StreamCounts:
     """All streams of a shop, grown slot by slot.
 
-    ``expected`` of a block is pieces x usual rate x the multiplier of what has been explained
-    already (`multiplier`, and `zone_multiplier` for changes that sit in one zone).
+    Expected faults of a block are pieces x usual rate x the ratios of the changes found so far
+    (``changes``, shared with who finds them).
     """
 
-    def __init__(self, evidence: Evidence, blocks: Blocks) -> None:
-        self.evidence, self.blocks = evidence, blocks
-        self.n_kinds, self.n_slots = len(evidence.kinds), len(blocks.slot_start_us)
-        self.n_levels = {name: len(f.levels) for name, f in evidence.factors.items()}
-        self.counts = {name: self._empty(name) for name in evidence.factors}
-        self.job = _jobs(blocks)
-        self.n_jobs = int(self.job.max(initial=0)) + 1
-        self.groups = {name: _groups(blocks, name, self.job) for name in evidence.factors}
-        self.block_y = np.zeros((len(blocks.n), self.n_kinds))
-        self.kind_total = np.zeros(self.n_kinds)
+    def __init__(
+        self, kinds: tuple[str, ...], changes: Sequence[Explained], periods: tuple[Period, ...]
+    ) -> None:
+        self.kinds, self.changes, self.periods = kinds, changes, periods
+        self.rows, self.cells, self.jobs = Numbering(), Numbering(), Numbering()
+        self.cell_parts = tuple(Numbering() for _ in range(4))
+        self.slot_start_us: list[int] = []
+        self.slot_last_seen_us: list[int] = []
+        self.base = 0
+        self.store = BlockStore(len(FACTORS), len(kinds))
+        self._pasts = tuple(Past(len(kinds)) for _ in periods)
+        self.period, self.past = periods[0], self._pasts[0]
+        self.kind_total = np.zeros(len(kinds))
         self.n_pieces = 0.0
-        self._zone_share = np.full((self.n_kinds, len(ZONES)), 1.0 / len(ZONES))
-        self.block_z = (
-            np.zeros((len(blocks.n), self.n_kinds, len(ZONES))) if len(blocks.z_n) else None
-        )
-        self.n_visible = 0
-        self._fault_at, self._zoned_at = 0, 0
         self.usual: UsualRates | None = None
-        self.level_y: dict[str, Floats] = {}
-        self.level_n: dict[str, Floats] = {}
-        self.level_scale: dict[str, Floats] = {}
-        self.level_variance: dict[str, Floats] = {}
-        self.multiplier = np.ones((len(blocks.n), self.n_kinds))
-        self.zone_multiplier: dict[tuple[int, int], Floats] = {}
+        self.rates: LevelRates
+        self.zone_share = np.full((len(kinds), len(ZONES)), 1.0 / len(ZONES))
+        self.extra: dict[tuple[int, int], Floats] = {}
+        self.row_factor = np.zeros(0, dtype=np.int64)
+        self.cell_codes = np.zeros((0, 4), dtype=np.int64)
+        self.rate_at = np.zeros(0, dtype=np.int64)
+        self._group_row, self._group_slot = (np.zeros(0, dtype=np.int64) for _ in range(2))
+        self._first_group, self._no_job = 0, 0
+        self._make_room(64)
 
-    def _empty(self, name: str) -> FactorCounts:
-        shape = (self.n_levels[name], self.n_slots, self.n_kinds)
-        zoned = name in ZONED_FACTORS and len(self.blocks.z_n) > 0
-        return FactorCounts(
-            observed=np.zeros(shape), expected=np.zeros(shape), clump=np.zeros(shape),
-            zoned=np.zeros((*shape, len(ZONES))) if zoned else None,
-            observed_total=np.zeros((shape[0], shape[2])),
-            expected_total=np.zeros((shape[0], shape[2])),
-            zoned_total=np.zeros((shape[0], shape[2], len(ZONES))) if zoned else None,
-        )
+    def _make_room(self, n_rows: int) -> None:
+        n_kinds = len(self.kinds)
+        shape = (n_rows, ROOM, n_kinds)
+        self.observed, self.expected, self.clump = (np.zeros(shape) for _ in range(3))
+        self.zoned = np.zeros((*shape, len(ZONES)))
+        self.observed_total, self.expected_total = (np.zeros((n_rows, n_kinds)) for _ in range(2))
+        self.zoned_total = np.zeros((n_rows, n_kinds, len(ZONES)))
+
+    @property
+    def blocks(self) -> Blocks:
+        return self.store.blocks
+
+    @property
+    def n_slots(self) -> int:
+        return len(self.slot_start_us)
+
+    @property
+    def shop_row(self) -> int:
+        return self.rows.number[("shop", "shop")]
+
+    @property
+    def has_zones(self) -> bool:
+        """Has any fault been recorded with its zone?"""
+        return bool(self.past.shop_zoned.any() or len(self.blocks.z_n))
+
+    def factor(self, row: int) -> str:
+        return FACTORS[self.row_factor[row]]
+
+    def level(self, row: int) -> str:
+        """A row's level as people write it."""
+        name = self.rows.names[row]
+        return str(name[1])  # type: ignore[index]
 
     # -- growing -------------------------------------------------------------------------------
 
-    def advance(self, slot: int) -> tuple[Ints, Ints]:
-        """Take in what was seen in this slot; the new blocks and the blocks with new faults."""
-        blocks = self.blocks
-        stop = int(np.searchsorted(blocks.seen, slot, side="right"))
-        new = np.arange(self.n_visible, stop)
-        self.n_visible = stop
-        self.n_pieces += float(blocks.n[new].sum())
-        self._add_expected(new)
-        faulty = self._add_faults(slot)
-        self._add_zoned_faults(slot)
-        return new, faulty
+    def advance(self, entries: SlotEntries, reader: Reader) -> Ints:
+        """Take in a slot; the rows that worked or had new faults in it."""
+        if self.n_slots - self.base == ROOM:
+            self._retire()
+        self.slot_start_us.append(entries.start_us)
+        self.slot_last_seen_us.append(entries.last_seen_us)
+        new = self._gathered(entries, reader)
+        self._grow_rows()
+        self._grow_cells()
+        first = len(self.blocks)
+        self.store.add(new)
+        self.n_pieces += float(new.n.sum())
+        self._add_observed(new)
+        if self.usual is not None:
+            self._scatter(np.arange(first, len(self.blocks)), np.arange(len(self.kinds)))
+        rows = np.unique(new.row)
+        return rows[rows >= 0]
 
-    def _add_faults(self, slot: int) -> Ints:
-        b = self.blocks
-        stop = int(np.searchsorted(b.y_seen, slot, side="right"))
-        new = slice(self._fault_at, stop)
-        self._fault_at = stop
-        at, kind, n = b.y_block[new], b.y_kind[new], b.y_n[new]
-        np.add.at(self.block_y, (at, kind), n)
-        np.add.at(self.kind_total, kind, n)
-        for name, counts in self.counts.items():
-            level = b.level[name][at]
-            known = level >= 0
-            where = (level[known], b.pressed[at[known]], kind[known])
-            np.add.at(counts.observed, where, n[known])
-            np.add.at(counts.observed_total, (level[known], kind[known]), n[known])
-        return at
-
-    def _add_zoned_faults(self, slot: int) -> None:
-        b = self.blocks
-        stop = int(np.searchsorted(b.z_seen, slot, side="right"))
-        new = slice(self._zoned_at, stop)
-        self._zoned_at = stop
-        at, kind, zone, n = b.z_block[new], b.z_kind[new], b.z_zone[new], b.z_n[new]
-        if self.block_z is not None:
-            np.add.at(self.block_z, (at, kind, zone), n)
-        for name, counts in self.counts.items():
-            if counts.zoned is None or counts.zoned_total is None:
-                continue
-            level = b.level[name][at]
-            known = level >= 0
-            where = (level[known], b.pressed[at[known]], kind[known], zone[known])
-            np.add.at(counts.zoned, where, n[known])
-            np.add.at(counts.zoned_total, (where[0], where[2], where[3]), n[known])
-
-    def _add_expected(self, at: Ints) -> None:
-        if len(at) == 0 or self.usual is None:
-            return
-        for name, counts in self.counts.items():
-            self._scatter(name, counts, at, slice(None))
-
-    def _scatter(self, name: str, counts: FactorCounts, at: Ints, kinds: slice | Ints) -> None:
-        at = at[self.blocks.level[name][at] >= 0]
-        expected = self.block_expected(at, kinds, factor=name)
-        groups = self.groups[name]
-        cells, jobs = groups.cell[at], groups.job[at]
-        if len(at) < self.n_visible // 4:  # a few new blocks: only the places they touch
-            used, cells = np.unique(cells, return_inverse=True)
-            used_jobs, jobs = np.unique(jobs, return_inverse=True)
-            cell_of_job = np.searchsorted(used, groups.cell_of_job[used_jobs])
-        else:
-            used, cell_of_job = np.arange(len(groups.level_of_cell)), groups.cell_of_job
-        level_of, slot_of = groups.level_of_cell[used], groups.slot_of_cell[used]
-        totals = sum_rows(cells, expected, len(used))
-        per_job = sum_rows(jobs, expected, len(cell_of_job))
-        squares = sum_rows(cell_of_job, per_job**2, len(used))
-        where = np.arange(self.n_kinds)[kinds]
-        counts.expected[level_of[:, None], slot_of[:, None], where] += totals
-        by_level, level_at = np.unique(level_of, return_inverse=True)
-        counts.expected_total[by_level[:, None], where] += sum_rows(
-            level_at, totals, len(by_level)
+    def _gathered(self, entries: SlotEntries, reader: Reader) -> Blocks:
+        evidence, unit = reader.evidence, entries.unit
+        rows, cell = reader.rows_of(unit), reader.cell(evidence.cell[unit])
+        pressed = self._pressed_slot(evidence.pressed_us[unit])
+        job = self._jobs(reader.job(evidence.job.codes[unit]), rows[:, 0], cell, pressed)
+        first, block = distinct([pressed, cell, job, *rows.T])
+        y = np.zeros((len(first), len(self.kinds)))
+        fault_kind = reader.kind[entries.fault_kind]
+        np.add.at(y, (block[entries.fault_at], fault_kind), entries.fault_n)
+        pressed, job, rows = pressed[first], job[first], rows[first]
+        return Blocks(
+            n=sum_by(block, entries.n, len(first)), pressed=pressed,
+            seen=np.full(len(first), self.n_slots - 1), cell=cell[first], job=job, row=rows,
+            group=self._groups(rows, pressed, job), y=y, z_block=block[entries.zoned_at],
+            z_kind=reader.kind[entries.zoned_kind], z_zone=entries.zoned_zone,
+            z_n=entries.zoned_n,
         )
-        if counts.zoned is not None:
-            self._scatter_extra(name, counts, at, where)
-        counts.clump[level_of[:, None], slot_of[:, None], where] += squares
 
-    def _scatter_extra(self, name: str, counts: FactorCounts, at: Ints, kinds: Ints) -> None:
-        """What explained changes of one zone add, for these blocks."""
+    def _pressed_slot(self, pressed_us: Ints) -> Ints:
+        """The slot of pressing: the first slot with work that had not ended then."""
+        ends = np.array(self.slot_start_us[self.base :]) + (4 * 3_600_000_000)
+        slot = np.searchsorted(ends, pressed_us, side="right")
+        return np.minimum(slot, len(ends) - 1) + self.base
+
+    def _jobs(self, job: Ints, press: Ints, cell: Ints, pressed: Ints) -> Ints:
+        """Jobs as numbers; work without a job is one job for each press, cell and slot: below 0."""
+        missing = np.flatnonzero(job < 0)
+        if len(missing):
+            job = job.copy()
+            first, which = distinct([press[missing], cell[missing], pressed[missing]])
+            job[missing] = -2 - self._no_job - which
+            self._no_job += len(first)
+        return job
+
+    def _groups(self, rows: Ints, pressed: Ints, job: Ints) -> Ints:
+        """New numbers for what is one row, slot of pressing and job here, (blocks, factors)."""
+        at, f = np.nonzero(rows >= 0)
+        out = np.full(rows.shape, -1, dtype=np.int64)
+        first, group = distinct([rows[at, f], pressed[at], job[at]])
+        out[at, f] = group + self._first_group + len(self._group_row)
+        self._group_row = np.concatenate([self._group_row, rows[at, f][first]])
+        self._group_slot = np.concatenate([self._group_slot, pressed[at][first]])
+        return out
+
+    def _grow_rows(self) -> None:
+        known, n = len(self.row_factor), len(self.rows)
+        if n == known:
+            return
+        new = [FACTORS.index(str(name[0])) for name in self.rows.names[known:]]  # type: ignore[index]
+        self.row_factor = np.append(self.row_factor, new).astype(np.int64)
+        self.rate_at = np.append(self.rate_at, np.zeros(n - known, dtype=np.int64))
+        if n > len(self.observed):
+            kept = {name: getattr(self, name) for name in _ARRAYS}
+            self._make_room(2 * n)
+            for name, array in kept.items():
+                getattr(self, name)[: len(array)] = array
+            for key, array in self.extra.items():
+                self.extra[key] = np.zeros((2 * n, ROOM))
+                self.extra[key][: len(array)] = array
+
+    def _grow_cells(self) -> None:
+        known = len(self.cell_codes)
+        if len(self.cells) == known:
+            return
+        new = np.array([
+            [-1 if part is None else parts.of(part)
+             for part, parts in zip(name, self.cell_parts, strict=True)]  # type: ignore[call-overload]
+            for name in self.cells.names[known:]
+        ], dtype=np.int64)
+        self.cell_codes = np.concatenate([self.cell_codes, new])
+        if self.usual is not None:
+            self.rates = self.rates.wider(self.usual, new)
+
+    def _add_observed(self, new: Blocks) -> None:
+        at, kind = np.nonzero(new.y)
+        n = new.y[at, kind]
+        np.add.at(self.kind_total, kind, n)
+        which, f = np.nonzero(new.row[at] >= 0)
+        row, slot = new.row[at[which], f], new.pressed[at[which]] - self.base
+        np.add.at(self.observed, (row, slot, kind[which]), n[which])
+        np.add.at(self.observed_total, (row, kind[which]), n[which])
+        for name in ZONED_FACTORS:
+            row = new.row[new.z_block, FACTORS.index(name)]
+            ok = row >= 0
+            row, slot = row[ok], new.pressed[new.z_block[ok]] - self.base
+            np.add.at(self.zoned, (row, slot, new.z_kind[ok], new.z_zone[ok]), new.z_n[ok])
+            np.add.at(self.zoned_total, (row, new.z_kind[ok], new.z_zone[ok]), new.z_n[ok])
+
+    def _retire(self) -> None:
+        """Move the oldest slots out of the buffer into the past."""
+        base = self.base + WINDOW
         b = self.blocks
-        for (kind, zone), factor in self.zone_multiplier.items():
-            if kind not in kinds:
-                continue
-            touched = at[factor[at] != 1.0]
-            plain = self._plain_expected(touched, kind, name) * self.zone_share()[kind, zone]
-            extra = counts.extra.setdefault((kind, zone), np.zeros(counts.expected.shape[:2]))
-            where = (b.level[name][touched], b.pressed[touched])
-            np.add.at(extra, where, plain * (factor[touched] - 1.0))
+        old = b.pressed < base
+        out = np.flatnonzero(old)
+        keep, leaving = ~self.explained(out), b.kept(old)
+        start = np.array(self.slot_start_us)[leaving.pressed]
+        for period, past in zip(self.periods, self._pasts, strict=True):
+            past.take_in(leaving, keep & period.holds(start)[:, None])
+        self.store.keep(~old)
+        self.base = base
+        for name in _ARRAYS[:4]:
+            array = getattr(self, name)
+            array[:, :WINDOW] = array[:, WINDOW:]
+            array[:, WINDOW:] = 0.0
+        for array in self.extra.values():
+            array[:, :WINDOW] = array[:, WINDOW:]
+            array[:, WINDOW:] = 0.0
+        kept = self.blocks.group[self.blocks.group >= 0]
+        first = int(kept.min()) if len(kept) else self._first_group + len(self._group_row)
+        drop = first - self._first_group
+        self._group_row, self._group_slot = self._group_row[drop:], self._group_slot[drop:]
+        self._first_group = first
+        self._sum_up(np.arange(len(self.kinds)))
 
-    def _plain_expected(self, at: Ints, kind: int, factor: str) -> Floats:
-        """Expected faults of a kind without what sits in one zone, (blocks,)."""
-        rate = self.block_rate(at, np.array([kind]), factor=factor).rate[:, 0]
-        return self.blocks.n[at] * rate * self.multiplier[at, kind]
+    def _sum_up(self, kinds: Ints) -> None:
+        """Totals: what is in the buffer and what is in the past."""
+        n = len(self.row_factor)
+        self.observed_total[:n, kinds] = self.observed[:n, :, kinds].sum(axis=1)
+        self.expected_total[:n, kinds] = self.expected[:n, :, kinds].sum(axis=1)
+        self.zoned_total[:n, kinds] = self.zoned[:n, :, kinds].sum(axis=1)
+        if self.usual is None or len(self.past.row) == 0:
+            return
+        rate = self.rates.rate[self.rate_at[self.past.row], self.past.cell]
+        for k in kinds:
+            expected = sum_by(self.past.row, self.past.n[:, k] * rate[:, k], n)
+            self.expected_total[:n, k] += expected
+            self.observed_total[:n, k] += sum_by(self.past.row, self.past.y[:, k], n)
+        self.zoned_total[:n, kinds] += self.past.zoned_of(n)[:, kinds]
 
     # -- expectations --------------------------------------------------------------------------
 
-    def block_expected(
-        self, at: Ints, kinds: slice | Ints = slice(None), *, factor: str = "shop"
-    ) -> Floats:
-        """Expected faults (blocks, kinds), with what has been explained folded in.
+    def touched(self, change: Explained, at: Ints | slice = slice(None)) -> Bools:
+        """Blocks that a change explains."""
+        b = self.blocks
+        inside = b.row[at, self.row_factor[change.row]] == change.row
+        inside &= b.pressed[at] >= change.start
+        if change.end is not None:
+            inside &= b.pressed[at] <= change.end
+        return np.asarray(inside)
 
-        As the streams of ``factor`` see it: the level's own pieces are left out of its rate.
-        """
-        rate = self.block_rate(at, kinds, factor=factor).rate
-        explained = self.multiplier[at][:, kinds] * self._zone_total(at)[:, kinds]
-        return self.blocks.n[at][:, None] * rate * explained
+    def explained(self, at: Ints) -> Bools:
+        """Blocks and kinds that some change explains, (blocks, kinds)."""
+        out = np.zeros((len(at), len(self.kinds)), dtype=bool)
+        for change in self.changes:
+            out[:, change.kind] |= self.touched(change, at)
+        return out
 
-    def block_rate(
-        self, at: Ints, kinds: slice | Ints = slice(None), *, factor: str = "shop"
-    ) -> CellRates:
-        """Usual rates of blocks, (blocks, kinds), with what they are uncertain by.
-
-        Raises
-        ------
-        ValueError
-            No usual rates have been set yet.
-        """
-        if self.usual is None:
-            raise ValueError("usual is None; rates must be set before they are asked for")
-        cell = self.blocks.cell[at]
-        if factor not in self.level_y:
-            return self.usual.at(kinds, cell)
-        level = self.blocks.level[factor][at]
-        chosen = np.arange(self.n_kinds)[kinds]
-        where = (level[:, None], chosen[None, :], cell[:, None])
-        return self.usual.at(
-            kinds, cell, y_out=self.level_y[factor][where], n_out=self.level_n[factor][where],
-            scale=self.level_scale[factor][where],
-            main_variance=self.level_variance[factor][(slice(None), *where)],
-        )
-
-    def _zone_total(self, at: Ints) -> Floats:
-        total = np.ones((len(at), self.n_kinds))
-        if self.zone_multiplier:
-            share = self.zone_share()
-            for (kind, zone), extra in self.zone_multiplier.items():
-                total[:, kind] += share[kind, zone] * (extra[at] - 1.0)
-        return total
-
-    def zone_share(self) -> Floats:
-        """Usual share of each kind's faults in each zone, (kinds, zones), as last fitted."""
-        return self._zone_share
-
-    def zone_expected(
-        self, name: str, zone: int, levels: Ints, slots: slice, kinds: Ints
-    ) -> tuple[Floats, Floats]:
-        """Expected faults in one zone, (levels, slots, kinds), and their totals over all slots."""
-        counts = self.counts[name]
-        share = self.zone_share()[kinds, zone]
-        recent = counts.expected[levels, slots][..., kinds] * share
-        total = counts.expected_total[levels][:, kinds] * share
-        for (kind, at_zone), extra in counts.extra.items():
-            column = np.flatnonzero(kinds == kind)
-            if len(column) == 0:
+    def multipliers(self, at: Ints, kinds: Ints) -> tuple[Floats, dict[tuple[int, int], Floats]]:
+        """Ratios of the changes on blocks: (blocks, kinds) of those not in one zone, and of the
+        others by (kind, zone)."""
+        out = np.ones((len(at), len(kinds)))
+        zones: dict[tuple[int, int], Floats] = {}
+        column = {int(k): i for i, k in enumerate(kinds)}
+        for change in self.changes:
+            if change.kind not in column:
                 continue
-            weight = (1.0 if at_zone == zone else 0.0) - share[column[0]]
-            recent[..., column[0]] += weight * extra[levels, slots]
-            total[..., column[0]] += weight * extra[levels].sum(axis=1)
-        return recent, total
+            factor = np.where(self.touched(change, at), change.ratio, 1.0)
+            if change.zone is None:
+                out[:, column[change.kind]] *= factor
+            else:
+                key = (change.kind, change.zone)
+                zones[key] = zones.get(key, 1.0) * factor
+        return out, zones
 
-    def block_zone_expected(self, at: Ints, kind: int, zone: int, *, factor: str) -> Floats:
+    def plain_expected(self, at: Ints, kinds: Ints, f: int) -> tuple[Floats, dict]:
+        """Expected faults (blocks, kinds) without what sits in one zone, as the streams of a
+        factor (by number) see it; and the ratios of changes in one zone."""
+        b = self.blocks
+        row = b.row[at, f]
+        rate = self.rates.rate[np.where(row >= 0, self.rate_at[row], 0), b.cell[at]]
+        ratio, zones = self.multipliers(at, kinds)
+        return b.n[at][:, None] * rate[:, kinds] * ratio, zones
+
+    def block_expected(self, at: Ints, kind: int, f: int) -> Floats:
+        """Expected faults of a kind, (blocks,), with all that has been explained."""
+        plain, zones = self.plain_expected(at, np.array([kind]), f)
+        total = np.ones(len(at))
+        for (k, zone), ratio in zones.items():
+            total += self.zone_share[k, zone] * (ratio - 1.0)
+        return plain[:, 0] * total
+
+    def block_zone_expected(self, at: Ints, kind: int, zone: int, f: int) -> Floats:
         """Expected faults of a kind in one zone of the print, (blocks,)."""
-        extra = self.zone_multiplier.get((kind, zone))
-        base = self._plain_expected(at, kind, factor) * self.zone_share()[kind, zone]
-        return base * (1.0 if extra is None else extra[at])
+        plain, zones = self.plain_expected(at, np.array([kind]), f)
+        return plain[:, 0] * self.zone_share[kind, zone] * zones.get((kind, zone), 1.0)
 
-    def set_rates(self, usual: UsualRates, excluded: dict[int, Bools], since_slot: int) -> None:
-        """Take new usual rates; every expectation is computed again.
+    def block_zoned(self, kind: int, zone: int) -> Floats:
+        """Faults of a kind seen in a zone, (blocks,) of all."""
+        b = self.blocks
+        mine = (b.z_kind == kind) & (b.z_zone == zone)
+        return sum_by(b.z_block[mine], b.z_n[mine], len(b))
 
-        ``excluded`` and ``since_slot`` as for `fit_counts`, from which the rates were fitted.
-        """
-        self.usual = usual
-        for name in LEFT_OUT:
-            if name in self.counts:
-                self._fit_levels(name, usual, excluded, since_slot)
-        self.rebuild(np.arange(self.n_kinds))
-
-    def _fit_levels(
-        self, name: str, usual: UsualRates, excluded: dict[int, Bools], since_slot: int
-    ) -> None:
-        """What each level put into the usual rates, and how the main effects were without it."""
-        y, n = self._counts_by(self.blocks.level[name], self.n_levels[name], excluded, since_slot)
-        self.level_y[name], self.level_n[name] = y, n
-        scale, variance = rescaled_main(usual, y, n, self.evidence.cell_codes)
-        self.level_scale[name], self.level_variance[name] = scale, variance
-
-    def _counts_by(
-        self, level: Ints, n_levels: int, excluded: dict[int, Bools], since_slot: int
-    ) -> tuple[Floats, Floats]:
-        """Faults and pieces fitted, each (levels, kinds, cells)."""
-        b, n_cells = self.blocks, len(self.evidence.cell_codes)
-        at = np.arange(self.n_visible)
-        at = at[(b.pressed[at] >= since_slot) & (level[at] >= 0)]
-        flat, size = level[at] * n_cells + b.cell[at], n_levels * n_cells
-        y = np.empty((n_levels, self.n_kinds, n_cells))
-        n = np.empty_like(y)
-        pieces = sum_by(flat, b.n[at], size)
-        for kind in range(self.n_kinds):
-            keep = slice(None) if kind not in excluded else ~excluded[kind][at]
-            kept = at[keep]
-            counted = sum_by(flat[keep], self.block_y[kept, kind], size)
-            y[:, kind] = counted.reshape(n_levels, n_cells)
-            of_kind = pieces if kind not in excluded else sum_by(flat[keep], b.n[kept], size)
-            n[:, kind] = of_kind.reshape(n_levels, n_cells)
-        return y, n
+    def _scatter(self, at: Ints, kinds: Ints) -> None:
+        """Add the expected faults of blocks to the rows they belong to."""
+        if len(at) == 0:
+            return
+        b = self.blocks
+        ratio, zones = self.multipliers(at, kinds)
+        which, f = np.nonzero(b.row[at] >= 0)
+        block = at[which]
+        row = b.row[block, f]
+        rate = self.rates.rate[self.rate_at[row], b.cell[block]]
+        if len(kinds) < len(self.kinds):
+            rate = rate[:, kinds]
+        e = rate * (b.n[at][:, None] * ratio)[which]
+        group = b.group[block, f]
+        low = int(group.min())
+        group -= low
+        rows, slots = (
+            a[low - self._first_group :][: int(group.max()) + 1]
+            for a in (self._group_row, self._group_slot)
+        )
+        slots = slots - self.base
+        column = {int(k): i for i, k in enumerate(kinds)}
+        for (k, zone), of_zone in zones.items():
+            j = column[k]
+            more = e[:, j] * self.zone_share[k, zone] * (of_zone - 1.0)[which]
+            extra = self.extra.setdefault((k, zone), np.zeros(self.expected.shape[:2]))
+            np.add.at(extra, (row, b.pressed[block] - self.base), more)
+        for (k, zone), of_zone in zones.items():
+            e[:, column[k]] *= 1.0 + self.zone_share[k, zone] * (of_zone - 1.0)[which]
+        for j, k in enumerate(kinds):
+            by_group = sum_by(group, e[:, j], len(rows))
+            np.add.at(self.expected[:, :, k], (rows, slots), by_group)
+            np.add.at(self.clump[:, :, k], (rows, slots), by_group**2)
+            np.add.at(self.expected_total[:, k], rows, by_group)
 
     def rebuild(self, kinds: Ints) -> None:
-        """Compute the expectations of these kinds again from all visible blocks."""
-        at = np.arange(self.n_visible)
-        for name, counts in self.counts.items():
-            counts.expected[..., kinds] = 0.0
-            counts.expected_total[..., kinds] = 0.0
-            counts.clump[..., kinds] = 0.0
-            for key in [key for key in counts.extra if key[0] in kinds]:
-                del counts.extra[key]
-            self._scatter(name, counts, at, kinds)
+        """Compute the expectations of these kinds again."""
+        self.expected[..., kinds] = 0.0
+        self.clump[..., kinds] = 0.0
+        for key in [key for key in self.extra if key[0] in kinds]:
+            del self.extra[key]
+        self._scatter(np.arange(len(self.blocks)), kinds)
+        self._sum_up(kinds)
 
-    # -- what the usual rates are fitted to ------------------------------------------------------
+    def rate_variance(self, rows: Ints, kinds: Ints, expected: Floats) -> Floats:
+        """Squared coefficient of variation, from the uncertainty of the usual rates, of the
+        faults expected of streams: (streams,), ``expected`` (streams, cells)."""
+        if self.usual is None:
+            raise ValueError("usual is None; rates must be fitted before they are asked for")
+        level = self.rate_at[rows]
+        return mix_variance(
+            expected, self.rates.rest_y[level, kinds], self.rates.rate[level, :, kinds],
+            self.rates.rest_n[level, kinds], self.usual.pairing_shape, self.cell_codes,
+        )
 
-    def fit_counts(self, excluded: dict[int, Bools], since_slot: int) -> tuple[Floats, Floats]:
-        """Faults and pieces by (kind, cell) of visible blocks, without those excluded by kind."""
-        whole = np.zeros(len(self.blocks.n), dtype=np.int64)
-        y, n = self._counts_by(whole, 1, excluded, since_slot)
-        return y[0], n[0]
+    # -- learning ------------------------------------------------------------------------------
 
-    def fit_zone_shares(self, excluded: dict[int, Bools]) -> None:
-        """Learn in which zones each kind usually sits, without the excluded blocks."""
-        if self.block_z is None:
-            return
-        in_zone, total = self.block_z[: self.n_visible], self.block_y[: self.n_visible]
-        zone_y, all_y = in_zone.sum(axis=0), self.kind_total.copy()
-        for kind, out in excluded.items():
-            keep = ~out[: self.n_visible]
-            zone_y[kind], all_y[kind] = in_zone[keep, kind].sum(axis=0), total[keep, kind].sum()
-        self._zone_share = (zone_y + 0.5) / (all_y[:, None] + 0.5 * len(ZONES))
+    def refit(self, period: int) -> None:
+        """Fit the usual rates again, to pieces of a period (by number), without what changes
+        explain."""
+        self.period, self.past = self.periods[period], self._pasts[period]
+        b = self.blocks
+        keep = ~self.explained(np.arange(len(b)))
+        keep &= self.period.holds(np.array(self.slot_start_us)[b.pressed])[:, None]
+        columns = [FACTORS.index(name) for name in LEFT_OUT]
+        active = np.unique(b.row[:, columns])
+        active = active[active >= 0]
+        y, n = self._own_counts(active, columns, keep)
+        all_y, all_n = self._own_counts(np.array([self.shop_row]), [FACTORS.index("shop")], keep)
+        self.usual = usual_rates(all_y[0], all_n[0], self.cell_codes)
+        none = np.zeros((1, *y.shape[1:]))
+        self.rates = level_rates(
+            self.usual, np.concatenate([none, y]), np.concatenate([none, n]), self.cell_codes
+        )
+        self.rate_at = np.zeros(len(self.row_factor), dtype=np.int64)
+        self.rate_at[active] = 1 + np.arange(len(active))
+        self._fit_zone_shares(keep)
+        self.rebuild(np.arange(len(self.kinds)))
+
+    def _own_counts(self, rows: Ints, columns: list[int], keep: Bools) -> tuple[Floats, Floats]:
+        """Faults and pieces fitted that each row put in, (rows, kinds, cells)."""
+        b, n_cells = self.blocks, len(self.cell_codes)
+        number = np.full(len(self.row_factor), -1, dtype=np.int64)
+        number[rows] = np.arange(len(rows))
+        at, f = np.nonzero(b.row[:, columns] >= 0)
+        flat = number[b.row[at, np.array(columns)[f]]] * n_cells + b.cell[at]
+        size = len(rows) * n_cells
+        in_past = np.flatnonzero(number[self.past.row] >= 0)
+        past = number[self.past.row[in_past]] * n_cells + self.past.cell[in_past]
+        shape = (len(rows), len(self.kinds), n_cells)
+        y, n = np.empty(shape), np.empty(shape)
+        for k in range(len(self.kinds)):
+            kept = keep[:, k]
+            for out, in_buffer, before in (
+                (y, b.y[:, k] * kept, self.past.y[:, k]), (n, b.n * kept, self.past.n[:, k]),
+            ):
+                counted = sum_by(flat, in_buffer[at], size) + sum_by(past, before[in_past], size)
+                out[:, k] = counted.reshape(len(rows), n_cells)
+        return y, n
+
+    def _fit_zone_shares(self, keep: Bools) -> None:
+        """In which zones each kind usually sits."""
+        b, n_kinds = self.blocks, len(self.kinds)
+        kept = keep[b.z_block, b.z_kind]
+        flat = b.z_kind[kept] * len(ZONES) + b.z_zone[kept]
+        zone_y = sum_by(flat, b.z_n[kept], n_kinds * len(ZONES)).reshape(n_kinds, -1)
+        all_y = (b.y * keep).sum(axis=0)
+        zone_y, all_y = zone_y + self.past.shop_zoned, all_y + self.past.shop_y
+        self.zone_share = (zone_y + 0.5) / (all_y[:, None] + 0.5 * len(ZONES))
 
 
-def _jobs(blocks: Blocks) -> Ints:
-    """Job numbers; work without a job is one job for each press, cell and slot."""
-    job = blocks.job.copy()
-    missing = job < 0
-    if missing.any():
-        press = blocks.level["press"][missing]
-        cell, slot = blocks.cell[missing], blocks.pressed[missing]
-        key = (press * (int(cell.max()) + 1) + cell) * (int(slot.max()) + 1) + slot
-        job[missing] = int(job.max(initial=-1)) + 1 + np.unique(key, return_inverse=True)[1]
-    return job
-
-
-def sum_rows(group: Ints, values: Floats, size: int) -> Floats:
-    """Sums of the rows of ``values`` by group, (size, columns)."""
-    out = np.empty((size, values.shape[1]))
-    for column in range(values.shape[1]):
-        out[:, column] = sum_by(group, values[:, column], size)
-    return out
+_ARRAYS = ("observed", "expected", "clump", "zoned", "observed_total", "expected_total",
+           "zoned_total")

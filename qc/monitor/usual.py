@@ -29,51 +29,48 @@ N_SWEEPS = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class UsualRates:
-    """Expected faults per piece, and what they rest on; arrays are (kinds, cells).
+    """Expected faults per piece, and what they rest on.
 
-    ``main``: rate from main effects alone, with ``main_variance`` (effects, kinds, cells) the
-    squared coefficient of variation of each effect; ``y`` and ``n``: the faults and pieces fitted.
-    ``pairing_shape``: how much pairings differ beyond their main effects (large: hardly).
+    ``base`` (kinds,); ``effects``: one array (kinds, levels + 1) for each of fabric, transfer,
+    location and look group, the first column for code -1; ``y`` and ``n`` (kinds, cells): the
+    faults and pieces fitted; ``pairing_shape``: how much pairings differ beyond their main
+    effects (large: hardly).
     """
 
-    main: Floats
-    main_variance: Floats
+    base: Floats
+    effects: tuple[Floats, ...]
     y: Floats
     n: Floats
     pairing_shape: float
 
-    def at(
-        self, kind: Ints | slice, cell: Ints, y_out: Floats | float = 0.0,
-        n_out: Floats | float = 0.0, scale: Floats | float = 1.0,
-        main_variance: Floats | None = None,
-    ) -> CellRates:
-        """Rates of cells, (len(cell), kinds), with what they are uncertain by.
-
-        ``y_out`` and ``n_out`` are taken out of the cell's counts first: a level is not to be
-        measured by a rate that it made itself. ``scale`` and ``main_variance`` (effects,
-        len(cell), kinds; see `rescaled_main`) correct the main effects for the same.
-        """
-        shape = self.pairing_shape
-        main = self.main[kind][:, cell].T * scale
-        y = np.maximum(self.y[kind][:, cell].T - y_out, 0.0)
-        exposure = np.maximum(self.n[kind][:, cell].T - n_out, 0.0) * main
-        if main_variance is None:
-            main_variance = self.main_variance[:, kind][:, :, cell].transpose(0, 2, 1)
-        return CellRates(
-            rate=main * (shape + y) / (shape + exposure), pairing_variance=1.0 / (shape + y),
-            main_variance=(shape / (shape + exposure)) ** 2 * main_variance,
-        )
+    def main(self, cell_codes: Ints) -> Floats:
+        """Rates from main effects alone, (kinds, cells), also of cells never fitted."""
+        out = np.repeat(self.base[:, None], len(cell_codes), axis=1)
+        for effect, codes in zip(self.effects, cell_codes.T, strict=True):
+            out *= _by_code(effect, codes, 1.0)
+        return out
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class CellRates:
-    """Rates (cells, kinds). Squared coefficients of variation of the pairing, each cell's own,
-    and of the main effects (effects, cells, kinds), shared by all cells of a fabric, transfer,
-    place or look group."""
+class LevelRates:
+    """Usual rates as some levels see them: without what each level itself put in.
+
+    ``rate`` (levels, cells, kinds); ``rest_y`` and ``rest_n`` (levels, kinds, cells): the faults
+    and pieces they rest on.
+    """
 
     rate: Floats
-    pairing_variance: Floats
-    main_variance: Floats
+    rest_y: Floats
+    rest_n: Floats
+
+    def wider(self, usual: UsualRates, new_cells: Ints) -> LevelRates:
+        """With further cells, never fitted: main effects alone, the same for all levels."""
+        n, more = len(self.rate), usual.main(new_cells).T[None]
+        none = ((0, 0), (0, 0), (0, len(new_cells)))
+        return LevelRates(
+            rate=np.concatenate([self.rate, np.repeat(more, n, axis=0)], axis=1),
+            rest_y=np.pad(self.rest_y, none), rest_n=np.pad(self.rest_n, none),
+        )
 
 
 def usual_rates(y: Floats, n: Floats, cell_codes: Ints) -> UsualRates:
@@ -84,13 +81,15 @@ def usual_rates(y: Floats, n: Floats, cell_codes: Ints) -> UsualRates:
     y : (kinds, cells) faults; n : (kinds, cells) pieces; cell_codes : (cells, 4) whole numbers of
         fabric, transfer, location (-1 is none) and look group.
     """
-    main, variance = _main_effects(y, n, cell_codes)
+    base, effects, main = _main_effects(y, n, cell_codes)
     return UsualRates(
-        main=main, main_variance=variance, y=y, n=n, pairing_shape=_pairing_shape(y, n * main)
+        base=base, effects=effects, y=y, n=n, pairing_shape=_pairing_shape(y, n * main),
     )
 
 
-def _main_effects(y: Floats, n: Floats, cell_codes: Ints) -> tuple[Floats, Floats]:
+def _main_effects(
+    y: Floats, n: Floats, cell_codes: Ints
+) -> tuple[Floats, tuple[Floats, ...], Floats]:
     n_kinds, n_cells = y.shape
     members = [_one_hot(codes) for codes in cell_codes.T]
     effects = [np.ones((n_kinds, m.shape[1])) for m in members]
@@ -104,42 +103,91 @@ def _main_effects(y: Floats, n: Floats, cell_codes: Ints) -> tuple[Floats, Float
             effects[i] = (EFFECT_SHAPE[i] + observed) / (EFFECT_SHAPE[i] + exposure)
             product = without * (effects[i] @ member.T)
         base = (y.sum(axis=1) + 0.5) / np.maximum((n * product).sum(axis=1), 1e-9)
-    variance = [
-        (1.0 / (shape + y @ member)) @ member.T
-        for shape, member in zip(EFFECT_SHAPE, members, strict=True)
-    ]
-    return base[:, None] * product, np.stack(variance)
+    return base, tuple(effects), base[:, None] * product
 
 
-def rescaled_main(
-    usual: UsualRates, y: Floats, n: Floats, cell_codes: Ints
-) -> tuple[Floats, Floats]:
-    """Main effects for each level, if the level's own counts had not been there.
+def _by_code(values: Floats, codes: Ints, unknown: float) -> Floats:
+    """Values (kinds, levels + 1) at codes from -1 on; levels never fitted get ``unknown``."""
+    column = np.minimum(codes + 1, values.shape[1])
+    return np.pad(values, ((0, 0), (0, 1)), constant_values=unknown)[:, column]
+
+
+def level_rates(usual: UsualRates, y: Floats, n: Floats, cell_codes: Ints) -> LevelRates:
+    """Rates of every cell, for each level, if the level's own counts had not been there.
 
     Parameters
     ----------
-    y, n : (levels, kinds, cells) faults and pieces of the level among those fitted.
-    cell_codes : as for `usual_rates`.
-
-    Returns
-    -------
-    Factors on the main effects, (levels, kinds, cells), 1 where the level had no part in a
-    fabric, transfer or place; and the squared coefficient of variation of each effect,
-    (effects, levels, kinds, cells).
+    y, n : (levels, kinds, cells) faults and pieces of each level among those fitted; zeros for
+        the rates as they are. Cells may go beyond those fitted.
+    cell_codes : (cells, 4), as for `usual_rates`; the first ones those fitted.
     """
-    rest_y = np.maximum(usual.y - y, 0.0)
-    rest = np.maximum(usual.n - n, 0.0) * usual.main
+    n_more = len(cell_codes) - usual.y.shape[1]
+    all_y, all_n = (np.pad(a, ((0, 0), (0, n_more))) for a in (usual.y, usual.n))
+    main = usual.main(cell_codes)
+    rest_y = np.maximum(all_y - y, 0.0)
+    rest_n = np.maximum(all_n - n, 0.0)
+    members = [_one_hot(codes) for codes in cell_codes.T]
+    touched = (y.sum(axis=(1, 2)) + n.sum(axis=(1, 2))) > 0
+    scale = np.ones_like(rest_n)
+    if touched.any():
+        scale[touched] = _scales(rest_y[touched], rest_n[touched] * main, members)
+    main = main * scale
+    shape = usual.pairing_shape
+    rate = main * (shape + rest_y) / (shape + rest_n * main)
+    return LevelRates(
+        rate=np.ascontiguousarray(rate.transpose(0, 2, 1)), rest_y=rest_y, rest_n=rest_n
+    )
+
+
+def plain_rates(usual: UsualRates, cell_codes: Ints) -> Floats:
+    """Rates of the cells as they are, nothing left out, (cells, kinds)."""
+    none = np.zeros((1, len(usual.base), len(cell_codes)))
+    return level_rates(usual, none, none, cell_codes).rate[0]
+
+
+def mix_variance(
+    expected: Floats, rest_y: Floats, rate: Floats, rest_n: Floats, pairing_shape: float,
+    cell_codes: Ints,
+) -> Floats:
+    """Squared coefficient of variation of the faults expected of some mixes of cells, (mixes,).
+
+    The usual rates are a log-linear model with gamma pairings: a pairing errs for itself, main
+    effects err together, as the inverse of the information in the counts they rest on says.
+
+    Parameters
+    ----------
+    expected : (mixes, cells) faults expected of each cell, at least one above 0 in each mix.
+    rest_y, rest_n : (mixes, cells) faults and pieces that the rates of each mix rest on.
+    rate : (mixes, cells) the rates; cell_codes : (cells, 4).
+    """
+    share = expected / expected.sum(axis=1, keepdims=True)
+    mean = rest_n * rate
+    design = np.concatenate(
+        [np.ones((len(cell_codes), 1)), *(_one_hot(codes) for codes in cell_codes.T)], axis=1
+    )
+    used = design.any(axis=0)
+    design = design[:, used]
+    prior = np.concatenate([[1e-6], *(
+        np.full(int(codes.max(initial=-1)) + 2, shape)
+        for shape, codes in zip(EFFECT_SHAPE, cell_codes.T, strict=True)
+    )])[used]
+    n_effects = len(prior)
+    products = (design[:, :, None] * design[:, None, :]).reshape(len(design), -1)
+    known = mean / (1.0 + mean / pairing_shape)
+    information = (known @ products).reshape(-1, n_effects, n_effects) + np.diag(prior)
+    weight = (share * pairing_shape / (pairing_shape + mean)) @ design
+    main = np.einsum("mp,mp->m", weight, np.linalg.solve(information, weight[..., None])[..., 0])
+    return np.asarray(main + (share**2 / (pairing_shape + rest_y)).sum(axis=1))
+
+
+def _scales(rest_y: Floats, rest: Floats, members: list[Floats]) -> Floats:
+    """Factors on the main effects, (levels, kinds, cells), from what is left without a level."""
     scale = np.ones_like(rest)
     for _ in range(2):
-        for shape, codes in zip(EFFECT_SHAPE, cell_codes.T, strict=True):
-            member = _one_hot(codes)
+        for shape, member in zip(EFFECT_SHAPE, members, strict=True):
             factor = (rest_y @ member + shape) / ((rest * scale) @ member + shape)
             scale = scale * (factor @ member.T)
-    variance = [
-        (1.0 / (shape + rest_y @ member)) @ member.T
-        for shape, member in zip(EFFECT_SHAPE, map(_one_hot, cell_codes.T), strict=True)
-    ]
-    return scale, np.stack(variance)
+    return scale
 
 
 def _one_hot(codes: Ints) -> Floats:

@@ -11,35 +11,29 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from qc.domain.kinds import ZONES
 from qc.monitor.detection import log_likelihood_ratio
+from qc.monitor.dispersion import FITTED_SD
 from qc.monitor.evidence import Floats, Ints, sum_by
-from qc.monitor.streams import CLUMP_FACTORS, StreamCounts
+from qc.monitor.streams import FACTORS, WINDOW, StreamCounts
 
-LONGEST_WINDOW = 96
-"""Slots a window may reach back: about four weeks of a two-shift shop."""
+CLUMP_FACTORS = ("job", "transfer_lot", "garment_lot")
+"""What makes faults come in clumps inside a window of another stream. Presses and people stay:
+what they are like is in a stream's own past."""
 
-GEOMETRIC_LENGTHS = np.array([1, 2, 3, 4, 6, 8, 11, 15, 20, 27, 36, 48, 64, 96])
+GEOMETRIC_LENGTHS = np.array([1, 2, 3, 4, 6, 8, 11, 15, 20, 27, 36, 48, 64, 96, 136, 192])
+
+ZONE_SD = 0.3
+"""Honest coefficient of variation of a zone's share between levels; proposed, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stream:
-    """Which stream: positions of kind and level, factor by name, zone by position or None."""
+    """Which stream: kind, row and zone by position (zone None: the whole print)."""
 
     kind: int
-    factor: str
-    level: int
+    row: int
     zone: int | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class WindowFit:
-    """Windows of some levels, each array (levels, starts, kinds); ``start`` is the first slot."""
-
-    start: Ints
-    observed: Floats
-    mean: Floats
-    variance: Floats
-    gain: Floats
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,130 +42,163 @@ class Spread:
 
     sd: dict[str, float]
 
-    def shape(self, factor: str) -> float:
-        return 1.0 / self.sd[factor] ** 2
+    def shapes(self, state: StreamCounts, rows: Ints, *, zoned: bool) -> Floats:
+        """Shape of each row's own factor before its past is known, (rows,)."""
+        sd = np.array([self.sd[name] for name in FACTORS])[state.row_factor[rows]]
+        return np.asarray(1.0 / (sd**2 + (ZONE_SD**2 if zoned else 0.0)))
+
+    def shape(self, state: StreamCounts, stream: Stream) -> float:
+        rows = np.array([stream.row])
+        return float(self.shapes(state, rows, zoned=stream.zone is not None)[0])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Recent:
-    """The slots a window may reach back over, (levels, slots, kinds), and totals over all slots,
-    (levels, kinds)."""
+class WindowFit:
+    """Windows of some rows; ``start`` is the first slot of each. The other arrays are (rows,
+    starts, kinds), of zones (rows, starts, kinds, zones)."""
 
-    first_slot: int
+    start: Ints
     observed: Floats
-    expected: Floats
-    clump: Floats
-    observed_total: Floats
-    expected_total: Floats
+    mean: Floats
+    variance: Floats
+    gain: Floats
 
 
-def recent_slots(slot: int) -> slice:
-    """The slots a window that ends with this one may reach back over."""
-    return slice(max(0, slot + 1 - LONGEST_WINDOW), slot + 1)
+def window_starts(state: StreamCounts, lengths: Ints | None = None) -> Ints:
+    """First slots of the windows of these lengths (all when None), the longest first."""
+    last = state.n_slots - 1
+    n_slots = min(state.n_slots - state.base, WINDOW)
+    if lengths is None:
+        lengths = np.arange(1, n_slots + 1)
+    lengths = lengths[lengths <= n_slots]
+    if len(lengths) == 0 or lengths[-1] < n_slots < WINDOW:
+        lengths = np.append(lengths, n_slots)
+    return np.asarray(last + 1 - lengths[::-1])
 
 
-def recent_counts(
-    state: StreamCounts, factor: str, levels: Ints, slot: int, kinds: Ints, zone: int | None = None
-) -> Recent:
-    """What the windows of some levels and kinds are made of, at the end of a slot."""
-    counts, slots = state.counts[factor], recent_slots(slot)
-    clump = counts.clump[levels, slots][..., kinds]
-    if zone is None:
-        return Recent(
-            first_slot=slots.start, observed=counts.observed[levels, slots][..., kinds],
-            expected=counts.expected[levels, slots][..., kinds], clump=clump,
-            observed_total=counts.observed_total[levels][:, kinds],
-            expected_total=counts.expected_total[levels][:, kinds],
-        )
-    if counts.zoned is None or counts.zoned_total is None:
-        raise ValueError(f"factor is {factor!r}; zones are kept for presses and stations")
-    expected, total = state.zone_expected(factor, zone, levels, slots, kinds)
-    return Recent(
-        first_slot=slots.start, observed=counts.zoned[levels, slots, :, zone][..., kinds],
-        expected=expected, clump=clump * state.zone_share()[kinds, zone] ** 2,
-        observed_total=counts.zoned_total[levels, :, zone][:, kinds], expected_total=total,
-    )
+def _since(array: Floats, starts: Ints) -> Floats:
+    """Sums over slots (axis 1) from each start to the end."""
+    parts = np.add.reduceat(array, starts, axis=1)
+    return np.asarray(np.cumsum(parts[:, ::-1], axis=1)[:, ::-1])
 
 
 def fit_windows(
-    recent: Recent, lengths: Ints, prior_shape: float, job_variance: float
+    state: StreamCounts, rows: Ints, starts: Ints, kinds: Ints, spread: Spread
 ) -> WindowFit:
-    """Fit every window of the given lengths (slots, ending with the newest)."""
-    n_slots = recent.observed.shape[1]
-    lengths = lengths[lengths <= n_slots]
-    if len(lengths) == 0 or lengths[-1] < n_slots < LONGEST_WINDOW:
-        lengths = np.append(lengths, n_slots)
-    reach = int(lengths[-1])
+    """Fit the windows of rows that begin at these slots and end with the newest."""
+    at, stop = starts - state.base, state.n_slots - state.base
+    inside = np.ix_(rows, np.arange(stop), kinds)
     seen, mean, squares = (
-        np.cumsum(array[:, n_slots - reach :][:, ::-1], axis=1)[:, lengths - 1]
-        for array in (recent.observed, recent.expected, recent.clump)
+        _since(array[inside], at) for array in (state.observed, state.expected, state.clump)
     )
-    past_seen = np.maximum(recent.observed_total[:, None] - seen, 0.0)
-    past_mean = np.maximum(recent.expected_total[:, None] - mean, 0.0)
-    shape = prior_shape + past_seen
-    mean_now = mean * shape / (prior_shape + past_mean)
+    totals = np.ix_(rows, kinds)
+    past_seen = state.observed_total[totals][:, None] - seen
+    past_mean = state.expected_total[totals][:, None] - mean
+    shape = spread.shapes(state, rows, zoned=False)[:, None, None]
+    return _fit(starts, seen, mean, squares, past_seen, past_mean, shape, spread)
+
+
+def fit_zone_windows(
+    state: StreamCounts, rows: Ints, starts: Ints, kinds: Ints, spread: Spread
+) -> WindowFit:
+    """The same for each zone of the print: arrays (rows, starts, kinds, zones)."""
+    at, stop = starts - state.base, state.n_slots - state.base
+    slots = np.arange(stop)
+    inside = np.ix_(rows, slots, kinds)
+    seen = _since(state.zoned[inside], at)
+    share = state.zone_share[kinds]
+    mean = _since(state.expected[inside], at)[..., None] * share
+    total = state.expected_total[np.ix_(rows, kinds)][..., None] * share
+    for (kind, zone), extra in state.extra.items():
+        column = np.flatnonzero(kinds == kind)
+        if len(column):
+            j = int(column[0])
+            weight = (np.arange(len(ZONES)) == zone) - share[j]
+            mean[:, :, j] += _since(extra[np.ix_(rows, slots)], at)[..., None] * weight
+            total[:, j] += extra[rows].sum(axis=1)[:, None] * weight
+    squares = _since(state.clump[inside], at)[..., None] * share**2
+    past_seen = state.zoned_total[np.ix_(rows, kinds)][:, None] - seen
+    past_mean = total[:, None] - mean
+    shape = spread.shapes(state, rows, zoned=True)[:, None, None, None]
+    return _fit(starts, seen, mean, squares, past_seen, past_mean, shape, spread)
+
+
+def _fit(
+    starts: Ints, seen: Floats, mean: Floats, squares: Floats, past_seen: Floats,
+    past_mean: Floats, prior: Floats, spread: Spread,
+) -> WindowFit:
+    shape = prior + np.maximum(past_seen, 0.0)
+    mean_now = mean * shape / (prior + np.maximum(past_mean, 0.0))
+    job = spread.sd["job"] ** 2
     with np.errstate(divide="ignore", invalid="ignore"):
-        variance = 1.0 / shape + np.where(mean > 0, job_variance * squares / mean**2, 0.0)
+        variance = 1.0 / shape + np.where(mean > 0, job * squares / mean**2, 0.0)
     return WindowFit(
-        start=recent.first_slot + n_slots - lengths, observed=seen, mean=mean_now,
-        variance=variance, gain=log_likelihood_ratio(seen, mean_now, variance),
+        start=starts, observed=seen, mean=mean_now, variance=variance,
+        gain=log_likelihood_ratio(seen, mean_now, variance),
     )
 
 
-def full_variance(
-    state: StreamCounts, stream: Stream, start: int, spread: Spread, prior_shape: float
-) -> tuple[float, float, float]:
-    """Observed, mean and relative variance of one window, every source of clumping included."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """One window with every source of clumping counted in ``variance``. ``doubt`` is what the
+    uncertainty of the usual rates adds where a level is held against itself, so that its own rate
+    cancels: it counts when levels of several factors are compared."""
+
+    observed: float
+    mean: float
+    variance: float
+    doubt: float
+
+
+def window(state: StreamCounts, stream: Stream, start: int, spread: Spread) -> Window:
+    """A stream's window from a slot to the newest."""
+    f = int(state.row_factor[stream.row])
     b = state.blocks
-    level = b.level[stream.factor][: state.n_visible]
-    own = np.flatnonzero(level == stream.level)
-    expected = _expected_of(state, stream, own)
-    seen = _observed_of(state, stream, own)
-    inside = b.pressed[own] >= start
-    observed, mean = float(seen[inside].sum()), float(expected[inside].sum())
-    shape = prior_shape + float(seen[~inside].sum())
-    mean_now = mean * shape / (prior_shape + float(expected[~inside].sum()))
-    variance = 1.0 / shape
+    at = np.flatnonzero((b.row[:, f] == stream.row) & (b.pressed >= start))
+    if stream.zone is None:
+        expected, seen = state.block_expected(at, stream.kind, f), b.y[at, stream.kind]
+        totals = state.observed_total, state.expected_total
+        all_seen, all_mean = (float(a[stream.row, stream.kind]) for a in totals)
+    else:
+        expected = state.block_zone_expected(at, stream.kind, stream.zone, f)
+        seen = state.block_zoned(stream.kind, stream.zone)[at]
+        all_seen = float(state.zoned_total[stream.row, stream.kind, stream.zone])
+        all_mean = _zone_total(state, stream)
+    observed, mean = float(seen.sum()), float(expected.sum())
+    prior = spread.shape(state, stream)
+    shape = prior + max(all_seen - observed, 0.0)
+    mean_now = mean * shape / (prior + max(all_mean - mean, 0.0))
+    variance, doubt = 1.0 / shape, 0.0
     if mean > 0:
-        at, e = own[inside], expected[inside]
-        variance += _cell_variance(state, stream, at, e) / mean**2
-        for factor in CLUMP_FACTORS:
-            recorded = factor == "job" or factor in b.level
-            if factor == stream.factor or factor not in spread.sd or not recorded:
-                continue
-            group = state.job[at] if factor == "job" else b.level[factor][at]
-            per_group = sum_by(group + 1, e)
-            variance += spread.sd[factor] ** 2 * float(np.sum(per_group**2)) / mean**2
-    return observed, mean_now, variance
+        by_cell = sum_by(b.cell[at], expected, len(state.cell_codes))[None]
+        doubt = float(state.rate_variance(
+            np.array([stream.row]), np.array([stream.kind]), by_cell)[0])
+        variance += _clump_variance(state, FACTORS[f], at, expected, spread) / mean**2
+        if FACTORS[f] not in FITTED_SD:
+            variance, doubt = variance + doubt, 0.0
+    return Window(observed=observed, mean=mean_now, variance=variance, doubt=doubt)
 
 
-def _expected_of(state: StreamCounts, stream: Stream, at: Ints) -> Floats:
-    if stream.zone is None:
-        kind = np.array([stream.kind])
-        return state.block_expected(at, kind, factor=stream.factor)[:, 0]
-    return state.block_zone_expected(at, stream.kind, stream.zone, factor=stream.factor)
+def _zone_total(state: StreamCounts, stream: Stream) -> float:
+    """Expected faults of a zone over all slots."""
+    share = state.zone_share[stream.kind]
+    total = float(state.expected_total[stream.row, stream.kind]) * share[stream.zone]
+    for (kind, zone), extra in state.extra.items():
+        if kind == stream.kind:
+            weight = (1.0 if zone == stream.zone else 0.0) - share[stream.zone]
+            total += weight * float(extra[stream.row].sum())
+    return float(total)
 
 
-def _observed_of(state: StreamCounts, stream: Stream, at: Ints) -> Floats:
-    if stream.zone is None:
-        return state.block_y[at, stream.kind]
-    if state.block_z is None:
-        return np.zeros(len(at))
-    return state.block_z[at, stream.kind, stream.zone]
-
-
-def _cell_variance(
-    state: StreamCounts, stream: Stream, at: Ints, expected: Floats
+def _clump_variance(
+    state: StreamCounts, own: str, at: Ints, expected: Floats, spread: Spread
 ) -> float:
-    """Variance of a window's expectation from the uncertainty of the usual rates.
-
-    A pairing errs for itself; a main effect errs the same way in all its cells.
-    """
-    rates = state.block_rate(at, np.array([stream.kind]), factor=stream.factor)
-    codes = state.evidence.cell_codes[state.blocks.cell[at]]
-    groups = [state.blocks.cell[at], *(codes.T + 1)]
-    parts = [rates.pairing_variance[:, 0], *rates.main_variance[..., 0]]
-    return sum(
-        float(np.sum(sum_by(group, expected * np.sqrt(variance)) ** 2))
-        for group, variance in zip(groups, parts, strict=True)
-    )
+    """Variance of a window's count from clumping in jobs and lots, beyond its own factor's."""
+    b, total = state.blocks, 0.0
+    for name in CLUMP_FACTORS:
+        if name == own:
+            continue
+        group = b.job[at] if name == "job" else b.row[at, FACTORS.index(name)]
+        _, which = np.unique(group, return_inverse=True)
+        total += spread.sd[name] ** 2 * float(np.sum(sum_by(which, expected) ** 2))
+    return total

@@ -7,10 +7,10 @@ from qc.monitor.budget import (
     SCAN_GAIN,
     WEEK_US,
     AlarmBudget,
-    doubling_delay,
     family_share,
     slots_per_week,
 )
+from qc.monitor.delays import doubling_delay
 from qc.monitor.detection import upper_tail
 from qc.monitor.evidence import SLOT_US
 
@@ -48,8 +48,8 @@ def test_the_pace_is_that_of_the_last_weeks():
 def test_the_promised_delay_is_kept_in_simulation():
     rng = np.random.default_rng(8)
     per_day, alpha, variance = 3.0, 1e-4, 0.02
-    promised = doubling_delay(per_day, alpha, variance)
     days = np.arange(1, 92)
+    promised = doubling_delay(per_day, np.full(91, alpha), variance)
     level = rng.gamma(1 / variance, variance, (2000, 1))
     seen = np.cumsum(rng.poisson(2 * per_day * level, (2000, 91)), axis=1)
     tail = upper_tail(seen.astype(float), per_day * days, np.asarray(variance))
@@ -58,4 +58,4 @@ def test_the_promised_delay_is_kept_in_simulation():
 
 
 def test_a_stream_that_hardly_ever_sees_a_fault_promises_nothing():
-    assert doubling_delay(0.001, 1e-6, 0.1) is None
+    assert doubling_delay(0.001, np.full(91, 1e-6), 0.1) is None

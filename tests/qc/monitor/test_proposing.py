@@ -17,7 +17,7 @@ from qc.monitor.proposing import (
     propose,
 )
 from qc.monitor.steadiness import SURE_OF_MOVE, Stretch, steady_stretches, streams_of
-from qc.monitor.usual import usual_rates
+from qc.monitor.usual import plain_rates, usual_rates
 
 KINDS = ("bubble", "lifted_edge", "scorch")
 RATES = (0.01, 0.03, 0.015)
@@ -110,7 +110,7 @@ def test_expected_defects_are_those_of_the_usual_rates() -> None:
     streams = streams_of(history, Stretch(first=0, stop=30))
     y, n = (np.stack([np.bincount(history.cell, part[:, k]) for k in range(3)])
             for part in (history.y, history.n))
-    rates = usual_rates(y, n, history.cell_codes).at(slice(None), np.arange(4)).rate
+    rates = plain_rates(usual_rates(y, n, history.cell_codes), history.cell_codes)
     total = sum(history.n[row] * rates[history.cell[row]] for row in range(len(history.day)))
     assert streams.names[:4] == ((None, None), *((kind, None) for kind in KINDS))
     assert streams.expected[1:4].sum(axis=1) == pytest.approx(total)

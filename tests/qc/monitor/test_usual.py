@@ -5,7 +5,13 @@ import pytest
 from scipy import stats
 
 from qc.monitor.dispersion import between_levels_sd
-from qc.monitor.usual import gamma_poisson_log_likelihood, rescaled_main, usual_rates
+from qc.monitor.usual import (
+    gamma_poisson_log_likelihood,
+    level_rates,
+    mix_variance,
+    plain_rates,
+    usual_rates,
+)
 
 
 def grid(n_fabrics=6, n_transfers=5):
@@ -14,8 +20,11 @@ def grid(n_fabrics=6, n_transfers=5):
     return np.stack([fabric, transfer, place, place], axis=1)
 
 
-def all_cells(codes):
-    return np.arange(len(codes))
+def variance_of(usual, cell, codes):
+    """Squared coefficient of variation of the rate of one cell, of the only kind."""
+    expected = (np.arange(len(codes)) == cell).astype(float)[None]
+    rate = plain_rates(usual, codes)[:, 0][None]
+    return mix_variance(expected, usual.y, rate, usual.n, usual.pairing_shape, codes)[0]
 
 
 def test_a_rate_with_much_data_is_its_own():
@@ -24,9 +33,9 @@ def test_a_rate_with_much_data_is_its_own():
     truth = rng.uniform(0.005, 0.08, len(codes))
     n = np.full((1, len(codes)), 20_000.0)
     y = rng.poisson(n * truth).astype(float)
-    found = usual_rates(y, n, codes).at(slice(None), all_cells(codes))
-    assert found.rate[:, 0] == pytest.approx(truth, rel=0.15)
-    assert np.all(found.pairing_variance + found.main_variance.sum(axis=0) < 0.02)
+    usual = usual_rates(y, n, codes)
+    assert plain_rates(usual, codes)[:, 0] == pytest.approx(truth, rel=0.15)
+    assert all(variance_of(usual, cell, codes) < 0.02 for cell in range(len(codes)))
 
 
 def test_a_new_pairing_borrows_from_its_fabric_and_its_transfer():
@@ -38,28 +47,49 @@ def test_a_new_pairing_borrows_from_its_fabric_and_its_transfer():
     n[0, unseen] = 0
     y = np.round(n * truth)
     usual = usual_rates(y, n, codes)
-    new, known = (usual.at(slice(None), np.array([cell])) for cell in (unseen, 10))
     assert truth[unseen] == pytest.approx(0.04)
-    assert new.rate[0, 0] == pytest.approx(0.04, rel=0.2)
-    assert new.pairing_variance[0, 0] > known.pairing_variance[0, 0]
-    assert np.all(new.main_variance[:, 0, 0] > known.main_variance[:, 0, 0])
+    assert plain_rates(usual, codes)[unseen, 0] == pytest.approx(0.04, rel=0.2)
+    assert variance_of(usual, unseen, codes) > 1.5 * variance_of(usual, 10, codes)
+
+
+def test_a_fabric_never_fitted_has_the_rate_of_its_transfer():
+    codes = grid(2, 2)
+    n, y = np.full((1, 4), 5000.0), np.array([[50.0, 200.0, 50.0, 200.0]])
+    usual = usual_rates(y, n, codes)
+    new = np.array([[7, 0, 0, 0], [7, 1, 0, 0]])
+    assert usual.main(new)[0] == pytest.approx([0.01, 0.04], rel=0.15)
 
 
 def test_leaving_a_level_out_undoes_what_it_put_in():
     codes = grid(2, 2)
     n, y = np.full((1, 4), 1000.0), np.array([[10.0, 10.0, 10.0, 40.0]])
     usual = usual_rates(y, n, codes)
-    with_it = usual.at(slice(None), np.array([3])).rate[0, 0]
-    without = usual.at(slice(None), np.array([3]), y_out=36.0, n_out=600.0).rate[0, 0]
-    assert without < 0.6 * with_it
+    own_y, own_n = np.zeros((2, 1, 4)), np.zeros((2, 1, 4))
+    own_y[1, 0, 3], own_n[1, 0, 3] = 36.0, 600.0
+    rates = level_rates(usual, own_y, own_n, codes)
+    assert rates.rate[1, 3, 0] < 0.6 * rates.rate[0, 3, 0]
 
 
 def test_scaling_the_pieces_scales_the_rates():
     codes = grid(3, 3)
     y = np.arange(9.0)[None, :] + 20
-    one = usual_rates(y, np.full((1, 9), 1000.0), codes).at(slice(None), all_cells(codes)).rate
-    ten = usual_rates(y, np.full((1, 9), 10_000.0), codes).at(slice(None), all_cells(codes)).rate
+    one, ten = (plain_rates(usual_rates(y, np.full((1, 9), pieces), codes), codes)
+                for pieces in (1000.0, 10_000.0))
     assert one == pytest.approx(10 * ten, rel=1e-6)
+
+
+def test_the_variance_of_a_mix_is_that_of_simulated_fits():
+    codes = grid(3, 3)
+    rng = np.random.default_rng(11)
+    n, rate = np.full((1, 9), 1500.0), 0.02
+    expected = rng.uniform(1, 5, (1, 9))
+    fits = []
+    for _ in range(400):
+        pairing = rng.gamma(64, 1 / 64, (1, 9))
+        usual = usual_rates(rng.poisson(n * rate * pairing).astype(float), n, codes)
+        fits.append(float((expected[0] * plain_rates(usual, codes)[:, 0] / pairing[0]).sum()))
+    said = mix_variance(expected, n * rate, np.full((1, 9), rate), n, 64.0, codes)[0]
+    assert np.var(fits) / np.mean(fits) ** 2 == pytest.approx(said, rel=0.35)
 
 
 def test_the_gamma_poisson_likelihood_is_the_negative_binomial():
@@ -88,7 +118,7 @@ def test_main_effects_without_a_level_are_those_of_the_others():
     usual = usual_rates(y, n, codes)
     bad_y, bad_n = np.zeros((1, 1, 4)), np.zeros((1, 1, 4))
     bad_y[..., [1, 3]], bad_n[..., [1, 3]] = 25.0, 500.0  # transfer 1: half of it is one bad lot
-    scale, variance = rescaled_main(usual, bad_y, bad_n, codes)
-    assert usual.main[0, 1] * scale[0, 0, 1] < 0.6 * usual.main[0, 1]
-    assert scale[0, 0, 0] == pytest.approx(1.0, abs=0.3)
-    assert np.all(variance[:, 0, 0] >= usual.main_variance[:, 0])
+    rates = level_rates(usual, bad_y, bad_n, codes)
+    plain = plain_rates(usual, codes)
+    assert rates.rate[0, 1, 0] < 0.6 * plain[1, 0]
+    assert rates.rate[0, 0, 0] == pytest.approx(plain[0, 0], rel=0.3)

@@ -40,9 +40,11 @@ def agreed_changes(
 
 
 def _new_recipes(shop: Shop, pieces: pd.DataFrame, as_of_us: int) -> Iterator[AgreedChange]:
+    pairing = ["fabric", "transfer"]
     recipes = read_records(shop.store, "recipes", as_of_us=as_of_us)
-    authors = recipe_authors(shop.store)
-    for key, mine in recipes.groupby(["fabric", "transfer"], sort=True):
+    recipes = recipes[recipes.duplicated(pairing, keep=False)]
+    authors = recipe_authors(shop.store) if len(recipes) else {}
+    for key, mine in recipes.groupby(pairing, sort=True):
         fabric, transfer = map(str, key)
         for version, at_us in _later_versions(mine):
             if at_us <= as_of_us and _share(pieces, (fabric, transfer), at_us) >= RECIPE_SHARE:

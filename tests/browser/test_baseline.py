@@ -10,11 +10,12 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from dashboard import text
+from qc.domain.instants import DAY_US
 from qc.store import open_store
-from qc.store.baselines import read_baselines
+from qc.store.baselines import read_baselines, tell_agreed_change
 from tests.browser.serving import served
 from tests.browser.test_dashboard import findings
-from tests.qc.desk.baseline_shop import END_US, filled
+from tests.qc.desk.baseline_shop import END_US, START_US, filled
 
 WAIT_MS = 60_000
 FITS = "() => document.documentElement.scrollWidth <= document.documentElement.clientWidth"
@@ -77,6 +78,20 @@ def test_it_fits_and_reads(browser: Browser, address: str, scheme: str) -> None:
             box = page.locator(f"#{name}").bounding_box()
             assert box is not None and box["height"] >= 44, (name, width)
         assert findings(page) == [], width
+        page.context.close()
+
+
+def test_the_floor_says_when_a_new_one_is_ready(browser: Browser, place: str) -> None:
+    store = open_store(place)
+    tell_agreed_change(store, changed_us=START_US + 20 * DAY_US, why="new film", by="bo",
+                       at_us=START_US + 21 * DAY_US)
+    store.close()
+    with served(place, as_of_us=END_US, zone=ZoneInfo("UTC")) as there:
+        page = browser.new_context().new_page()
+        for path in ("/", "/cases"):
+            page.goto(there + path)
+            expect(page.locator(".cautions")).to_contain_text(
+                "a new baseline is ready to be frozen", timeout=WAIT_MS)
         page.context.close()
 
 

@@ -30,7 +30,8 @@ def register(app: Dash, answers: Answers) -> None:
             for now in floor.presses
         ]
         view = read_view(FloorView, search)
-        return cards(floor, states, flags, Clock(answers.shop.zone), show=view.show)
+        notes = () if flags is None else answers.baseline_cautions()
+        return cards(floor, states, flags, Clock(answers.shop.zone), show=view.show, notes=notes)
 
     @app.callback(
         Output("floor-flags-ready", "data"),

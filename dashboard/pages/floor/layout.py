@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 from dashboard import formats, text
 from dashboard.components.attributes import UNSEEN
 from dashboard.components.page import one_of, page
-from dashboard.components.states import mark, notice, waiting
+from dashboard.components.states import cautions, mark, notice, waiting
 from dashboard.formats import Clock
 from dashboard.view import CasesView, FloorView, PressesView, address, read_view
 from qc.desk.floor import Floor, PressNow, PressState, ShareNow, touches
@@ -39,9 +39,10 @@ def layout(search: str) -> Component:
 
 def cards(
     floor: Floor, states: Sequence[tuple[PressNow, PressState]], flags: FlagList | None,
-    clock: Clock, *, show: str,
+    clock: Clock, *, show: str, notes: tuple[str, ...] = (),
 ) -> Component:
-    """All cards, those that need somebody first; ``flags`` None: still being looked for."""
+    """All cards, those that need somebody first; ``flags`` None: still being looked for.
+    ``notes``: what is to be said of the baseline."""
     if not floor.presses:
         return notice(text.FLOOR_NONE_TITLE, text.FLOOR_NONE_HELP)
     ordered = sorted(states, key=lambda pair: (_ORDER[pair[1].state], pair[0].press))
@@ -52,6 +53,7 @@ def cards(
     return html.Div([
         _elsewhere(floor, flags, clock),
         html.Div(inside, className="floor-grid") if inside else empty,
+        cautions(notes),
         html.P([html.Span(part) for part in text.FLOOR_LEGEND], className="legend"),
     ])
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 
 from qc.domain.kinds import Cause, causes_of, defect_kinds
 from qc.monitor.attribution import FAMILY_OF
+from qc.monitor.bonds import FAMILIES
 from qc.monitor.findings import LOT_FACTORS, Finding
 from qc.monitor.phrases import capital, cause_words, characteristic_words
 
@@ -14,6 +15,15 @@ Causes = Callable[[str], Sequence[Cause]]
 
 HOT_VARIABLES = ("temperature", "warm-up", "pressure", "dwell", "sensor", "cleanliness", "closing")
 """Checks of these are made at a press that is hot or closes."""
+
+PLACE_CHECKS = {
+    "press": "look over its platen, pad, cover sheet and gauge",
+    "operator": "watch two cycles together",
+    "transfer": "compare unpressed sheets with a good lot",
+    "fabric": "compare unpressed pieces with another lot or style",
+}
+"""What to look at, by family, where the table lists no cause of a defect that sits there. Common
+practice, no source."""
 
 CAUTION = "; hot and closing: trained people only, maker's manual first"
 SERVICE_CAUTION = "burns, pinch, live parts: locked out, maker's manual first"
@@ -42,23 +52,39 @@ def next_step(finding: Finding, causes: Causes = causes_of) -> str:
 def _defect_step(finding: Finding, causes: Causes) -> str:
     lot = finding.factor.name in LOT_FACTORS
     hold = f"set {cause_words(finding.factor)} aside; " if lot else ""
-    cause = _first_cause(finding, causes(finding.characteristic))
-    if cause is None:
-        return capital(
-            f"{hold}look at the last ten pieces and compare them with the reference sample."
-        )
-    check = f"check first: {cause.first_check or 'what it was last time'} (suspect: {cause.words})"
-    hot = CAUTION if any(word in cause.variable for word in HOT_VARIABLES) else ""
-    return capital(f"{hold}{check}{_usual_action(finding.characteristic)}{hot}.")
+    check, hot = _first_check(finding, causes(finding.characteristic))
+    caution = CAUTION if hot else ""
+    return capital(f"{hold}{check}{_usual_action(finding.characteristic)}{caution}.")
+
+
+def _first_check(finding: Finding, ranked: Sequence[Cause]) -> tuple[str, bool]:
+    """What to look at first, and whether that is at a hot press."""
+    family = FAMILY_OF.get(finding.factor.name)
+    cause = _first_cause(finding, ranked)
+    if cause is not None:
+        found = cause.first_check or "what it was last time"
+        hot = any(word in cause.variable for word in HOT_VARIABLES)
+        return f"check first: {found} (suspect: {cause.words})", hot
+    if family is not None:
+        place = cause_words(finding.factor)
+        return f"check first {place}: {PLACE_CHECKS[family]}", family == "press"
+    return "look at the last ten pieces and compare them with the reference sample", False
 
 
 def _first_cause(finding: Finding, ranked: Sequence[Cause]) -> Cause | None:
-    """The likeliest cause that sits where the finding points, else the likeliest of all."""
-    family = FAMILY_OF.get(finding.factor.name)
-    fitting = [cause for cause in ranked if cause.family == family]
+    """The likeliest cause that sits where the finding points; anywhere, if it points at no family.
+
+    A cause in the shop's own words has no family and may sit anywhere.
+    """
     if finding.factor.name == "time_since_start":
-        fitting = [cause for cause in ranked if cause.variable == "warm-up"]
-    return next(iter(fitting or ranked), None)
+        warming = [cause for cause in ranked if cause.variable == "warm-up"]
+        return next(iter(warming or ranked), None)
+    family = FAMILY_OF.get(finding.factor.name)
+    if family is None:
+        return next(iter(ranked), None)
+    here = [cause for cause in ranked if cause.family in (family, "")]
+    near = FAMILIES.get(finding.factor.name) or FAMILIES.get(family, ())
+    return next(iter(here or [c for c in ranked if c.family in near]), None)
 
 
 def _usual_action(defect: str) -> str:

@@ -145,7 +145,8 @@ def _toward(characteristic: str, by: float, units: ShopUnits) -> str:
 def _size(characteristic: str, low: float, high: float, units: ShopUnits) -> str:
     """The interval of a shift, without its sign where the side is sure."""
     least, most = sorted((abs(low), abs(high))) if low * high > 0 else (low, high)
-    return f"{quantity(least, characteristic, units)} to {quantity(most, characteristic, units)}"
+    number = quantity(least, characteristic, units).rstrip("°").split()[0]
+    return f"{number} to {quantity(most, characteristic, units)}"
 
 
 def _calibration(finding: Finding, units: ShopUnits) -> str:

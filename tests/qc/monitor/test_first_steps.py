@@ -6,6 +6,7 @@ import pytest
 
 from qc.domain.flags import FACTORS, FactorShare
 from qc.domain.kinds import Cause, causes_of, defect_kinds
+from qc.monitor.attribution import FAMILY_OF
 from qc.monitor.first_steps import next_step
 from tests.qc.monitor.test_chains import finding
 
@@ -45,6 +46,27 @@ def test_pressing_again_is_said_as_the_table_has_it(kind, words):
 def test_what_is_checked_at_a_hot_press_has_its_caution():
     assert "trained people only, maker's manual first" in next_step(at("press"))
     assert "trained people" not in next_step(at("operator", characteristic="misplacement"))
+
+
+@pytest.mark.parametrize(("factor", "kind", "words"), [
+    ("garment_lot", "contamination",
+     "Set garment lot X1 aside; check first garment lot X1: compare unpressed pieces"),
+    ("transfer", "press_mark", "Check first transfer X1: compare unpressed sheets"),
+    ("operator", "contamination", "Check first operator X1: watch two cycles together"),
+    ("press", "torn_transfer", "Check first press X1: look over its platen"),
+])
+def test_a_place_without_a_usual_cause_is_looked_at_itself(factor, kind, words):
+    """A dirty platen is no reason to suspect a lot of garments."""
+    assert not [c for c in causes_of(kind) if c.family == FAMILY_OF[factor]]
+    step = next_step(at(factor, characteristic=kind))
+    assert step.startswith(words) and "suspect" not in step
+    assert ("maker's manual first" in step) is (factor == "press")
+
+
+def test_a_press_without_a_cause_of_its_own_is_looked_at_for_its_settings():
+    step = next_step(at("press", characteristic="scorch", level="P1"))
+    assert "suspect: controller reads low" in step
+    assert "suspect: pressure high" in next_step(at("press", characteristic="press_mark"))
 
 
 def test_what_comes_after_a_start_is_a_matter_of_warming_up():

@@ -132,8 +132,10 @@ def test_a_shift_says_which_way(characteristic, by, words):
 def test_a_shift_in_several_directions_has_its_intervals():
     moved = (("dx_mm", 5.0, 4.2, 5.8), ("dy_mm", -2.0, -3.1, -0.9), ("rotation_deg", 0.1, -1, 1))
     said = message(replace(finding("placement", "dx_mm"), shift=moved), LISBON)
-    assert "sit right by 5.0 mm (4.2 mm to 5.8 mm) and up by 2.0 mm (0.9 mm to 3.1 mm)," in said
+    assert "sit right by 5.0 mm (4.2 to 5.8 mm) and up by 2.0 mm (0.9 to 3.1 mm)," in said
     assert "clockwise" not in said
+    turned = replace(finding("placement", "rotation_deg"), shift=(("rotation_deg", -2, -3, -1),))
+    assert "sit turned anticlockwise by 2.0° (1.0 to 3.0°)," in message(turned, LISBON)
 
 
 @pytest.mark.parametrize("kind", [*defect_kinds(), "a_kind_of_our_own"])

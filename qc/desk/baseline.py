@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
 
 from qc.desk.agreed import agreed_changes
+from qc.desk.decisions import setting_us
 from qc.desk.floor import day_start
 from qc.desk.scanning import Scanned, scanned
 from qc.desk.shop import Shop
-from qc.domain.baselines import AgreedChange, BaselineDecision, FrozenBaseline, Proposal
-from qc.domain.instants import DAY_US, HOUR_US, parse_instant
+from qc.domain.baselines import AgreedChange, FrozenBaseline, Proposal
+from qc.domain.instants import DAY_US, HOUR_US
 from qc.errors import InputError
 from qc.monitor.evidence import Ints
 from qc.monitor.findings import Finding
@@ -74,7 +75,7 @@ def baseline_standing(shop: Shop, *, as_of_us: int) -> BaselineStanding:
     return BaselineStanding(
         as_of_us=as_of_us, state=_state(history, changes, proposal),
         decision=history[-1] if history else None, history=history,
-        setting_from_us=_setting_us(shop), changes=changes, proposal=proposal,
+        setting_from_us=setting_us(shop), changes=changes, proposal=proposal,
     )
 
 
@@ -85,18 +86,6 @@ def outdated(shop: Shop, *, as_of_us: int) -> BaselineStanding | None:
     if not _not_come_after(shop, read_baselines(shop.store, as_of_us=as_of_us), agreed):
         return None
     return baseline_standing(shop, as_of_us=as_of_us)
-
-
-def decisions(shop: Shop, *, as_of_us: int) -> tuple[BaselineDecision, ...]:
-    """The decisions known at a moment, oldest first: the setting, then what was frozen."""
-    setting_us = _setting_us(shop)
-    found = [] if setting_us is None else [BaselineDecision(
-        decided_at_us=0, from_us=setting_us, until_us=None, by="", why="setting baseline_from")]
-    agreed = agreed_changes(shop, None, as_of_us=as_of_us)
-    for one in read_baselines(shop.store, as_of_us=as_of_us):
-        before = tuple(c.at_us for c in agreed if c.at_us <= one.decision.from_us)
-        found.append(replace(one.decision, agreed_us=before))
-    return tuple(found)
 
 
 def freeze_baseline(
@@ -158,11 +147,6 @@ def figures(proposal: Proposal) -> dict[str, Any]:
     }
 
 
-def _setting_us(shop: Shop) -> int | None:
-    said = shop.settings["baseline_from"]
-    return parse_instant(said, shop.zone) if said else None
-
-
 def _proposed(
     shop: Shop, known: Scanned, agreed: tuple[AgreedChange, ...], as_of_us: int
 ) -> Proposal | None:
@@ -175,7 +159,7 @@ def _not_come_after(
     shop: Shop, history: tuple[FrozenBaseline, ...], agreed: tuple[AgreedChange, ...]
 ) -> tuple[AgreedChange, ...]:
     """Agreed changes after the beginning of what the usual rates rest on."""
-    since_us = history[-1].decision.from_us if history else _setting_us(shop)
+    since_us = history[-1].decision.from_us if history else setting_us(shop)
     return tuple(c for c in agreed if since_us is None or c.at_us > since_us)
 
 

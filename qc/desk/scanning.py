@@ -6,7 +6,7 @@ from collections import OrderedDict
 from dataclasses import dataclass
 from threading import Lock
 
-from qc.desk.baseline import decisions
+from qc.desk.decisions import decisions
 from qc.desk.evidence import counted_pieces, evidence_of, measurements_of, platen_signals
 from qc.desk.flag_words import in_words
 from qc.desk.shop import Shop

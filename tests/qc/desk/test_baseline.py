@@ -10,12 +10,12 @@ from qc.desk.baseline import (
     LEAST_PIECES,
     Period,
     baseline_standing,
-    decisions,
     freeze_baseline,
     outdated,
     tell_agreed_change,
 )
 from qc.desk.baseline_words import baseline_cautions, judged, proposed, rests_on
+from qc.desk.decisions import decisions
 from qc.desk.flags import current_flags
 from qc.desk.shop import Shop, change_setting
 from qc.domain.instants import DAY_US, HOUR_US, parse_instant

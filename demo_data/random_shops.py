@@ -32,7 +32,7 @@ N_PRESSES = (3, 10)
 PIECES_OF_PRESS = (2600, 4200)
 
 COMMON = {"short_episode": 0.03, "two_at_once": 0.016, "first_pieces": 0.02,
-          "first_pieces_one_press": 0.05, "station_fault": 0.022, "station_zone": 0.022}
+          "first_pieces_one_press": 0.06, "station_fault": 0.022, "station_zone": 0.022}
 USUALLY_COMMON = 0.013
 """A kind of defect that a random fault raises is at least this common, share of pieces: a rare one
 could not show a fault of its own."""
@@ -71,6 +71,7 @@ RANDOM_FAULTS: dict[str, tuple[Fault, ...]] = {
         Fault(kind="weak_transfer_lot"), Fault(kind="press_fault", day=4),),
     "fault_with_mix": (
         Fault(kind="press_mix_change", level="any press", ratio=10.0),
+        Fault(kind="mix_change", level="hard fabric", ratio=1.6),
         Fault(kind="press_fault", level="any press"),),
     "cold_setting": (Fault(kind="cold_setting", size=-5.0, characteristic="incomplete_cure"),),
     "light_pressure": (Fault(kind="light_pressure", size=0.25),),
@@ -82,7 +83,9 @@ RANDOM_FAULTS: dict[str, tuple[Fault, ...]] = {
     "placement_turn": (
         Fault(kind="placement_turn", size=2.0, ratio=1.0, characteristic="rotation_deg"),),
     "mix_change": (Fault(kind="mix_change", level="hard fabric", ratio=2.0),),
-    "press_mix_change": (Fault(kind="press_mix_change", level="any press", ratio=10.0),),
+    "press_mix_change": (
+        Fault(kind="press_mix_change", level="any press", ratio=10.0),
+        Fault(kind="mix_change", level="hard fabric", ratio=1.6),),
 }
 """Faults of moderate size by kind. ``day`` counts from the day drawn for the shop, ``until_day``
 too; levels in words are filled in for the shop, empty ones by the generator."""

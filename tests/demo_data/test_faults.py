@@ -43,10 +43,11 @@ SEEDS = range(6)
 @cache
 def shops_with(kind: str) -> tuple[tuple[SimulatedShop, Planted, pd.DataFrame], ...]:
     """Shops with one fault of this kind, the truth about it, and their first looks; every piece
-    written down by itself, with all columns."""
-    specs = (random_spec(np.random.default_rng(seed), fault=kind) for seed in SEEDS)
+    written down by itself, with all columns, and little that varies but what is planted."""
+    specs = (random_spec(np.random.default_rng(seed), fault=kind, n_presses=4) for seed in SEEDS)
     shops = (
-        simulate(replace(spec, blocks=0.0, unrecorded=(), missing=1.0), seed)
+        simulate(replace(spec, blocks=0.0, unrecorded=(), missing=1.0, job_cv=0.1, level_sd=0.02,
+                         lot_sd=0.02), seed)
         for seed, spec in zip(SEEDS, specs, strict=True)
     )
     return tuple((shop, shop.truth[0], first_looks(shop)) for shop in shops)
@@ -63,12 +64,13 @@ def test_rates_are_raised_by_the_planted_factor_there_and_only_there(kind: str) 
     for shop, planted, looks in shops_with(kind):
         mask = touched_by(shop, looks, planted)
         assert mask.sum() == pytest.approx(planted.n_pieces, rel=0.05)
-        wanted.append(1 + planted.extra / planted.usual)
+        wanted.append(planted.usual + planted.extra)
         inside += observed_and_usual(shop, looks, mask, planted.characteristic)
         outside += observed_and_usual(shop, looks, ~mask, planted.characteristic)
-    # six levels, each with honest differences of its own: about 10 % on the mean
-    assert inside[0] / inside[1] == pytest.approx(np.mean(wanted), rel=0.3)
-    assert outside[0] / outside[1] == pytest.approx(1.0, abs=0.15)
+    # counts as Poisson's, with 2 % for honest differences: four standard errors
+    ratio = np.sum(wanted) / inside[1]
+    assert inside[0] / inside[1] == pytest.approx(ratio, rel=0.05 + 4 / np.sqrt(inside[0]))
+    assert outside[0] / outside[1] == pytest.approx(1.0, abs=0.05 + 4 / np.sqrt(outside[0]))
 
 
 @pytest.mark.parametrize("kind", RATE_FAULTS)

@@ -16,7 +16,7 @@ from qc.monitor.budget import (
     slots_per_week,
 )
 from qc.monitor.detection import upper_tail
-from qc.monitor.evidence import Bools, Floats, Ints
+from qc.monitor.evidence import Floats, Ints
 from qc.monitor.streams import FACTORS, ZONED_FACTORS, StreamCounts
 from qc.monitor.windows import (
     GEOMETRIC_LENGTHS,
@@ -86,44 +86,36 @@ class Thresholds:
         return np.asarray(np.minimum(shared, LONGEST_ALPHA))
 
 
-def zoned_rows(state: StreamCounts, rows: Ints) -> Ints:
-    """Those of the rows that are looked at zone by zone."""
-    if not state.has_zones:
-        return rows[:0]
-    return rows[np.isin(state.row_factor[rows], [FACTORS.index(n) for n in ZONED_FACTORS])]
-
-
 def _suspects(
     state: StreamCounts, rows: Ints, spread: Spread, kinds: Ints, thresholds: Thresholds
 ) -> Iterator[tuple[Stream, int]]:
     starts = window_starts(state, GEOMETRIC_LENGTHS)
+    lengths = state.n_slots - starts
     fit = fit_windows(state, rows, starts, kinds, spread)
-    worth = (fit.gain > WORTH_A_LOOK) & (fit.observed >= LEAST_FAULTS)
-    alpha = thresholds.alpha(rows[:, None], state.n_slots - starts, zoned=False)
-    for row, start, kind in _beyond(fit, worth, alpha):
+    alpha = thresholds.alpha(rows[:, None], lengths, zoned=False)
+    for kind, row, start in _beyond(fit, alpha):
         yield Stream(kind=int(kinds[kind]), row=int(rows[row])), int(starts[start])
-    rows = zoned_rows(state, rows)
+    rows = state.zoned_rows(rows)
     if len(rows) == 0:
         return
     fit = fit_zone_windows(state, rows, starts, kinds, spread)
-    worth = (fit.gain > WORTH_A_LOOK) & (fit.observed >= LEAST_FAULTS)
-    alpha = thresholds.alpha(rows[:, None], state.n_slots - starts, zoned=True)
-    for row, start, kind, zone in _beyond(fit, worth, alpha):
+    alpha = thresholds.alpha(rows[:, None, None], lengths, zoned=True)
+    for kind, row, zone, start in _beyond(fit, alpha):
         yield Stream(kind=int(kinds[kind]), row=int(rows[row]), zone=zone), int(starts[start])
 
 
-def _beyond(fit: WindowFit, worth: Bools, alpha: Floats) -> Iterator[tuple[int, ...]]:
-    """Positions (row, start, kind, zone if any) of the least likely window of each stream beyond
-    alpha (rows, starts)."""
+def _beyond(fit: WindowFit, alpha: Floats) -> Iterator[tuple[int, ...]]:
+    """Positions (kind, row, zone if any, start) of the least likely window of each stream beyond
+    alpha, (rows, starts) or (rows, zones, starts)."""
+    worth = (fit.gain > WORTH_A_LOOK) & (fit.observed >= LEAST_FAULTS)
     at = np.nonzero(worth)
     if len(at[0]) == 0:
         return
     tail: Floats = upper_tail(fit.observed[at], fit.mean[at], fit.variance[at])
-    below = np.flatnonzero(tail < alpha[at[0], at[1]])
+    below = np.flatnonzero(tail < np.broadcast_to(alpha, worth.shape[1:])[at[1:]])
     seen: set[tuple[int, ...]] = set()
     for i in below[np.argsort(tail[below], kind="stable")]:
         where = tuple(int(axis[i]) for axis in at)
-        stream = (where[0], *where[2:])
-        if stream not in seen:
-            seen.add(stream)
+        if where[:-1] not in seen:
+            seen.add(where[:-1])
             yield where

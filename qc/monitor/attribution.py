@@ -15,7 +15,7 @@ import numpy as np
 from qc.domain.kinds import ZONES, causes_of
 from qc.monitor.detection import log_likelihood_ratio, upper_tail
 from qc.monitor.evidence import Floats, Ints
-from qc.monitor.streams import FACTORS, ZONED_FACTORS, StreamCounts
+from qc.monitor.streams import FACTORS, StreamCounts
 from qc.monitor.windows import (
     Spread,
     Stream,
@@ -76,8 +76,8 @@ def log_prior(state: StreamCounts, stream: Stream, n_levels: int) -> float:
 def candidates(state: StreamCounts, kind: int, spread: Spread) -> list[Candidate]:
     """The best explanations of a kind's rise at the end of the newest slot, best first."""
     starts = window_starts(state)
-    slots = slice(starts[0] - state.base, state.n_slots - state.base)
-    rows = np.flatnonzero(state.expected[: len(state.row_factor), slots, kind].sum(axis=1) > 0)
+    inside = state.buffer.expected[kind, :, starts[0] - state.base : state.n_slots - state.base]
+    rows = np.flatnonzero(inside.any(axis=1))
     n_levels = np.bincount(state.row_factor[rows], minlength=len(FACTORS))
     rough = _rough(state, rows, starts, kind, n_levels, spread)
     rough.sort(key=lambda item: -item[0])
@@ -124,15 +124,14 @@ def _rough(
 ) -> list[tuple[float, Stream, int]]:
     """Score, stream and start of the best window of each stream."""
     kinds = np.array([kind])
-    gains = fit_windows(state, rows, starts, kinds, spread).gain[..., 0]
+    gains = fit_windows(state, rows, starts, kinds, spread).gain[0]
     found = [(Stream(kind=kind, row=int(row)), of) for row, of in zip(rows, gains, strict=True)]
-    if state.has_zones:
-        zoned = rows[np.isin(state.row_factor[rows], [FACTORS.index(n) for n in ZONED_FACTORS])]
+    zoned = state.zoned_rows(rows)
+    if len(zoned):
         fit = fit_zone_windows(state, zoned, starts, kinds, spread)
-        enough = fit.observed[:, 0, 0] >= LEAST_ZONED
         found += [
-            (Stream(kind=kind, row=int(zoned[i]), zone=int(zone)), fit.gain[i, :, 0, zone])
-            for i, zone in zip(*np.nonzero(enough), strict=True)
+            (Stream(kind=kind, row=int(zoned[i]), zone=int(zone)), fit.gain[0, i, zone])
+            for i, zone in zip(*np.nonzero(fit.observed[0, ..., 0] >= LEAST_ZONED), strict=True)
         ]
     return [
         (float(of.max()) + log_prior(state, stream, int(n_levels[state.row_factor[stream.row]])),

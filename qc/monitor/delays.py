@@ -48,7 +48,7 @@ def stream_delays(outcome: Outcome, budget: AlarmBudget) -> tuple[StreamDelay, .
     days = max((int(starts[-1]) + SLOT_US - int(starts[recent])) / DAY_US, 1.0)
     n = len(state.row_factor)
     inside = slice(recent - state.base, state.n_slots - state.base)
-    per_day = state.expected[:n, inside].sum(axis=1) / days
+    per_day = state.buffer.expected[:, :n, inside].sum(axis=2).T / days
     rows = np.flatnonzero(per_day.sum(axis=1) > 0)
     thresholds = Thresholds(state, rows, budget)
     lengths = np.maximum(np.arange(1, LONGEST_DAYS + 1) * (len(starts) - recent) / days, 1.0)
@@ -68,7 +68,7 @@ def stream_delays(outcome: Outcome, budget: AlarmBudget) -> tuple[StreamDelay, .
 def _own_variance(outcome: Outcome, state: StreamCounts, row: int, kind: int) -> float:
     """Relative variance of what a level is expected to show, given its own past."""
     shape = outcome.spread.shapes(state, np.array([row]), zoned=False)[0]
-    return float(1.0 / (shape + state.observed_total[row, kind]))
+    return float(1.0 / (shape + state.buffer.observed_total[kind, row]))
 
 
 def typical_delay(delays: tuple[StreamDelay, ...]) -> float | None:

@@ -13,11 +13,12 @@ import numpy as np
 from qc.domain.flags import FactorShare
 from qc.domain.kinds import ZONES
 from qc.monitor.attribution import Candidate, shares
+from qc.monitor.buffer import WINDOW
 from qc.monitor.changes import Change
 from qc.monitor.evidence import SLOT_US, Bools, Evidence, Floats, Ints, sum_by
 from qc.monitor.onset import onset
 from qc.monitor.replay import Outcome
-from qc.monitor.streams import WINDOW, StreamCounts
+from qc.monitor.streams import StreamCounts
 
 LOT_FACTORS = ("transfer_lot", "garment_lot")
 ENOUGH_PAST = 1.0

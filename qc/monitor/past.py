@@ -53,8 +53,8 @@ class Past:
         self._zone_key = used
 
     def zoned_of(self, n_rows: int) -> Floats:
-        """Faults by (row, kind, zone)."""
+        """Faults by (kind, row, zone)."""
         shape = (n_rows, *self.shop_zoned.shape)
         out = np.zeros(int(np.prod(shape)))
         out[self._zone_key] = self._zone_y
-        return out.reshape(shape)
+        return out.reshape(shape).transpose(1, 0, 2)

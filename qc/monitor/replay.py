@@ -16,11 +16,12 @@ from qc.domain.instants import DAY_US
 from qc.monitor.alarms import alarms
 from qc.monitor.attribution import Candidate, candidates, judge, likeliest
 from qc.monitor.budget import AlarmBudget
+from qc.monitor.buffer import WINDOW
 from qc.monitor.changes import Change, Knowledge, explains_alarm, look_for_end, refresh_ratio
 from qc.monitor.dispersion import DEFAULT_SD, FITTED_SD, LEAST_MEAN, between_levels_sd
 from qc.monitor.evidence import SLOT_US, Evidence, Floats, Ints, sum_by
 from qc.monitor.slots import SlotFeed
-from qc.monitor.streams import FACTORS, WINDOW, Explained, Period, Reader, StreamCounts
+from qc.monitor.streams import FACTORS, Explained, Period, Reader, StreamCounts
 from qc.monitor.windows import Spread
 
 REFIT_DAYS = ((7, 0.5), (14, 1.0), (28, 3.0), (10**6, 7.0))
@@ -344,8 +345,10 @@ def _own_counts(state: StreamCounts, rows: Ints, job_sd: float) -> tuple[Floats,
     expected = n * state.rates.rate[level].transpose(0, 2, 1)
     mean = expected.sum(axis=2)
     upto = state.n_slots - state.base
-    inside = state.expected[rows, :upto].sum(axis=1)
-    variance = job_sd**2 * state.clump[rows, :upto].sum(axis=1) / np.maximum(inside, 1e-9) ** 2
+    inside, squares = (
+        array[:, rows, :upto].sum(axis=2).T for array in (state.buffer.expected, state.buffer.clump)
+    )
+    variance = job_sd**2 * squares / np.maximum(inside, 1e-9) ** 2
     variance *= np.minimum(inside / np.maximum(mean, 1e-9), 1.0)  # the longer, the more jobs
     at, kind = np.nonzero(mean > LEAST_MEAN)
     variance[at, kind] += state.rate_variance(rows[at], kind, expected[at, kind])

@@ -1,8 +1,8 @@
 """Observed and expected faults of every stream, slot by slot, as the records come in.
 
 A stream is a defect kind at one level of a factor; for a press or a station also in one zone of
-the print. All levels of all factors are rows of the same arrays: (row, slot of pressing, kind).
-The newest slots stand in a buffer of fixed length; what leaves it is kept as sums by row and cell
+the print. All levels of all factors are rows of the same arrays. The newest slots stand in a
+buffer of fixed length (`qc.monitor.buffer`); what leaves it is kept as sums by row and cell
 (`qc.monitor.past`), so that neither cost nor memory of the next slot grows with history.
 """
 
@@ -16,6 +16,7 @@ import numpy as np
 
 from qc.domain.kinds import ZONES
 from qc.monitor.blocks import Blocks, BlockStore, distinct
+from qc.monitor.buffer import ROOM, WINDOW, Buffer
 from qc.monitor.evidence import Bools, Evidence, Floats, Ints, sum_by
 from qc.monitor.numbering import Numbering, Translation
 from qc.monitor.past import Past
@@ -34,11 +35,6 @@ LEFT_OUT = (
     "press_start",
 )
 """Factors whose levels are measured by rates that leave their own pieces out."""
-
-WINDOW = 192
-"""Slots a window may reach back: about eight weeks of a two-shift shop."""
-
-ROOM = 2 * WINDOW
 
 
 class Explained(Protocol):
@@ -119,7 +115,7 @@ class StreamCounts:
         self.cell_parts = tuple(Numbering() for _ in range(4))
         self.slot_start_us: list[int] = []
         self.slot_last_seen_us: list[int] = []
-        self.base = 0
+        self.buffer = Buffer(len(kinds))
         self.store = BlockStore(len(FACTORS), len(kinds))
         self._pasts = tuple(Past(len(kinds)) for _ in periods)
         self.period, self.past = periods[0], self._pasts[0]
@@ -128,21 +124,16 @@ class StreamCounts:
         self.usual: UsualRates | None = None
         self.rates: LevelRates
         self.zone_share = np.full((len(kinds), len(ZONES)), 1.0 / len(ZONES))
-        self.extra: dict[tuple[int, int], Floats] = {}
-        self.row_factor = np.zeros(0, dtype=np.int64)
+        self.row_factor, self.zone_row = (np.zeros(0, dtype=np.int64) for _ in range(2))
         self.cell_codes = np.zeros((0, 4), dtype=np.int64)
         self.rate_at = np.zeros(0, dtype=np.int64)
         self._group_row, self._group_slot = (np.zeros(0, dtype=np.int64) for _ in range(2))
         self._first_group, self._no_job = 0, 0
-        self._make_room(64)
 
-    def _make_room(self, n_rows: int) -> None:
-        n_kinds = len(self.kinds)
-        shape = (n_rows, ROOM, n_kinds)
-        self.observed, self.expected, self.clump = (np.zeros(shape) for _ in range(3))
-        self.zoned = np.zeros((*shape, len(ZONES)))
-        self.observed_total, self.expected_total = (np.zeros((n_rows, n_kinds)) for _ in range(2))
-        self.zoned_total = np.zeros((n_rows, n_kinds, len(ZONES)))
+    @property
+    def base(self) -> int:
+        """The first slot in the buffer."""
+        return self.buffer.base
 
     @property
     def blocks(self) -> Blocks:
@@ -160,6 +151,10 @@ class StreamCounts:
     def has_zones(self) -> bool:
         """Has any fault been recorded with its zone?"""
         return bool(self.past.shop_zoned.any() or len(self.blocks.z_n))
+
+    def zoned_rows(self, rows: Ints) -> Ints:
+        """Those of the rows that are looked at zone by zone."""
+        return rows[self.zone_row[rows] >= 0] if self.has_zones else rows[:0]
 
     def factor(self, row: int) -> str:
         return FACTORS[self.row_factor[row]]
@@ -240,14 +235,9 @@ class StreamCounts:
         new = [FACTORS.index(str(name[0])) for name in self.rows.names[known:]]  # type: ignore[index]
         self.row_factor = np.append(self.row_factor, new).astype(np.int64)
         self.rate_at = np.append(self.rate_at, np.zeros(n - known, dtype=np.int64))
-        if n > len(self.observed):
-            kept = {name: getattr(self, name) for name in _ARRAYS}
-            self._make_room(2 * n)
-            for name, array in kept.items():
-                getattr(self, name)[: len(array)] = array
-            for key, array in self.extra.items():
-                self.extra[key] = np.zeros((2 * n, ROOM))
-                self.extra[key][: len(array)] = array
+        zoned = np.isin(self.row_factor, [FACTORS.index(name) for name in ZONED_FACTORS])
+        self.zone_row = np.where(zoned, np.cumsum(zoned) - 1, -1)
+        self.buffer.grow(n, int(zoned.sum()))
 
     def _grow_cells(self) -> None:
         known = len(self.cell_codes)
@@ -267,15 +257,16 @@ class StreamCounts:
         n = new.y[at, kind]
         np.add.at(self.kind_total, kind, n)
         which, f = np.nonzero(new.row[at] >= 0)
-        row, slot = new.row[at[which], f], new.pressed[at[which]] - self.base
-        np.add.at(self.observed, (row, slot, kind[which]), n[which])
-        np.add.at(self.observed_total, (row, kind[which]), n[which])
+        self.buffer.add_observed(
+            kind[which], new.row[at[which], f], new.pressed[at[which]], n[which]
+        )
         for name in ZONED_FACTORS:
             row = new.row[new.z_block, FACTORS.index(name)]
             ok = row >= 0
-            row, slot = row[ok], new.pressed[new.z_block[ok]] - self.base
-            np.add.at(self.zoned, (row, slot, new.z_kind[ok], new.z_zone[ok]), new.z_n[ok])
-            np.add.at(self.zoned_total, (row, new.z_kind[ok], new.z_zone[ok]), new.z_n[ok])
+            self.buffer.add_zoned(
+                new.z_kind[ok], self.zone_row[row[ok]], new.z_zone[ok],
+                new.pressed[new.z_block[ok]], new.z_n[ok],
+            )
 
     def _retire(self) -> None:
         """Move the oldest slots out of the buffer into the past."""
@@ -288,35 +279,34 @@ class StreamCounts:
         for period, past in zip(self.periods, self._pasts, strict=True):
             past.take_in(leaving, keep & period.holds(start)[:, None])
         self.store.keep(~old)
-        self.base = base
-        for name in _ARRAYS[:4]:
-            array = getattr(self, name)
-            array[:, :WINDOW] = array[:, WINDOW:]
-            array[:, WINDOW:] = 0.0
-        for array in self.extra.values():
-            array[:, :WINDOW] = array[:, WINDOW:]
-            array[:, WINDOW:] = 0.0
+        self.buffer.shift()
         kept = self.blocks.group[self.blocks.group >= 0]
         first = int(kept.min()) if len(kept) else self._first_group + len(self._group_row)
         drop = first - self._first_group
         self._group_row, self._group_slot = self._group_row[drop:], self._group_slot[drop:]
         self._first_group = first
-        self._sum_up(np.arange(len(self.kinds)))
+        self._sum_observed()
+        for kind in range(len(self.kinds)):
+            self.buffer.expected_total[kind] = self.buffer.expected[kind].sum(axis=1)
+        self._add_past_expected(np.arange(len(self.kinds)))
 
-    def _sum_up(self, kinds: Ints) -> None:
-        """Totals: what is in the buffer and what is in the past."""
-        n = len(self.row_factor)
-        self.observed_total[:n, kinds] = self.observed[:n, :, kinds].sum(axis=1)
-        self.expected_total[:n, kinds] = self.expected[:n, :, kinds].sum(axis=1)
-        self.zoned_total[:n, kinds] = self.zoned[:n, :, kinds].sum(axis=1)
+    def _sum_observed(self) -> None:
+        """Totals of what was seen: in the buffer and in the past."""
+        buffer, past, n = self.buffer, self.past, len(self.row_factor)
+        buffer.observed_total[:] = buffer.observed.sum(axis=2)
+        buffer.zoned_total[:] = buffer.zoned.sum(axis=3)
+        for k in range(len(self.kinds)):
+            buffer.observed_total[k, :n] += sum_by(past.row, past.y[:, k], n)
+        with_zones = np.flatnonzero(self.zone_row >= 0)
+        buffer.zoned_total[:, : len(with_zones)] += past.zoned_of(n)[:, with_zones]
+
+    def _add_past_expected(self, kinds: Ints) -> None:
         if self.usual is None or len(self.past.row) == 0:
             return
-        rate = self.rates.rate[self.rate_at[self.past.row], self.past.cell]
+        n, past = len(self.row_factor), self.past
+        rate = self.rates.rate[self.rate_at[past.row], past.cell]
         for k in kinds:
-            expected = sum_by(self.past.row, self.past.n[:, k] * rate[:, k], n)
-            self.expected_total[:n, k] += expected
-            self.observed_total[:n, k] += sum_by(self.past.row, self.past.y[:, k], n)
-        self.zoned_total[:n, kinds] += self.past.zoned_of(n)[:, kinds]
+            self.buffer.expected_total[k, :n] += sum_by(past.row, past.n[:, k] * rate[:, k], n)
 
     # -- expectations --------------------------------------------------------------------------
 
@@ -401,29 +391,23 @@ class StreamCounts:
             a[low - self._first_group :][: int(group.max()) + 1]
             for a in (self._group_row, self._group_slot)
         )
-        slots = slots - self.base
         column = {int(k): i for i, k in enumerate(kinds)}
+        total = np.ones_like(e)
         for (k, zone), of_zone in zones.items():
             j = column[k]
-            more = e[:, j] * self.zone_share[k, zone] * (of_zone - 1.0)[which]
-            extra = self.extra.setdefault((k, zone), np.zeros(self.expected.shape[:2]))
-            np.add.at(extra, (row, b.pressed[block] - self.base), more)
-        for (k, zone), of_zone in zones.items():
-            e[:, column[k]] *= 1.0 + self.zone_share[k, zone] * (of_zone - 1.0)[which]
+            more = self.zone_share[k, zone] * (of_zone - 1.0)[which]
+            self.buffer.add_extra(k, zone, row, b.pressed[block], e[:, j] * more)
+            total[:, j] += more
         for j, k in enumerate(kinds):
-            by_group = sum_by(group, e[:, j], len(rows))
-            np.add.at(self.expected[:, :, k], (rows, slots), by_group)
-            np.add.at(self.clump[:, :, k], (rows, slots), by_group**2)
-            np.add.at(self.expected_total[:, k], rows, by_group)
+            by_group = sum_by(group, e[:, j] * total[:, j], len(rows))
+            self.buffer.add_expected(int(k), rows, slots, by_group)
 
     def rebuild(self, kinds: Ints) -> None:
         """Compute the expectations of these kinds again."""
-        self.expected[..., kinds] = 0.0
-        self.clump[..., kinds] = 0.0
-        for key in [key for key in self.extra if key[0] in kinds]:
-            del self.extra[key]
+        for kind in kinds:
+            self.buffer.clear_expected(int(kind))
         self._scatter(np.arange(len(self.blocks)), kinds)
-        self._sum_up(kinds)
+        self._add_past_expected(kinds)
 
     def rate_variance(self, rows: Ints, kinds: Ints, expected: Floats) -> Floats:
         """Squared coefficient of variation, from the uncertainty of the usual rates, of the
@@ -455,6 +439,7 @@ class StreamCounts:
         self.rates = level_rates(
             self.usual, np.concatenate([none, y]), np.concatenate([none, n]), self.cell_codes
         )
+        self._sum_observed()
         self.rate_at = np.zeros(len(self.row_factor), dtype=np.int64)
         self.rate_at[active] = 1 + np.arange(len(active))
         self._fit_zone_shares(keep)
@@ -490,7 +475,3 @@ class StreamCounts:
         all_y = (b.y * keep).sum(axis=0)
         zone_y, all_y = zone_y + self.past.shop_zoned, all_y + self.past.shop_y
         self.zone_share = (zone_y + 0.5) / (all_y[:, None] + 0.5 * len(ZONES))
-
-
-_ARRAYS = ("observed", "expected", "clump", "zoned", "observed_total", "expected_total",
-           "zoned_total")

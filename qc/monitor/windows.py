@@ -12,10 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from qc.domain.kinds import ZONES
+from qc.monitor.buffer import WINDOW
 from qc.monitor.detection import log_likelihood_ratio
 from qc.monitor.dispersion import FITTED_SD
 from qc.monitor.evidence import Floats, Ints, sum_by
-from qc.monitor.streams import FACTORS, WINDOW, StreamCounts
+from qc.monitor.streams import FACTORS, StreamCounts
 
 CLUMP_FACTORS = ("job", "transfer_lot", "garment_lot")
 """What makes faults come in clumps inside a window of another stream. Presses and people stay:
@@ -54,8 +55,8 @@ class Spread:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class WindowFit:
-    """Windows of some rows; ``start`` is the first slot of each. The other arrays are (rows,
-    starts, kinds), of zones (rows, starts, kinds, zones)."""
+    """Windows of some rows; ``start`` is the first slot of each. The other arrays are (kinds,
+    rows, starts), of zones (kinds, rows, zones, starts)."""
 
     start: Ints
     observed: Floats
@@ -77,50 +78,48 @@ def window_starts(state: StreamCounts, lengths: Ints | None = None) -> Ints:
 
 
 def _since(array: Floats, starts: Ints) -> Floats:
-    """Sums over slots (axis 1) from each start to the end."""
-    parts = np.add.reduceat(array, starts, axis=1)
-    return np.asarray(np.cumsum(parts[:, ::-1], axis=1)[:, ::-1])
+    """Sums over slots (the last axis) from each start to the end."""
+    parts = np.add.reduceat(array, starts, axis=-1)
+    return np.asarray(np.cumsum(parts[..., ::-1], axis=-1)[..., ::-1])
 
 
 def fit_windows(
     state: StreamCounts, rows: Ints, starts: Ints, kinds: Ints, spread: Spread
 ) -> WindowFit:
     """Fit the windows of rows that begin at these slots and end with the newest."""
-    at, stop = starts - state.base, state.n_slots - state.base
-    inside = np.ix_(rows, np.arange(stop), kinds)
+    buffer = state.buffer
+    at, stop = starts - buffer.base, state.n_slots - buffer.base
+    some = np.ix_(kinds, rows)
     seen, mean, squares = (
-        _since(array[inside], at) for array in (state.observed, state.expected, state.clump)
+        _since(array[some][..., :stop], at)
+        for array in (buffer.observed, buffer.expected, buffer.clump)
     )
-    totals = np.ix_(rows, kinds)
-    past_seen = state.observed_total[totals][:, None] - seen
-    past_mean = state.expected_total[totals][:, None] - mean
-    shape = spread.shapes(state, rows, zoned=False)[:, None, None]
-    return _fit(starts, seen, mean, squares, past_seen, past_mean, shape, spread)
+    past_seen = buffer.observed_total[some][..., None] - seen
+    past_mean = buffer.expected_total[some][..., None] - mean
+    prior = spread.shapes(state, rows, zoned=False)[:, None]
+    return _fit(starts, seen, mean, squares, past_seen, past_mean, prior, spread)
 
 
 def fit_zone_windows(
     state: StreamCounts, rows: Ints, starts: Ints, kinds: Ints, spread: Spread
 ) -> WindowFit:
-    """The same for each zone of the print: arrays (rows, starts, kinds, zones)."""
-    at, stop = starts - state.base, state.n_slots - state.base
-    slots = np.arange(stop)
-    inside = np.ix_(rows, slots, kinds)
-    seen = _since(state.zoned[inside], at)
-    share = state.zone_share[kinds]
-    mean = _since(state.expected[inside], at)[..., None] * share
-    total = state.expected_total[np.ix_(rows, kinds)][..., None] * share
-    for (kind, zone), extra in state.extra.items():
-        column = np.flatnonzero(kinds == kind)
-        if len(column):
-            j = int(column[0])
-            weight = (np.arange(len(ZONES)) == zone) - share[j]
-            mean[:, :, j] += _since(extra[np.ix_(rows, slots)], at)[..., None] * weight
-            total[:, j] += extra[rows].sum(axis=1)[:, None] * weight
-    squares = _since(state.clump[inside], at)[..., None] * share**2
-    past_seen = state.zoned_total[np.ix_(rows, kinds)][:, None] - seen
-    past_mean = total[:, None] - mean
-    shape = spread.shapes(state, rows, zoned=True)[:, None, None, None]
-    return _fit(starts, seen, mean, squares, past_seen, past_mean, shape, spread)
+    """The same for each zone of the print: arrays (kinds, rows, zones, starts)."""
+    buffer = state.buffer
+    at, stop = starts - buffer.base, state.n_slots - buffer.base
+    some, zones = np.ix_(kinds, rows), np.ix_(kinds, state.zone_row[rows])
+    seen = _since(buffer.zoned[zones][..., :stop], at)
+    share = state.zone_share[kinds][:, None, :, None]
+    mean = _since(buffer.expected[some][..., :stop], at)[:, :, None] * share
+    total = buffer.expected_total[some][..., None, None] * share
+    for (kind, zone), extra in buffer.extra.items():
+        for j in np.flatnonzero(kinds == kind):
+            weight = ((np.arange(len(ZONES)) == zone) - state.zone_share[kind])[:, None]
+            mean[j] += _since(extra[rows, :stop], at)[:, None] * weight
+            total[j] += extra[rows].sum(axis=1)[:, None, None] * weight
+    squares = _since(buffer.clump[some][..., :stop], at)[:, :, None] * share**2
+    past_seen = buffer.zoned_total[zones][..., None] - seen
+    prior = spread.shapes(state, rows, zoned=True)[:, None, None]
+    return _fit(starts, seen, mean, squares, past_seen, total - mean, prior, spread)
 
 
 def _fit(
@@ -157,12 +156,13 @@ def window(state: StreamCounts, stream: Stream, start: int, spread: Spread) -> W
     at = np.flatnonzero((b.row[:, f] == stream.row) & (b.pressed >= start))
     if stream.zone is None:
         expected, seen = state.block_expected(at, stream.kind, f), b.y[at, stream.kind]
-        totals = state.observed_total, state.expected_total
-        all_seen, all_mean = (float(a[stream.row, stream.kind]) for a in totals)
+        totals = state.buffer.observed_total, state.buffer.expected_total
+        all_seen, all_mean = (float(a[stream.kind, stream.row]) for a in totals)
     else:
         expected = state.block_zone_expected(at, stream.kind, stream.zone, f)
         seen = state.block_zoned(stream.kind, stream.zone)[at]
-        all_seen = float(state.zoned_total[stream.row, stream.kind, stream.zone])
+        zone_row = state.zone_row[stream.row]
+        all_seen = float(state.buffer.zoned_total[stream.kind, zone_row, stream.zone])
         all_mean = _zone_total(state, stream)
     observed, mean = float(seen.sum()), float(expected.sum())
     prior = spread.shape(state, stream)
@@ -182,8 +182,8 @@ def window(state: StreamCounts, stream: Stream, start: int, spread: Spread) -> W
 def _zone_total(state: StreamCounts, stream: Stream) -> float:
     """Expected faults of a zone over all slots."""
     share = state.zone_share[stream.kind]
-    total = float(state.expected_total[stream.row, stream.kind]) * share[stream.zone]
-    for (kind, zone), extra in state.extra.items():
+    total = float(state.buffer.expected_total[stream.kind, stream.row]) * share[stream.zone]
+    for (kind, zone), extra in state.buffer.extra.items():
         if kind == stream.kind:
             weight = (1.0 if zone == stream.zone else 0.0) - share[stream.zone]
             total += weight * float(extra[stream.row].sum())

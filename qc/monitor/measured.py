@@ -34,7 +34,7 @@ MEASURED_SHARE = 0.1
 LEAST_JOBS = 20
 """Jobs from which a usual spread can be told at all."""
 
-GROWTH = 1.4
+GROWTH = 1.5
 LARGEST_STEP = 8000
 """What is usual is learnt again after so much more, in readings at the most."""
 

@@ -7,8 +7,7 @@ the largest of so many overlapping statistics crosses a limit by chance is known
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import gammaln, ndtr
-from scipy.stats import chi2, f
+from scipy.special import chdtrc, fdtri, gammaln, ndtr
 
 from qc.monitor.evidence import Floats
 
@@ -67,10 +66,10 @@ def crossings_per_reading(
     return rate
 
 
-def limit_of(
-    chance: float, *, n_directions: int, least_shift: float, longest: int, degrees: float
-) -> float:
-    """The limit of T2 that a reading crosses with this chance, 0 to 1, for want of a change.
+def limits_of(
+    chance: Floats, *, n_directions: int, least_shift: float, longest: int, degrees: float
+) -> Floats:
+    """Limits of T2 that a reading crosses with these chances, 0 to 1, for want of a change.
 
     ``degrees`` of freedom stand behind the sigma the statistic is measured with: its tail is that
     of an F and not of a chi-square.
@@ -79,6 +78,7 @@ def limit_of(
         _LIMITS, n_directions=n_directions, least_shift=least_shift, longest=longest
     )
     falling = np.minimum.accumulate(np.log(rate))
-    b = float(np.interp(-np.log(chance), -falling, _LIMITS))
-    tail = float(chi2.sf(b * b, n_directions))
-    return n_directions * float(f.isf(tail, n_directions, degrees))
+    b = np.interp(-np.log(chance), -falling, _LIMITS)
+    tail = chdtrc(n_directions, b * b)
+    limit: Floats = n_directions * fdtri(n_directions, degrees, 1.0 - tail)
+    return limit

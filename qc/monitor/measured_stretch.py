@@ -8,7 +8,7 @@ import numpy as np
 
 from qc.monitor.budget import WEEK_US
 from qc.monitor.evidence import SLOT_US, Floats, Ints
-from qc.monitor.measured_limit import limit_of
+from qc.monitor.measured_limit import limits_of
 from qc.monitor.measured_streams import (
     LONGEST,
     Layout,
@@ -78,13 +78,10 @@ def learn_stretch(
     least = np.array([c.least for c in characteristics])
     measured = (readings.n[low:n_seen] > 0).any(axis=0)
     share = budget / len(FACTORS_OF[characteristics[0].kind])
-    limit = np.array([
-        limit_of(
-            share / max(rate, 1.0), n_directions=int(measured.sum()), longest=LONGEST,
-            least_shift=float((least / usual.sigma)[measured].min()), degrees=usual.degrees,
-        )
-        for rate in a_week
-    ])
+    limit = limits_of(
+        share / np.maximum(a_week, 1.0), n_directions=int(measured.sum()), longest=LONGEST,
+        least_shift=float((least / usual.sigma)[measured].min()), degrees=usual.degrees,
+    )
     seen = np.zeros(len(layout.level), dtype=bool)
     seen[layout.stream[known]] = True
     return Stretch(

@@ -123,10 +123,16 @@ def _within(n: Floats, squares: Floats) -> Floats:
 
 
 def _start_between(value: Floats, n: Floats, floor: Floats) -> Floats:
-    middle = np.array([_median(v[m > 0]) for v, m in zip(value.T, n.T, strict=True)])
-    gap = np.abs(value - middle)
+    gap = np.abs(value - _middle(value, n))
     sd = 1.4826 * np.array([_median(g[m > 0]) for g, m in zip(gap.T, n.T, strict=True)])
     return np.maximum(sd**2, floor)
+
+
+def _middle(value: Floats, n: Floats) -> Floats:
+    """Median of each direction over the readings that have it."""
+    if (n > 0).all() and len(n):
+        return np.asarray(np.median(value, axis=0))
+    return np.array([_median(v[m > 0]) for v, m in zip(value.T, n.T, strict=True)])
 
 
 def _median(values: Floats) -> float:
@@ -168,7 +174,7 @@ def _fit(
     weight = n / np.maximum(in_job, 1.0) / (between + within / np.maximum(in_job, 1.0))
     sigma = np.sqrt(between + within / np.maximum(n, 1.0))
     total = np.maximum(weight.sum(axis=0), 1e-12)
-    middle = np.array([_median(v[m > 0]) for v, m in zip(value.T, n.T, strict=True)])
+    middle = _middle(value, n)
     left = value - middle
     centre = middle + _honest_sum(left, sigma, weight) / total
     left = value - centre

@@ -12,7 +12,6 @@ from zoneinfo import ZoneInfo
 
 from qc.domain.flags import FACTORS, Flag, FlagList, StreamDelay
 from qc.domain.instants import DAY_US, from_us
-from qc.domain.kinds import plain_name
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -21,8 +20,8 @@ NUMBERS = ("", "one", "two", "three", "four", "five", "six", "seven", "eight", "
 KEPT_SPACE = "\u00a0"
 """A space at which no line is broken."""
 
-SHOWN_KINDS = 8
-"""Rows of the table of delays: the kinds of defect with most pieces."""
+NAME_WIDTH, DAYS_WIDTH = 18, 15
+"""Characters of the columns of the table of delays, with their gaps."""
 
 
 def show_flags(found: FlagList, zone: ZoneInfo, console: Console) -> None:
@@ -46,25 +45,26 @@ def show_flags(found: FlagList, zone: ZoneInfo, console: Console) -> None:
 
 
 def show_delays(found: FlagList, console: Console) -> None:
-    """Typical days to see a doubling, by kind of defect and factor."""
+    """Typical days to see a doubling: a row for each factor, the commonest defects beside."""
     if not found.delays:
         _say(console, "Too little is known yet to say how soon a doubling would be seen.")
         return
     from rich.table import Table
 
-    factors = [name for name in FACTORS if any(one.factor == name for one in found.delays)]
-    table = Table(box=None, pad_edge=False, title_justify="left",
-                  title="Days of work until a doubling would be flagged, at the middle level")
-    table.add_column("defect", overflow="fold")
-    for name in factors:
-        table.add_column(name.replace("_", " "), justify="right", overflow="fold")
-    for kind in _busiest(found.delays):
-        table.add_row(plain_name(kind), *(
+    kinds = _busiest(found.delays)[:max((console.width - NAME_WIDTH) // DAYS_WIDTH, 1)]
+    table = Table(box=None, pad_edge=False)
+    table.add_column("seen by", width=NAME_WIDTH - 2)
+    for kind in kinds:
+        table.add_column(kind.replace("_", " "), justify="right", width=DAYS_WIDTH - 2)
+    for name in (name for name in FACTORS if any(one.factor == name for one in found.delays)):
+        table.add_row(name.replace("_", " "), *(
             _middle(one for one in found.delays if (one.kind, one.factor) == (kind, name))
-            for name in factors))
+            for kind in kinds))
+    _say(console, "Days of work until a doubling would be flagged, for the middle level of each:",
+         style="bold")
     console.print(table)
-    _say(console, f"'more': over 90 days. {_budget(found)} A tripling shows sooner; rarer defects "
-         "and quieter presses later. Each stream: --json.", style="dim")
+    _say(console, f"'> 90': longer than a quarter of a year. {_budget(found)} A tripling shows "
+         "sooner. Every stream: --delays --json.", style="dim")
 
 
 def _show_flag(flag: Flag, zone: ZoneInfo, console: Console, number: int) -> None:
@@ -127,7 +127,7 @@ def _busiest(delays: Iterable[StreamDelay]) -> list[str]:
     total: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
     for one in delays:
         total[one.kind][one.factor] += one.expected_per_day
-    return sorted(total, key=lambda kind: -max(total[kind].values()))[:SHOWN_KINDS]
+    return sorted(total, key=lambda kind: -max(total[kind].values()))
 
 
 def _middle(delays: Iterable[StreamDelay]) -> str:
@@ -136,4 +136,4 @@ def _middle(delays: Iterable[StreamDelay]) -> str:
     if not days:
         return ""
     middle = statistics.median_high(days)
-    return "more" if middle == float("inf") else f"{middle:.0f}"
+    return "> 90" if middle == float("inf") else f"{middle:.0f}"

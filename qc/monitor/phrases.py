@@ -49,7 +49,7 @@ SHARP_US = 12 * HOUR_US
 
 def where(name: str, level: str | None) -> str:
     """A factor and its level as a thing: 'press P4', 'the whole shop'."""
-    return _filled(FACTOR_WORDS, name, level)
+    return filled(FACTOR_WORDS, name, level)
 
 
 def cause_words(share: FactorShare) -> str:
@@ -59,13 +59,17 @@ def cause_words(share: FactorShare) -> str:
 
 def seen(share: FactorShare) -> str:
     """Where a fault is seen: 'on press P4'."""
-    return _filled(SEEN_WORDS, share.name, share.level)
+    return filled(SEEN_WORDS, share.name, share.level)
 
 
-def _filled(words: dict[str, str], name: str, level: str | None) -> str:
+def filled(words: dict[str, str], name: str, level: str | None) -> str:
+    """The words of a factor with its level put in as people write it."""
     if level is None and name != "shop":
         return f"{name.replace('_', ' ')} not recorded"
-    plain = (level or "").replace("_", " ") if name in ("location", "zone") else level
+    plain = (level or "").replace("_", " ") if name in ("location", "zone") else level or ""
+    press, comma, span = plain.partition(", ")
+    if name == "time_since_start" and comma:  # of one press: 'P3, first 15 min'
+        return f"{words[name].format(span)} on press {press}"
     return words.get(name, name.replace("_", " ") + " {}").format(plain)
 
 

@@ -14,13 +14,14 @@ from scipy.special import bdtr
 
 from qc.domain.flags import FactorShare, worthy_rivals
 from qc.monitor.findings import Finding
-from qc.monitor.phrases import cause_words, characteristic_words
+from qc.monitor.phrases import cause_words, characteristic_words, filled
 
 OUTER = {"transfer_lot": "transfer", "garment_lot": "fabric", "station": "press"}
 """What a factor lies inside of; all lie inside the shop."""
 
 CHANGE = {
     "job": "press {n} of the same work in another job",
+    "time_since_start": "press {n} with the press warmed through",
     "transfer_lot": "press {n} with another lot of the same transfer",
     "garment_lot": "press {n} of another garment lot of the same fabric",
     "operator": "let another person press {n}",
@@ -30,7 +31,6 @@ CHANGE = {
     "location": "press {n} at another place of the garment",
     "transfer": "press {n} with another transfer (its own recipe)",
     "fabric": "press {n} of another fabric (its own recipe)",
-    "time_since_start": "press {n} with the press warmed through",
     "zone": "look at the rest of the print on {n}",
 }
 """How a factor is changed, the easiest first; the shop cannot be."""
@@ -180,10 +180,8 @@ def _doing(trial: Comparison, pieces: str) -> str:
     outer = OUTER.get(trial.changed.name)
     if trial.kept.name == outer:
         return words.replace(f"the same {outer}", cause_words(trial.kept))
-    level = trial.kept.level
     if trial.kept.name == "shop":
         return words
-    if level is None:
+    if trial.kept.level is None:
         return f"{words}, with {cause_words(trial.kept)}"
-    plain = level.replace("_", " ") if trial.kept.name in ("location", "zone") else level
-    return f"{words} {KEEP[trial.kept.name].format(plain)}"
+    return f"{words} {filled(KEEP, trial.kept.name, trial.kept.level)}"

@@ -109,6 +109,13 @@ def test_a_press_is_told_from_its_person_by_swapping_either():
     assert "stayed with its cause" in said
 
 
+def test_a_cold_start_is_told_from_its_press_by_waiting():
+    cold = FactorShare(name="time_since_start", level="P3, first 15 min", weight=0.5)
+    said = settle(between(cold, FactorShare(name="press", level="P3", weight=0.4)))
+    assert "with the press warmed through on press P3: 8 or more" in said
+    assert said.endswith("point to press P3, else the first 15 min after a start on press P3.")
+
+
 def test_a_displayed_setting_is_checked_with_another_instrument():
     said = settle(between(*pair("press", "operator"), kind="setting", characteristic="dwell_s",
                           after=13.0, expected_after=16.0))

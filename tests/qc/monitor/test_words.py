@@ -167,6 +167,8 @@ def test_the_first_pieces_after_a_break():
                    factor=share("time_since_start", "first 15 min"))
     assert "yellowing in the first 15 min after a start: 3.0 %" in message(flag, LISBON)
     assert "the first 15 min after a start (90 %" in sure(flag)
+    one = replace(flag, factor=share("time_since_start", "P3, first 15 min"))
+    assert "yellowing in the first 15 min after a start on press P3: 3.0 %" in message(one, LISBON)
 
 
 def test_a_rare_defect_keeps_its_digits():

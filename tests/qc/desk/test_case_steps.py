@@ -15,6 +15,7 @@ from qc.desk.case_list import list_cases
 from qc.desk.case_steps import StepWanted, case_file, causes_here, take_step
 from qc.desk.cases import by_status, case_of
 from qc.desk.flags import current_flags
+from qc.desk.loading import LoadRequest, load_files
 from qc.desk.shop import Shop, open_shop
 from qc.domain.action_checks import ActionCheck, check_sentence
 from qc.domain.cases import CaseFile
@@ -105,6 +106,19 @@ def test_shipped_pieces_left_before_the_shipment_and_not_after(shop: Shop) -> No
             assert piece.shipped_at_us is None
     early = case_of(shop, flag_of(shop).id, as_of_us=SHIPPED_US - 1)
     assert by_status(early.pieces)["shipped"] == 0
+
+
+def test_shipments_come_with_the_jobs_file(shop: Shop, tmp_path: Path) -> None:
+    file = tmp_path / "shipped.csv"
+    file.write_text("job,ordered,shipped_at\nJ036C,30,2026-04-10T15:30\nJ037C,30,\n")
+    ahead = tmp_path / "ahead.csv"
+    ahead.write_text("job,shipped_at\nJ037C,2031-01-01T15:30\n")
+    report = load_files(shop, LoadRequest(paths=(str(file), str(ahead))), by="Bo", at_us=DONE_US)
+    assert [(one.kind, one.n_loaded, one.n_rejected) for one in report.files] == [
+        ("jobs", 1, 0), ("jobs", 0, 1)]
+    pieces = case_of(shop, flag_of(shop).id, as_of_us=DONE_US).pieces
+    left = {piece.job for piece in pieces if piece.status == "shipped"}
+    assert "J036C" in left and "J037C" not in left
 
 
 def test_a_piece_pressed_again_scrapped_or_at_a_customer(shop: Shop) -> None:

@@ -1,0 +1,150 @@
+"""The Cases page through the real app on a real store: steps over HTTP, words, figure."""
+
+from __future__ import annotations
+
+import shutil
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from dash import Dash
+
+from dashboard import case_text, create_app, text
+from dashboard.figures.action_check import check_figure
+from dashboard.formats import Clock
+from dashboard.pages.cases.check import check_panel
+from qc.desk.case_list import cases_now
+from qc.desk.case_steps import StepWanted, take_step
+from qc.desk.flags import current_flags
+from qc.desk.shop import Shop, open_shop
+from qc.domain.action_checks import ActionCheck, Phase
+from qc.domain.instants import DAY_US
+from tests.dashboard.asking import callback, plain, props_of, words
+from tests.qc.desk.case_shop import DONE_US, case_shop
+
+FAR_US = 10**16
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """A store file, and the flag of its bad press."""
+    folder = tmp_path_factory.mktemp("made")
+    shop = case_shop(folder, surveyed=False)
+    (flag,) = current_flags(shop, as_of_us=DONE_US).flags
+    shop.store.close()
+    return folder / "shop.db", flag.id
+
+
+@pytest.fixture
+def mine(made: tuple[Path, str], tmp_path: Path) -> Iterator[Shop]:
+    opened = open_shop(str(shutil.copy(made[0], tmp_path / "shop.db")))
+    yield opened
+    opened.store.close()
+
+
+@pytest.fixture
+def live(mine: Shop) -> Dash:
+    ahead = time.time_ns() // 1000 - DONE_US
+    return create_app(mine.store.location, clock_us=lambda: time.time_ns() // 1000 - ahead)
+
+
+@pytest.fixture
+def flag_id(made: tuple[Path, str]) -> str:
+    return made[1]
+
+
+def detail(app: Dash, flag_id: str) -> Any:
+    return callback(app, "case-detail.children", **{
+        "case-detail__id": "case-detail", "scheme__data": "light",
+        "address__search": f"?flag={flag_id}"})["case-detail"]["children"]
+
+
+def listed(app: Dash) -> str:
+    return words(callback(app, "cases-body.children", address__search="")["cases-body"]["children"])
+
+
+def test_a_new_flag_offers_every_step_and_the_causes_in_order(live: Dash, flag_id: str) -> None:
+    tree = detail(live, flag_id)
+    said = words(tree)
+    for part in (case_text.WORK_TITLE, case_text.LOG_NOBODY, case_text.CHECK_NONE,
+                 case_text.STATE_NEW, case_text.CALL_FIRST.format(n="")):
+        assert part in said, part
+    buttons = [props["id"]["step"] for props in props_of(tree)
+               if isinstance(props.get("id"), dict) and props["id"].get("type") == "case-do"]
+    assert buttons == ["acknowledge", "contain", "cause", "action", "owner", "due", "note", "close"]
+    choice = next(props for props in props_of(tree) if props.get("id") == "case-cause")["data"]
+    assert choice[0]["items"][0]["value"] == "K001" and len(choice[1]["items"]) == 2
+    assert case_text.STATE_NEW in listed(live)
+
+
+def test_steps_taken_elsewhere_show_and_a_cause_found_here_comes_first(
+    live: Dash, mine: Shop, flag_id: str
+) -> None:
+    for step, told in (("cause", "K013"), ("action", "sent back"), ("close", "")):
+        take_step(mine, StepWanted(flag_id=flag_id, step=step, text=told), by="Bo", at_us=DONE_US)
+    said = listed(live)
+    assert text.CASES_NONE_TITLE in said and case_text.CLOSED_LIST.format(n=1) in said
+    closed = detail(live, flag_id)
+    assert case_text.BUTTONS["reopen"] in words(closed) and "sent back" in words(closed)
+    take_step(mine, StepWanted(flag_id=flag_id, step="reopen", text="again"), by="Bo",
+              at_us=DONE_US + 1)
+    assert len(cases_now(mine, as_of_us=FAR_US)) == 1
+
+
+def test_a_page_that_looks_back_takes_no_step(app: Dash) -> None:
+    said = words(callback(app, "case-detail.children", **{
+        "case-detail__id": "case-detail", "scheme__data": "light",
+        "address__search": ""})["case-detail"]["children"])
+    assert case_text.LOOKS_BACK in said and case_text.BUTTONS["contain"] not in said
+
+
+def check(**changes: Any) -> ActionCheck:
+    def phase(name: str, value: float, at: int, n: int = 400) -> Phase:
+        until_us = DONE_US + at * DAY_US
+        return Phase(name=name, since_us=until_us - DAY_US, until_us=until_us, n_pieces=n,
+                     value=value, low=value / 2, high=value * 2, usual=0.02)
+
+    given = {
+        "verdict": "came_back", "since_us": DONE_US, "seen": 3.0, "usual": 2.8, "raised": 9.1,
+        "n_pieces": 140, "n_more": 0, "method": "m",
+        "phases": (phase("before", 0.02, -9), phase("during", 0.09, 0), phase("after", 0.021, 1)),
+    }
+    return ActionCheck(**(given | changes))
+
+
+def test_the_check_is_a_sentence_with_the_figures_of_the_three_stretches(mine: Shop) -> None:
+    tree = plain(check_panel(check(), "lifted edge", "light", Clock(mine.zone)))
+    said = words(tree)
+    assert "Came back: 3 where 2.8 usual and 9.1 at the raised rate, on 140 pieces." in said
+    assert "9.0\u202f%" in said and "4.5\u202f% to 18.0\u202f%" in said and "Wald (1945)" in said
+    figure = check_figure(check(), "dark")
+    seen, usual = figure.data
+    assert list(seen.x) == pytest.approx([2.1, 9.0, 2.0])
+    assert list(seen.error_x.array) == pytest.approx([2.1, 9.0, 2.0])
+    assert list(seen.y) == [case_text.PHASE_WORDS[name] for name in ("after", "during", "before")]
+    assert list(usual.x) == pytest.approx([2.0] * 3)
+
+
+@pytest.mark.parametrize(("changes", "part"), [
+    ({"verdict": "too_early", "n_more": 120, "n_pieces": 0},
+     "Too early to tell: no piece pressed since; about 120 more pieces needed if it is back"),
+    ({"verdict": "not_back", "seen": 9.0}, "Not back: 9 where 2.8 usual"),
+    ({"verdict": "no_answer", "reason": "this is not measured", "phases": ()},
+     "Cannot be told: this is not measured."),
+    ({"is_count": False, "unit": "mm", "seen": 0.1, "usual": 0.0, "raised": 5.0},
+     "Came back: +0.1 mm where +0.0 mm usual and +5.0 mm during the fault"),
+    ({"is_count": False, "unit": "share", "seen": -0.21, "usual": 0.0, "raised": -0.2,
+      "verdict": "not_back"}, "Not back: -21.0 % where +0.0 % usual and -20.0 %"),
+])
+def test_every_verdict_has_its_words(mine: Shop, changes: dict[str, Any], part: str) -> None:
+    said = words(plain(check_panel(check(**changes), "x", "light", Clock(mine.zone))))
+    assert part in said
+
+
+def test_no_wording_of_cases_is_left_over() -> None:
+    folder = Path(case_text.__file__).parent
+    code = "".join(path.read_text(encoding="utf-8") for path in folder.rglob("*.py"))
+    names = [name for name in vars(case_text) if name.isupper()]
+    assert [name for name in names if code.count(name) < 2] == []

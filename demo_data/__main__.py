@@ -132,9 +132,7 @@ def told(shop: SimulatedShop, folder: Path) -> list[str]:
 
 
 def _planted_words(one: Planted, zone: ZoneInfo) -> str:
-    where = " and ".join(
-        f"{name.replace('_', ' ')} {level}" if level else "the whole shop"
-        for name, level in ((one.factor, one.level), *one.within))
+    where = f"{one.factor.replace('_', ' ')} {one.level}" if one.level else "the whole shop"
     until = "the end" if one.end_us is None else iso(one.end_us, zone)[:16]
     said = f"planted: {one.kind}, {where}, from {iso(one.start_us, zone)[:16]} to {until};"
     if not one.expect_flag:

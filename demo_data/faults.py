@@ -177,13 +177,15 @@ def light_pressure(fault: Fault, world: World, changes: Changes) -> Planted:
 def first_pieces(fault: Fault, world: World, changes: Changes) -> Planted:
     """The first pieces after every cold start and break are bad, on all presses or one."""
     within: tuple[tuple[str, str], ...] = ()
+    level = FRESH
     if fault.kind == "first_pieces_one_press":
         at = touched(fault, world, "press")
-        within = (("press", str(at.level)),)
+        level = f"{at.level}, {FRESH}"
+        within = (("press", str(at.level)), ("time_since_start", FRESH))
     else:
         at = touched(fault, world, "shop")
     codes, names = world.levels("time_since_start")
-    at = replace(at, level=FRESH, mask=at.mask & (codes == names.index(FRESH)))
+    at = replace(at, level=level, mask=at.mask & (codes == names.index(FRESH)))
     raise_rate(fault, world, changes, at.mask)
     return planted(
         fault, world, at, "time_since_start", within=within,

@@ -18,6 +18,7 @@ FRESH_S = 15 * 60
 """Pieces pressed within this time of a start are the first ones."""
 
 FRESH, LATER = "first 15 min", "later"
+"""Levels of the factor ``time_since_start``; on one press alone it is "P3, first 15 min"."""
 
 
 def seconds_since_start(press: Ints, pressed_us: Ints) -> Floats:

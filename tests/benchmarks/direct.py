@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -50,10 +51,13 @@ def flags_directly(shop: SimulatedShop) -> tuple[Flag, ...]:
     )
     budget = AlarmBudget(
         false_flags_per_week=float(_setting(shop, "false_flags_per_week")))
-    return scan(
+    found = scan(
         evidence, measurements_from(records["recipes"], counted, evidence), signals, budget,
         as_of_us=shop.end_us, zone=ZoneInfo(shop.zone),
-    ).flags.flags
+    )
+    ids = {finding.id_text: name for name, finding in found.findings.items()}
+    return tuple(replace(flag, part_of=ids.get(found.findings[flag.id].part_of))
+                 for flag in found.flags.flags)
 
 
 def flags_through_files(shop: SimulatedShop) -> tuple[Flag, ...]:

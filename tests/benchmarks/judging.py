@@ -18,8 +18,9 @@ The rules, chosen to be no kinder than an outside judge who has the list of plan
   is to the first of them. *Held*: the 90 % interval of the first right flag holds the true start,
   or a moment between it and the first piece the fault touched, which nothing could tell apart.
 - One cause, one flag: of the flags right or about, all but one for each fault are *doubled*, the
-  misnamed ones beside a right one too. So nothing is hidden: flags = one for each fault flagged +
-  doubled + false.
+  misnamed ones beside a right one too. A flag that by the end says itself that another has
+  explained it (part_of) is counted apart, as *part*. So nothing is hidden: flags = one for each
+  fault flagged + doubled + parts + false.
 - A fault is *moderate* if the usual rate gives at least 15 defects of its kind at its pieces
   while it lasts; a fault that is measured (platen, setting, placement) if it touches at least 300
   pieces. The others are counted apart.
@@ -66,14 +67,14 @@ class Work:
         inside = self.pressed_us >= start_us
         if end_us is not None:
             inside &= self.pressed_us <= end_us
+        if level is not None and factor == "time_since_start" and ", " in level:
+            press, level = level.split(", ", 1)  # the first pieces of one press
+            inside &= self.levels["press"] == press
         return inside if level is None else inside & (self.levels[factor] == level)
 
     def touched(self, fault: Planted, end_us: int | None) -> Bools:
         """Which looks are at pieces of a fault, pressed up to a moment."""
-        mask = self.at(fault.factor, fault.level, fault.start_us, end_us)
-        for factor, level in fault.within:
-            mask = mask & (self.levels[factor] == level)
-        return mask
+        return self.at(fault.factor, fault.level, fault.start_us, end_us)
 
 
 def work_of(shop: SimulatedShop) -> Work:
@@ -102,13 +103,15 @@ def judged(shop: SimulatedShop, flags: Sequence[Flag]) -> dict[str, Any]:
     in_order = sorted(flags, key=lambda flag: flag.signalled_at_us)
     mine = [[f for f in in_order if is_right(f, one) or is_about(f, one, work)] for one in faults]
     explained = {flag.id for found in mine for flag in found}
-    false = [flag for flag in in_order if flag.id not in explained]
+    false = [flag for flag in in_order if flag.id not in explained and flag.part_of is None]
     first = {_best(found, one).id for found, one in zip(mine, faults, strict=True) if found}
+    parts = {flag.id for flag in in_order if flag.part_of is not None}
     return {
         "weeks": (shop.end_us - shop.start_us) / WEEK_US, "n_flags": len(in_order),
         "faults": [_fate(one, found, shop, work) for one, found in zip(faults, mine, strict=True)],
         "doubled": [flag_said(flag, shop) for flag in in_order
-                    if flag.id in explained - first],
+                    if flag.id in explained - first - parts],
+        "parts": [flag_said(flag, shop) for flag in in_order if flag.id in parts],
         "false": [flag_said(flag, shop) for flag in false],
     }
 

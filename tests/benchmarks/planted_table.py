@@ -14,7 +14,7 @@ from qc.stats.comparing.intervals import rate_interval, wilson_interval
 HEADINGS = (
     "kind", "shops", "faults", "moderate", "flagged", "right factor and level", "held",
     "delay, days", "delay, pieces", "delay, usual defects", "doubled a shop",
-    "false flags a week", "flagged, not moderate",
+    "parts a shop", "false flags a week", "flagged, not moderate",
 )
 
 Line = dict[str, Any]
@@ -48,13 +48,14 @@ def row_of(kind: str, lines: Sequence[Line]) -> list[str]:
     flagged = [fault for fault in moderate if fault["flagged"]]
     right = [fault for fault in flagged if fault["right"]]
     false = sum(len(line["false"]) for line in lines)
-    doubled = sum(len(line["doubled"]) for line in lines)
+    doubled, parts = (sum(len(line[name]) for line in lines) / len(lines)
+                      for name in ("doubled", "parts"))
     return [
         kind, str(len(lines)), str(len(faults)), str(len(moderate)),
         share(len(flagged), len(moderate)), share(len(right), len(flagged)),
         share(sum(fault["held"] for fault in right), len(right)),
         median(flagged, "delay_days", 1), median(flagged, "delay_pieces", 0),
-        median(flagged, "delay_expected", 1), f"{doubled / len(lines):.2f}" if faults else "-",
+        median(flagged, "delay_expected", 1), f"{doubled:.2f}", f"{parts:.2f}",
         weekly(false, sum(line["weeks"] for line in lines)),
         f"{sum(fault['flagged'] for fault in others)} of {len(others)}" if others else "-",
     ]

@@ -105,7 +105,8 @@ def test_everything_else_is_false(press_shop: SimulatedShop, changes: dict[str, 
 
 def test_either_level_of_a_fault_at_two_things_is_right() -> None:
     shop = shop_with("first_pieces_one_press", 2, n_pieces=12_000)
-    for name, level in (("time_since_start", "first 15 min"), *shop.truth[0].within):
+    own = (shop.truth[0].factor, shop.truth[0].level)
+    for name, level in (own, *shop.truth[0].within):
         flag = flag_of(shop, factor=FactorShare(name=name, level=level, weight=1.0))
         assert fate(shop, flag) == (True, True, 0, 0)
     elsewhere = flag_of(shop, factor=FactorShare(name="press", level="none of them", weight=1.0))
@@ -154,7 +155,7 @@ def test_a_stopped_run_goes_on_and_counts_nothing_twice(
     def quick(task: planted.Task) -> planted.Line:
         judged_now.append(task[:2])
         return {"kind": task[0], "seed": task[1], "faults": [], "false": [], "doubled": [],
-                "weeks": 10.0}
+                "parts": [], "weeks": 10.0}
 
     monkeypatch.setattr(planted, "judge_one", quick)
     out = tmp_path / "out.jsonl"
@@ -188,7 +189,7 @@ def test_the_table_states_shares_with_intervals() -> None:
     base = {"moderate": True, "right": True, "held": True, "delay_days": 2.0,
             "delay_pieces": 100.0, "delay_expected": 4.0}
     lines = [
-        {"kind": "press_fault", "seed": n, "weeks": 10.0, "doubled": [],
+        {"kind": "press_fault", "seed": n, "weeks": 10.0, "doubled": [], "parts": [],
          "false": [{}] * (n < 2), "faults": [base | {"flagged": n > 0}]}
         for n in range(10)
     ]
@@ -200,6 +201,14 @@ def test_the_table_states_shares_with_intervals() -> None:
     assert cells["flagged, not moderate"] == "1 of 1"
     assert cells["delay, days"] == "2.0"
     assert table(lines + lines).count("press_fault | 11 |") == 1
+
+
+def test_a_flag_that_another_explains_by_the_end_is_neither_doubled_nor_false(
+    press_shop: SimulatedShop,
+) -> None:
+    part = flag_of(press_shop, id="2", characteristic="scorch", part_of="1")
+    assert fate(press_shop, part, flag_of(press_shop)) == (True, True, 0, 0)
+    assert len(judged(press_shop, [part, flag_of(press_shop)])["parts"]) == 1
 
 
 def test_a_misnamed_flag_beside_a_right_one_is_doubled(press_shop: SimulatedShop) -> None:

@@ -56,7 +56,8 @@ def touched_by(shop: SimulatedShop, looks: pd.DataFrame, planted: Planted) -> pd
     """Which looks are at pieces that the fault touches."""
     end = planted.end_us if planted.end_us is not None else shop.end_us
     inside = (looks["us"] >= planted.start_us) & (looks["us"] <= end)
-    for factor, level in ((planted.factor, planted.level), *planted.within):
+    own = ((planted.factor, planted.level),)
+    for factor, level in planted.within or own:  # of one press's first pieces: of both
         inside &= level_of(shop, looks, factor) == (level or "")
     return inside
 

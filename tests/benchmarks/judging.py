@@ -43,6 +43,7 @@ from demo_data.world import ENOUGH, ENOUGH_PIECES
 from qc.domain.flags import FactorShare, Flag
 from qc.domain.instants import DAY_US
 from qc.domain.kinds import defect_kinds
+from tests.demo_data.counting import kind_counts
 
 Bools = npt.NDArray[np.bool_]
 
@@ -55,8 +56,9 @@ LEVELS = ("press", "operator", "transfer_lot", "garment_lot", "fabric", "transfe
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Work:
     """First looks of a shop, (looks,): when pressed, how many pieces, the levels of each factor;
-    ``usual`` defects by kind."""
+    ``usual`` defects by kind; the rows themselves."""
 
+    rows: pd.DataFrame
     pressed_us: npt.NDArray[np.int64]
     pieces: npt.NDArray[np.float64]
     levels: dict[str, npt.NDArray[np.object_]]
@@ -92,7 +94,7 @@ def work_of(shop: SimulatedShop) -> Work:
         both = rows["press"].astype(str) + "/" + rows["station"].astype(str)
         levels["station"] = both.where(rows["station"].notna()).to_numpy(dtype=object)
     pieces = rows["pieces"].to_numpy(float) if "pieces" in rows else np.ones(len(rows))
-    return Work(pressed_us=pressed_us, pieces=pieces, levels=levels,
+    return Work(rows=rows, pressed_us=pressed_us, pieces=pieces, levels=levels,
                 usual=shop.usual.loc[rows["piece_id"]])
 
 
@@ -112,7 +114,7 @@ def judged(shop: SimulatedShop, flags: Sequence[Flag]) -> dict[str, Any]:
         "doubled": [flag_said(flag, shop) for flag in in_order
                     if flag.id in explained - first - parts],
         "parts": [flag_said(flag, shop) for flag in in_order if flag.id in parts],
-        "false": [flag_said(flag, shop) for flag in false],
+        "false": [flag_said(flag, shop) | _really(flag, work) for flag in false],
     }
 
 
@@ -200,6 +202,16 @@ def flag_said(flag: Flag, shop: SimulatedShop) -> dict[str, Any]:
         "before": flag.before, "after": flag.after, "expected_after": flag.expected_after,
         "pieces_at_risk": flag.pieces_at_risk,
     }
+
+
+def _really(flag: Flag, work: Work) -> dict[str, float]:
+    """Defects at the flagged level in the flagged time, seen and as the planted rates give them."""
+    kind, factor = flag.characteristic, flag.factor
+    if kind not in work.usual or (factor.level is not None and factor.name not in work.levels):
+        return {}
+    mask = work.at(factor.name, factor.level, flag.changed_at_us, flag.ended_at_us)
+    seen = kind_counts(work.rows[mask], kind).sum()
+    return {"really_seen": float(seen), "really_usual": float(work.usual[kind][mask].sum())}
 
 
 def _day(at_us: int, shop: SimulatedShop) -> float:

@@ -68,8 +68,13 @@ def tasks(
 
 
 def not_done(wanted: Iterable[Task], out: Path) -> list[Task]:
-    """The tasks without a line in the file."""
-    done = {(line["kind"], line["seed"]) for line in read_lines([out])} if out.exists() else set()
+    """The tasks without a line in the file; ValueError if its lines were made another way."""
+    lines = list(read_lines([out])) if out.exists() else []
+    wanted = list(wanted)
+    if other := {(line["through"], line["enough"]) for line in lines} - {t[2:] for t in wanted}:
+        raise ValueError(f"{out} was made with --through and --enough {sorted(other, key=str)};"
+                         " name another --out")
+    done = {(line["kind"], line["seed"]) for line in lines}
     return [task for task in wanted if task[:2] not in done]
 
 
@@ -141,7 +146,11 @@ def main(arguments: list[str] | None = None) -> int:
         parser.error(f"--kinds {', '.join(sorted(unknown))}: known are {', '.join(all_kinds())}")
     every = tasks(
         kinds, wanted.shops, wanted.seed, way=wanted.through, enough=wanted.enough)
-    run(not_done(every, wanted.out), wanted.out, wanted.workers)
+    try:
+        todo = not_done(every, wanted.out)
+    except ValueError as error:
+        parser.error(str(error))
+    run(todo, wanted.out, wanted.workers)
     sys.stdout.write(table(read_lines([wanted.out])) + "\n")
     return 0
 

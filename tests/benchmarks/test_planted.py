@@ -124,6 +124,18 @@ def test_an_interval_that_begins_before_the_first_touched_piece_held(
         assert judged(press_shop, [flag])["faults"][0]["held"] is held
 
 
+def test_what_was_really_there_is_kept_with_a_false_flag(press_shop: SimulatedShop) -> None:
+    end_us = press_shop.truth[0].start_us + 10 * DAY_US
+    flag = flag_of(press_shop, characteristic="bubble", ended_at_us=end_us)
+    false = judged(press_shop, [flag])["false"][0]
+    work = work_of(press_shop)
+    mask = work.at("press", flag.factor.level, flag.changed_at_us, end_us)
+    said = work.rows["defects"][mask].fillna("").str.contains("bubble")
+    assert said.sum() <= false["really_seen"] <= 3 * said.sum() + 1
+    assert false["really_usual"] == pytest.approx(work.usual["bubble"][mask].sum())
+    assert false["really_usual"] > 0
+
+
 def test_a_second_flag_of_one_cause_is_doubled(press_shop: SimulatedShop) -> None:
     later = press_shop.truth[0].start_us + 5 * DAY_US
     second = flag_of(press_shop, id="2", signalled_at_us=later)
@@ -155,7 +167,7 @@ def test_a_stopped_run_goes_on_and_counts_nothing_twice(
     def quick(task: planted.Task) -> planted.Line:
         judged_now.append(task[:2])
         return {"kind": task[0], "seed": task[1], "faults": [], "false": [], "doubled": [],
-                "parts": [], "weeks": 10.0}
+                "parts": [], "weeks": 10.0, "through": task[2], "enough": task[3]}
 
     monkeypatch.setattr(planted, "judge_one", quick)
     out = tmp_path / "out.jsonl"
@@ -170,6 +182,9 @@ def test_a_stopped_run_goes_on_and_counts_nothing_twice(
     assert "| none | 4 |" in printed.out
     assert "4/4" not in printed.err
     assert "2/2 shops" in printed.err
+    with pytest.raises(SystemExit):
+        planted.main([*say, "--shops", "5", "--enough", "15"])
+    assert "name another --out" in capsys.readouterr().err
 
 
 def test_two_workers_write_what_one_writes(tmp_path: Path) -> None:

@@ -7,12 +7,12 @@ it best, taken out, and looked at again; young explanations are looked at again 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from qc.monitor.budget import AlarmBudget
-from qc.monitor.evidence import SLOT_US, Bools, Floats, Ints
+from qc.monitor.evidence import SLOT_US, Floats, Ints
 from qc.monitor.measured_rivals import (
     COVERED,
     N_RIVALS,
@@ -24,6 +24,7 @@ from qc.monitor.measured_rivals import (
     rivals,
     stretch_of,
 )
+from qc.monitor.measured_shifts import Shift, effect_of, touched
 from qc.monitor.measured_streams import Order, Sums
 from qc.monitor.measured_stretch import Stretch, learn_stretch, whole
 from qc.monitor.readings import Characteristic, Readings
@@ -57,45 +58,11 @@ ONE_CAUSE = 3.0
 STILL = 0.4
 """Part of a shift from which it goes on, changed, rather than has ended."""
 
+MOST_AT_ONCE = 12
+"""Times that alarms of one slot are explained, one after the other."""
+
 CHUNK = 3000
 """Entries looked at in one go."""
-
-
-@dataclass(slots=True, eq=False)
-class Shift:
-    """A change of measured streams. Instants are numbers of readings.
-
-    ``first`` : factor and level it was explained by at its signal (its identity); ``factor`` and
-    ``level`` what explains it best now. ``steps`` : (reading, shift) pairs that add up.
-    ``absorbed`` : turned out to be one with a shift signalled earlier.
-    """
-
-    first: tuple[str, int]
-    factor: str
-    level: int
-    stream: int
-    signalled: int
-    signalled_slot: int
-    rivals: list[Rival]
-    steps: list[tuple[int, Floats]]
-    end: int | None = None
-    absorbed: bool = False
-    looks: int = field(default=0)
-    looked_from: int = field(default=0)
-
-    @property
-    def start(self) -> int:
-        return self.steps[0][0]
-
-    @property
-    def shift(self) -> Floats:
-        """The shift in force last, (d,)."""
-        total: Floats = np.sum([delta for _, delta in self.steps], axis=0)
-        return total
-
-    @property
-    def is_open(self) -> bool:
-        return self.end is None and not self.absorbed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -127,25 +94,6 @@ def find_shifts(
         readings=readings, shifts=tuple(watch.shifts), effect=watch.effect,
         final=watch.final() if watch.shifts else None,
     )
-
-
-def touched(readings: Readings, shift: Shift) -> Bools:
-    """Readings that a shift explains, also those yet to come."""
-    mine: Bools = readings.level[shift.factor] == shift.level
-    mine[: shift.start] = False
-    if shift.end is not None:
-        mine[shift.end + 1 :] = False
-    return mine
-
-
-def effect_of(readings: Readings, shift: Shift) -> Floats:
-    """What a shift adds to each reading, (readings, d)."""
-    out = np.zeros_like(readings.value)
-    if not shift.absorbed:
-        mine = np.flatnonzero(touched(readings, shift))
-        for start, delta in shift.steps:
-            out[mine[mine >= start]] += delta
-    return out
 
 
 class _Watch:
@@ -281,7 +229,7 @@ class _Watch:
         layout = stretch.layout
         rows = np.flatnonzero(layout.slot_last & (self.slot_of[layout.reading] == slot))
         tried: set[int] = set()
-        for _ in range(6):
+        for _ in range(MOST_AT_ONCE):
             found = alarms(stretch, self._left(stretch), rows, self.least)
             if len(found.entry) == 0:
                 return
@@ -305,7 +253,8 @@ class _Watch:
         for old in self.shifts:
             if not old.absorbed and self._is_young(old, slot) and id(old) not in tried:
                 tried.add(id(old))
-                if self._reconsider(stretch, old, slot):
+                self._reconsider(stretch, old, slot)
+                if self._sums is None:  # something has changed: is the alarm still there?
                     return
         sums, n_seen = self._left(stretch), int(self.stops[slot])
         layout, begin, entry = stretch.layout, int(found.begin[0]), int(found.entry[0])

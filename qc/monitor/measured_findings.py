@@ -9,7 +9,8 @@ from qc.domain.platens import CalibrationSignal
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.evidence import Bools, Evidence, Floats, Ints
 from qc.monitor.findings import IDLE_SLOTS, Finding, level_name
-from qc.monitor.measured import Shift, Watched, find_shifts, touched
+from qc.monitor.measured import Watched, find_shifts
+from qc.monitor.measured_shifts import Shift, touched
 from qc.monitor.measured_start import Sized, sized
 from qc.monitor.readings import (
     CHARACTERISTICS,
@@ -72,8 +73,7 @@ def _finding(
     if ended_us is not None:
         since &= pressed <= ended_us
     before = _mean(main.value[mine & (pressed < changed_us)])
-    signalled_us = int(readings.seen_us[: shift.signalled + 1][
-        readings.seen_slot[: shift.signalled + 1] == readings.seen_slot[shift.signalled]].max())
+    signalled_us = _signalled(watched, shift)
     shares = _shares(evidence, shift)
     return Finding(
         id_text=f"{main.characteristic.kind}|{_watched_name(together)}|{shift.first[0]}"
@@ -90,6 +90,13 @@ def _finding(
         also=tuple(together[k].characteristic.name for k in moved[1:]),
         shift=tuple(_in_unit(together[k], size, k, since) for k in moved),
     )
+
+
+def _signalled(watched: Watched, shift: Shift) -> int:
+    """When the last of what gave the signal was seen."""
+    readings, upto = watched.readings, shift.signalled + 1
+    slot = readings.seen_slot[:upto]
+    return int(readings.seen_us[:upto][slot == slot[-1]].max())
 
 
 def _watched_name(together: tuple[Measurements, ...]) -> str:

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from qc.monitor.evidence import Floats
-from qc.monitor.measured import Shift, Watched, effect_of
+from qc.monitor.measured import Watched
+from qc.monitor.measured_shifts import Shift, effect_of
 from qc.monitor.measured_streams import KNOWN, SEVERAL, Sums
 
 LOOK_BACK = 60

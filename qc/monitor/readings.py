@@ -11,13 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from qc.domain.instants import DAY_US
 from qc.monitor.evidence import SLOT_US, Evidence, Floats, Ints, sum_by
 
 FACTORS_OF = {
     "setting": ("press", "operator", "fabric", "transfer", "job", "shop"),
     "placement": ("operator", "press", "station", "location", "size", "job", "shop"),
 }
-SLIP = 3.0
+SLIP = 4.0
 """A measurement further from the middle of its job's in that slot than so many least changes is
 drawn in: a slip of the ruler or the pen, not a place. Proposed starting value, no source."""
 
@@ -78,8 +79,8 @@ class Readings:
 
     ``value``, ``n``, ``squares`` : (readings, d), the mean of n measurements and their sum of
     squares about it; n is 0 where a direction was not measured. ``behind`` : measurements of the
-    same job in the same slot. ``job`` has no blanks: a reading without a job is one of its own.
-    ``level`` is -1 where a factor was not recorded.
+    same job in the same slot. ``job`` has no blanks: where none is recorded, what is alike on
+    one day is one. ``level`` is -1 where a factor was not recorded.
     """
 
     value: Floats
@@ -129,7 +130,8 @@ def gather_readings(
     rank = np.empty(len(order), dtype=np.int64)
     rank[order] = np.arange(len(order))
     first, slot = first[order], slot[order]
-    job = _with_job(evidence.job.codes[first])
+    level = {name: _codes(evidence, name)[first] for name in names}
+    job = _with_job(evidence.job.codes[first], slot * SLOT_US // DAY_US, level)
     visit = np.unique(_pair(slot, job), return_inverse=True)[1]
     of_unit = np.full(len(evidence.pressed_us), -1, dtype=np.int64)
     of_unit[unit] = rank[reading]
@@ -139,15 +141,20 @@ def gather_readings(
         value=value, n=n, squares=squares, behind=behind, job=job, seen_slot=slot,
         seen_us=_extreme(reading, seen, len(used), np.maximum)[order], pressed_us=start[order],
         pressed_last_us=_extreme(reading, pressed, len(used), np.maximum)[order],
-        level={name: _codes(evidence, name)[first] for name in names},
+        level=level,
     )
 
 
-def _with_job(job: Ints) -> Ints:
-    """Jobs, with a number of its own for each reading that has none."""
+def _with_job(job: Ints, day: Ints, codes: dict[str, Ints]) -> Ints:
+    """Jobs; where none is recorded, what is alike in all but the size on one day is one job."""
     out = job.copy()
     blank = np.flatnonzero(job < 0)
-    out[blank] = int(job.max(initial=0)) + 1 + np.arange(len(blank))
+    if len(blank) == 0:
+        return out
+    alike = [c[blank] for name, c in codes.items() if name not in ("job", "shop", "size")]
+    rows = np.stack([day[blank], *alike], axis=1)
+    number = np.unique(rows, axis=0, return_inverse=True)[1]
+    out[blank] = int(job.max(initial=0)) + 1 + number
     return out
 
 

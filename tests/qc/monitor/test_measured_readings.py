@@ -60,18 +60,21 @@ def test_directions_are_read_together_and_one_left_out_counts_nothing():
     assert got.n.tolist() == [[2, 0], [0, 1]]
 
 
-def test_a_reading_without_a_job_is_one_of_its_own():
-    ev = evidence(job=[-1, -1, 4], press=[0, 1, 0])
-    got = gather_readings(ev, (placed([1.0, 2.0, 3.0]),))
-    assert len(set(got.job.tolist())) == 3
+def test_without_a_job_what_is_alike_on_a_day_is_one():
+    ev = evidence(job=[-1, -1, -1, -1, 4], press=[0, 1, 0, 0, 0], size=[0, 0, 1, 0, 0],
+                  pressed_us=[1, 2, 3, 6 * SLOT_US + 4, 5])
+    got = gather_readings(ev, (placed([1.0, 2.0, 3.0, 4.0, 5.0]),))
+    job = dict(zip(got.value[:, 0].tolist(), got.job.tolist(), strict=True))
+    assert job[1.0] == job[3.0]
+    assert len({job[1.0], job[2.0], job[4.0], job[5.0]}) == 4
     assert (got.job >= 0).all()
-    assert got.level["job"].tolist().count(-1) == 2
+    assert got.level["job"].tolist().count(-1) == 4
 
 
 def test_a_slip_of_the_ruler_is_drawn_in_to_its_job():
     ev = evidence(job=[0] * 5, size=[0, 1, 2, 3, 4])
     got = gather_readings(ev, (placed([1.0, 1.2, 0.8, 1.0, 60.0]),))
-    assert got.value.max() == pytest.approx(1.0 + 3 * DX.least)
+    assert got.value.max() == pytest.approx(1.0 + 4 * DX.least)
     assert got.behind[:, 0].tolist() == [5] * 5
 
 

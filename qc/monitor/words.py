@@ -32,8 +32,9 @@ CERTAIN, LIKELY = 0.95, 0.8
 no source."""
 
 CLEAR_GAIN, THIN_GAIN = 10.0, 5.5
-"""Log likelihood gains over 'nothing has changed': above the first luck is out of the question,
-below the second the evidence has thinned since the signal. Proposed starting values, no source."""
+"""Log likelihood gains over 'nothing has changed', clumping counted in: from the first on luck is an
+unlikely story, below the second the evidence has thinned since the signal. Proposed starting
+values, no source."""
 
 MOVES = {
     "dx_mm": ("right", "left"), "dy_mm": ("down", "up"),
@@ -69,7 +70,7 @@ def sure(finding: Finding) -> str:
 
 def _luck(gain: float) -> str:
     if gain >= CLEAR_GAIN:
-        return "Clearly more than luck;"
+        return "More than luck;"
     return "Hardly luck;" if gain >= THIN_GAIN else "Perhaps still luck; if not,"
 
 

@@ -25,7 +25,7 @@ FLAG = Flag(
             "about 08 Feb 1970.",
     next_step="Check first: paper pull test, pressure film (suspect: pressure uneven); pieces: "
               "re-press through a cover sheet, then re-check; pressing again usually helps.",
-    urgency=1.0, sure="Clearly more than luck; almost certainly press P4 (97 % of the evidence).",
+    urgency=1.0, sure="More than luck; almost certainly press P4 (97 % of the evidence).",
 )
 DELAYS = tuple(
     StreamDelay(factor=factor, level=level, kind=kind, expected_per_day=per_day, days=days)

@@ -73,5 +73,5 @@ def test_what_this_shop_found_before_is_suspected_first(shop):
 
 def test_every_sentence_is_said(shop):
     flag = said(shop, finding("defect_rate", "scorch"))
-    assert flag.sure.startswith("Clearly more than luck; very likely press P4")
+    assert flag.sure.startswith("More than luck; very likely press P4")
     assert flag.settle is None

@@ -47,7 +47,7 @@ def test_causes_that_cannot_be_told_apart_are_both_named():
     assert message(close_call(), LISBON).startswith(
         "Lifted edge or corner, either on press P4 or in the work of operator Ana: ")
     assert sure(close_call()) == (
-        "Clearly more than luck; either press P4 (50 % of the evidence) or operator Ana (45 %): "
+        "More than luck; either press P4 (50 % of the evidence) or operator Ana (45 %): "
         "the records cannot tell them apart yet."
     )
     assert "size" not in message(close_call(), LISBON) + sure(close_call())
@@ -62,7 +62,7 @@ def test_causes_that_cannot_be_told_apart_are_both_named():
 def test_how_sure_in_words(weight, words):
     flag = replace(finding("defect_rate", "scorch"), factor=share("press", "P4", weight),
                    other_factors=(share("operator", "Ana", 1 - weight),))
-    assert sure(flag) == f"Clearly more than luck; {words}."
+    assert sure(flag) == f"More than luck; {words}."
 
 
 def test_thin_evidence_is_said_to_be_thin():

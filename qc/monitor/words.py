@@ -32,8 +32,8 @@ CERTAIN, LIKELY = 0.95, 0.8
 no source."""
 
 CLEAR_GAIN, THIN_GAIN = 10.0, 5.5
-"""Log likelihood gains over 'nothing has changed', clumping counted in: from the first on luck is an
-unlikely story, below the second the evidence has thinned since the signal. Proposed starting
+"""Log likelihood gains over 'nothing has changed', clumping counted in: from the first on luck is
+an unlikely story, below the second the evidence has thinned since the signal. Proposed starting
 values, no source."""
 
 MOVES = {

@@ -13,6 +13,7 @@ from qc.desk.shop import Shop
 from qc.domain.counting import CountedPieces
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.evidence import Evidence
+from qc.monitor.following import Follower
 from qc.monitor.scan import Scan, scan
 from qc.store.cases import evidence_number
 
@@ -29,6 +30,7 @@ class Scanned:
 
 
 _kept: OrderedDict[tuple[object, ...], Scanned] = OrderedDict()
+_followers: OrderedDict[str, Follower] = OrderedDict()
 _lock = Lock()
 
 
@@ -50,6 +52,15 @@ def scanned(shop: Shop, as_of_us: int) -> Scanned:
         return _kept[key]
 
 
+def _follower(shop: Shop) -> Follower:
+    """What is known of a store's records already, so that new ones cost little."""
+    found = _followers.setdefault(shop.store.location, Follower())
+    _followers.move_to_end(shop.store.location)
+    while len(_followers) > KEPT_SCANS:
+        _followers.popitem(last=False)
+    return found
+
+
 def _scan_now(shop: Shop, as_of_us: int) -> Scanned:
     counted = counted_pieces(shop, as_of_us=as_of_us)
     evidence = evidence_of(counted)
@@ -57,6 +68,6 @@ def _scan_now(shop: Shop, as_of_us: int) -> Scanned:
     found = scan(
         evidence, measurements_of(shop, counted, evidence, as_of_us=as_of_us),
         platen_signals(shop, as_of_us=as_of_us), budget, as_of_us=as_of_us, zone=shop.zone,
-        baselines=decisions(shop, as_of_us=as_of_us),
+        baselines=decisions(shop, as_of_us=as_of_us), follower=_follower(shop),
     )
     return Scanned(scan=in_words(found, shop), counted=counted, evidence=evidence)

@@ -6,7 +6,8 @@ customer's own looks never enter a denominator. Every rate in the program starts
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -30,12 +31,13 @@ class CountedPieces:
     ``faults``: one row for each (piece row, kind, zone): ``at`` (position in ``pieces``), ``kind``,
     ``zone`` (None if not said), ``look`` at which it was first seen, ``n`` pieces with that kind
     in that zone, ``seen`` when first. ``kinds``: the same without zone, one row for each
-    (piece row, kind).
+    (piece row, kind). ``filled``: by column, the piece rows whose value came from a later look.
     """
 
     pieces: pd.DataFrame
     faults: pd.DataFrame
     kinds: pd.DataFrame
+    filled: Mapping[str, npt.NDArray[np.int64]] = field(default_factory=dict)
 
 
 def count_once(looks: pd.DataFrame, findings: pd.DataFrame) -> CountedPieces:
@@ -59,7 +61,7 @@ def count_once(looks: pd.DataFrame, findings: pd.DataFrame) -> CountedPieces:
     counted, group, key = counted.iloc[order], group.iloc[order], key[order]
     first = np.r_[True, key[1:] != key[:-1]] if len(key) else np.zeros(0, dtype=bool)
     position = np.cumsum(first) - 1
-    pieces = _united(counted, first, position)
+    pieces, filled = _united(counted, first, position)
     for look in LOOKS:
         seen = _first_seen(counted, position, (group == look).to_numpy(), len(pieces))
         pieces[f"had_{look}"] = seen >= 0
@@ -67,7 +69,7 @@ def count_once(looks: pd.DataFrame, findings: pd.DataFrame) -> CountedPieces:
     faults = _faults(counted, group, position, findings)
     kinds = _merged(faults, ["at", "kind"], pieces)
     pieces["n_defective"] = _n_defective(counted, position, kinds, pieces)
-    return CountedPieces(pieces=pieces, faults=faults, kinds=kinds)
+    return CountedPieces(pieces=pieces, faults=faults, kinds=kinds, filled=filled)
 
 
 def _first_seen(
@@ -92,8 +94,9 @@ def _piece_numbers(looks: pd.DataFrame) -> npt.NDArray[np.int64]:
 
 def _united(
     counted: pd.DataFrame, first: npt.NDArray[np.bool_], position: npt.NDArray[np.int64]
-) -> pd.DataFrame:
+) -> tuple[pd.DataFrame, dict[str, npt.NDArray[np.int64]]]:
     pieces = counted[first].reset_index(drop=True)
+    filled: dict[str, npt.NDArray[np.int64]] = {}
     repeated = counted[~first]
     if len(repeated):
         at = position[~first]
@@ -106,11 +109,12 @@ def _united(
                 pieces[column] = pieces[column].astype(object)
                 pieces.loc[fill.index, column] = fill
                 pieces[column] = pieces[column].infer_objects()
+                filled[str(column)] = fill.index.to_numpy(dtype=np.int64)
         largest = pd.Series(repeated["pieces"].to_numpy(), index=at).groupby(level=0).max()
         pieces.loc[largest.index, "pieces"] = np.maximum(
             pieces.loc[largest.index, "pieces"], largest
         )
-    return pieces.rename(columns={"pieces": "n"})
+    return pieces.rename(columns={"pieces": "n"}), filled
 
 
 def _faults(

@@ -33,10 +33,13 @@ class Knowledge:
 
 @dataclass(slots=True, eq=False)
 class Change:
-    """One change of rate. ``alarm`` is the window that gave the signal and ``first`` the stream it
-    was then explained by (its identity never changes); ``stream`` what explains it best now, with
-    ``rivals``; ``known`` what was said of it when. ``agreed``: it was meant, and counts as usual
-    from the baseline decision on that followed it. Slots are numbers."""
+    """One change of rate.
+
+    ``alarm`` is the window that gave the signal and ``first`` the stream it was then explained by
+    (its identity never changes); ``stream`` what explains it best now, with ``rivals``; ``known``
+    what was said of it when; ``part_of`` the change that it turned out to be. ``agreed``: it was
+    meant, and counts as usual from the baseline decision on that followed it. Slots are numbers.
+    """
 
     alarm: Candidate
     first: Stream
@@ -48,6 +51,7 @@ class Change:
     end: int | None = None
     attributed: int = 0
     agreed: bool = False
+    part_of: Change | None = None
     known: list[Knowledge] = field(default_factory=list)
 
     @property
@@ -64,7 +68,7 @@ class Change:
 
     def join(self, keeper: Change, slot: int) -> None:
         """Turn out to be the same as another change: it ends here, and explains no more."""
-        self.stream, self.rivals = keeper.stream, keeper.rivals
+        self.stream, self.rivals, self.part_of = keeper.stream, keeper.rivals, keeper
         self.start, self.end, self.ratio = keeper.start, max(slot, keeper.start), 1.0
 
 

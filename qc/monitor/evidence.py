@@ -85,17 +85,23 @@ class Evidence:
 
 
 def gather(counted: CountedPieces) -> Evidence:
-    """The evidence in counted pieces (see `qc.domain.counting.count_once`)."""
+    """The evidence in counted pieces (see `qc.domain.counting.count_once`).
+
+    A unit says what had been recorded when it was first seen: what a later look filled in counts
+    for later units only, or what was known then would change afterwards.
+    """
     pieces = counted.pieces
     had = [pieces[f"seen_{look}"].to_numpy(dtype=np.int64) for look in LOOKS]
     unit_piece = np.concatenate([np.flatnonzero(seen >= 0) for seen in had])
     look = np.concatenate([np.full(int((s >= 0).sum()), i) for i, s in enumerate(had)])
     unit_of = np.full((len(LOOKS), len(pieces)), -1, dtype=np.int64)
     unit_of[look, unit_piece] = np.arange(len(unit_piece))
+    seen = np.stack(had)[look, unit_piece] if len(unit_piece) else np.zeros(0, np.int64)
+    first_unit = seen == _first_seen(had)[unit_piece]
     columns = {name: _coded(pieces, name) for name in {*PIECE_FACTORS, "job"}}
     columns["station"] = _station_of_press(columns["press"], columns["station"])
     factors = {
-        name: columns[name].take(unit_piece)
+        name: _known_at(columns[name], counted.filled.get(name), unit_piece, first_unit)
         for name in PIECE_FACTORS
         if len(columns[name].levels) > 0
     }
@@ -112,14 +118,14 @@ def gather(counted: CountedPieces) -> Evidence:
     zoned_unit, zoned_kind, zoned_n, zoned_seen = _fault_arrays(zoned, kinds, unit_of)
     return Evidence(
         pressed_us=pieces["pressed_at"].to_numpy(dtype=np.int64)[unit_piece],
-        seen_us=np.stack(had)[look, unit_piece] if len(unit_piece) else np.zeros(0, np.int64),
+        seen_us=seen,
         n=pieces["n"].to_numpy(dtype=np.float64)[unit_piece],
         unit_piece=unit_piece,
         cell=cell,
         cell_codes=cell_codes,
         cell_levels=(*(columns[name].levels for name in CELL_COLUMNS), LOOKS),
         factors=factors,
-        job=columns["job"].take(unit_piece),
+        job=_known_at(columns["job"], counted.filled.get("job"), unit_piece, first_unit),
         kinds=kinds,
         fault_unit=fault_unit, fault_kind=fault_kind, fault_n=fault_n, fault_seen_us=fault_seen,
         zoned_unit=zoned_unit, zoned_kind=zoned_kind, zoned_n=zoned_n, zoned_seen_us=zoned_seen,
@@ -151,13 +157,27 @@ def _station_of_press(press: Coded, station: Coded) -> Coded:
     return Coded(codes=out, levels=names)
 
 
+def _first_seen(had: list[Ints]) -> Ints:
+    """When each piece was first looked at."""
+    return np.asarray(np.min([np.where(s >= 0, s, np.iinfo(np.int64).max) for s in had], axis=0))
+
+
+def _known_at(coded: Coded, filled: Ints | None, unit_piece: Ints, first_unit: Bools) -> Coded:
+    """A column of the units, blank in first units whose value came from a later look."""
+    if filled is None or len(filled) == 0:
+        return coded.take(unit_piece)
+    later = np.zeros(len(coded.codes), dtype=bool)
+    later[filled] = True
+    codes = np.where(later[unit_piece] & first_unit, -1, coded.codes[unit_piece])
+    return Coded(codes=codes, levels=coded.levels)
+
+
 def _early(
     press: Coded, pieces: pd.DataFrame, unit_piece: Ints, had: list[Ints]
 ) -> dict[str, Coded]:
     """Units pressed soon after their press started: on any press, and press by press."""
-    first_seen = np.min([np.where(s >= 0, s, np.iinfo(np.int64).max) for s in had], axis=0)
     pressed = pieces["pressed_at"].to_numpy(dtype=np.int64)
-    early = _soon_after_start(press.codes, pressed, first_seen)[unit_piece]
+    early = _soon_after_start(press.codes, pressed, _first_seen(had))[unit_piece]
     return {
         "time_since_start": Coded(codes=np.where(early, 0, -1), levels=(EARLY,)),
         "press_start": Coded(

@@ -111,12 +111,11 @@ def defect_finding(outcome: Outcome, change: Change) -> Finding:
     last = evidence.pressed_us[units[-1]] if ended is None else ended
     pressed, pieces = evidence.pressed_us[units], evidence.n[units]
     after = (pressed >= begin.changed_at_us) & (pressed <= last)
-    kind, first = state.kinds[change.kind], change.first
-    name, level = public_name(state.factor(first.row)), row_level(state, first.row)
     shares_ = factor_shares(state, change.rivals)
     return Finding(
-        id_text=f"defect_rate|{kind}|{name}|{level}|{_signal(outcome, change)}",
-        kind="defect_rate", characteristic=kind, direction="up", platen=None,
+        id_text=_id_text(outcome, change),
+        part_of="" if change.part_of is None else _id_text(outcome, change.part_of),
+        kind="defect_rate", characteristic=state.kinds[change.kind], direction="up", platen=None,
         zone=None if change.zone is None else ZONES[change.zone],
         signalled_at_us=_signal(outcome, change),
         changed_at_us=begin.changed_at_us, low_us=begin.low_us, high_us=begin.high_us,
@@ -127,6 +126,14 @@ def defect_finding(outcome: Outcome, change: Change) -> Finding:
         gain=change.rivals[0].gain,
         units=units[(pressed >= begin.low_us) & (pressed <= last)],
     )
+
+
+def _id_text(outcome: Outcome, change: Change) -> str:
+    """What makes a flag this one: how it was first explained, and when it was signalled."""
+    state, first = outcome.state, change.first
+    name, level = public_name(state.factor(first.row)), row_level(state, first.row)
+    kind = state.kinds[change.kind]
+    return f"defect_rate|{kind}|{name}|{level}|{_signal(outcome, change)}"
 
 
 def _signal(outcome: Outcome, change: Change) -> int:

@@ -17,10 +17,11 @@ from qc.monitor.chains import united
 from qc.monitor.delays import stream_delays, typical_delay
 from qc.monitor.evidence import Evidence
 from qc.monitor.findings import Finding, defect_finding
+from qc.monitor.following import Follower
 from qc.monitor.knowledge import known_of
 from qc.monitor.measured_findings import calibration_finding, measured_findings
 from qc.monitor.readings import Measurements
-from qc.monitor.replay import Outcome, replay
+from qc.monitor.replay import Outcome
 from qc.monitor.words import message, next_step
 
 SHORT_HISTORY_DAYS = 14
@@ -39,9 +40,11 @@ def scan(
     evidence: Evidence, measurements: tuple[Measurements, ...],
     signals: tuple[CalibrationSignal, ...], budget: AlarmBudget, *, as_of_us: int,
     zone: ZoneInfo, baselines: tuple[BaselineDecision, ...] = (),
+    follower: Follower | None = None,
 ) -> Scan:
-    """All flags up to a moment."""
-    outcome = replay(evidence, budget, as_of_us=as_of_us, baselines=baselines)
+    """All flags up to a moment; with a follower of the shop, from where it stands."""
+    follower = follower or Follower()
+    outcome = follower.outcome(evidence, budget, as_of_us=as_of_us, baselines=baselines)
     found, history = [], {}
     if outcome is not None:
         found = [defect_finding(outcome, c) for c in outcome.changes]

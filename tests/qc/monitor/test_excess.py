@@ -1,5 +1,7 @@
 """Where an excess lies, on small records counted by hand and by a plain second way."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -10,7 +12,7 @@ from qc.domain.flags import FactorShare
 from qc.domain.instants import DAY_US
 from qc.monitor.chains import united
 from qc.monitor.evidence import Coded, Evidence
-from qc.monitor.excess import MOST, OUTSIDE_GAIN, excess_lies_within
+from qc.monitor.excess import LEAST, MOST, OUTSIDE_GAIN, excess_lies_within
 from tests.qc.monitor.test_chains import finding, platen, rate
 
 NONE = np.zeros(0, dtype=np.int64)
@@ -63,10 +65,21 @@ def test_other_kinds_and_later_records_do_not_count():
     assert not excess_lies_within(by_ana(), INSIDE, evidence_of(faulty), 44 * DAY_US)
 
 
-@pytest.mark.parametrize(("after", "usual"), [(None, 0.01), (0.03, None), (0.01, 0.02), (0.0, 0.0)])
-def test_without_a_rise_there_is_no_excess(after, usual):
-    unknown = finding("defect_rate", "lifted_edge", after=after, expected_after=usual,
-                      units=np.arange(1000))
+def test_what_the_rise_came_to_later_does_not_count():
+    """The list of pieces grows and is cut as more is known; what was known then stays."""
+    seen_us = np.arange(1000) * (DAY_US // 10)  # a hundred days, ten pieces a day, all Ana's
+    evidence = replace(
+        evidence_of([*range(0, 400, 16), 450, *range(520, 1000, 20)], seen_us=seen_us),
+        factors={"operator": Coded(codes=np.zeros(1000, dtype=np.int64), levels=("Ana",))})
+    for listed in (np.arange(1000), np.arange(300, 600)):
+        ana = replace(by_ana(day=0.0), units=listed)
+        assert excess_lies_within(ana, INSIDE, evidence, 50 * DAY_US)
+        assert not excess_lies_within(ana, INSIDE, evidence, 100 * DAY_US)
+
+
+@pytest.mark.parametrize("usual", [None, 0.0, 0.03, 0.05])
+def test_without_a_rise_there_is_no_excess(usual):
+    unknown = finding("defect_rate", "lifted_edge", expected_after=usual, units=np.arange(1000))
     assert not excess_lies_within(unknown, INSIDE, evidence_of(range(30)), 50 * DAY_US)
 
 
@@ -74,18 +87,17 @@ def test_without_a_rise_there_is_no_excess(after, usual):
 @given(faulty=st.sets(st.integers(0, 999), max_size=80), n_inside=st.integers(0, 1000))
 def test_a_plain_second_way_says_the_same(faulty, n_inside):
     """Piece by piece, with scipy's Poisson likelihoods."""
-    after, usual, ratio = 0.03, 0.01, 3.0
+    usual, after = 0.01, len(faulty) / 1000
     inside = sum(1 for unit in faulty if unit < n_inside)
     outside, total = len(faulty) - inside, len(faulty) - usual * 1000
     within = inside - usual * n_inside
     calm, risen = (rate_ * (1000 - n_inside) for rate_ in (usual, after))
     gain = 0.0
-    if n_inside < 1000:
+    if n_inside < 1000 and after > 0:
         gain = poisson.logpmf(outside, risen) - poisson.logpmf(outside, calm)
-    if min(abs(within - MOST * total), abs(gain - OUTSIDE_GAIN)) < 1e-6:
+    if min(abs(within - MOST * total), abs(gain - OUTSIDE_GAIN), abs(total - LEAST)) < 1e-6:
         return  # on the line, where rounding decides
-    wanted = total > 0 and within >= MOST * total and gain < OUTSIDE_GAIN
-    assert ratio == pytest.approx(after / usual)
+    wanted = total >= LEAST and within >= MOST * total and gain < OUTSIDE_GAIN
     assert excess_lies_within(
         by_ana(), np.arange(n_inside), evidence_of(sorted(faulty)), 50 * DAY_US) is bool(wanted)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -13,7 +12,7 @@ from qc.desk.decisions import setting_us
 from qc.desk.floor import day_start
 from qc.desk.scanning import Scanned, scanned
 from qc.desk.shop import Shop
-from qc.domain.baselines import AgreedChange, FrozenBaseline, Proposal
+from qc.domain.baselines import AgreedChange, BaselineDecision, FrozenBaseline, Proposal
 from qc.domain.instants import DAY_US, HOUR_US
 from qc.errors import InputError
 from qc.monitor.evidence import Ints
@@ -31,9 +30,7 @@ LOOK_BACK_US = 365 * DAY_US
 """What is proposed begins no earlier: a shop of last year is another shop."""
 
 NEAR_US = DAY_US
-"""A change found to begin so close to an agreed one may be that one."""
-
-WHOLE_FACTORS = ("shop", "fabric", "transfer", "location")
+"""A change found to begin so close before an agreed one may be that one."""
 
 _QUARTER_US = HOUR_US // 4  # every zone's midnight is at a quarter of an hour UTC
 
@@ -128,14 +125,15 @@ def tell_agreed_change(shop: Shop, *, changed_us: int, by: str, why: str, at_us:
 
 
 def history_of(
-    shop: Shop, known: Scanned, agreed: Iterable[AgreedChange], *, as_of_us: int,
+    shop: Shop, known: Scanned, agreed: tuple[AgreedChange, ...], *, as_of_us: int,
     since_us: int | None = None, until_us: int | None = None,
 ) -> History:
     """The work of a period day by day, without the pieces of changes found to be faults."""
     first = day_start(shop, as_of_us - LOOK_BACK_US) if since_us is None else since_us
     stop = as_of_us if until_us is None else until_us
     days = _days(shop, known.evidence.pressed_us, first, stop)
-    return gather_history(known.evidence, days, _explained(known, agreed), as_of_us=as_of_us)
+    explained = _explained(known, agreed, read_baselines(shop.store, as_of_us=as_of_us))
+    return gather_history(known.evidence, days, explained, as_of_us=as_of_us)
 
 
 def figures(proposal: Proposal) -> dict[str, Any]:
@@ -199,20 +197,27 @@ def _days(shop: Shop, pressed_us: Ints, first_us: int, stop_us: int) -> Days:
                 end_us=np.minimum(np.array(ends, dtype=np.int64), stop_us))
 
 
-def _explained(known: Scanned, agreed: Iterable[AgreedChange]) -> tuple[Explained, ...]:
-    """Changes found, but those that are an agreed change: their pieces are normal after it."""
-    wanted = tuple(agreed)
+def _explained(
+    known: Scanned, agreed: tuple[AgreedChange, ...], history: tuple[FrozenBaseline, ...]
+) -> tuple[Explained, ...]:
+    """Changes found, but those that only say that the process was changed on purpose."""
+    judged_anew = [one.decision for one in history]
     return tuple(
         Explained(flag_id=flag_id, kinds=(found.characteristic, *found.also), units=found.units)
         for flag_id, found in known.scan.findings.items()
-        if not any(_is_agreed(flag_id, found, change) for change in wanted)
+        if not any(_comes_of(change, flag_id, found, judged_anew) for change in agreed)
     )
 
 
-def _is_agreed(flag_id: str, found: Finding, change: AgreedChange) -> bool:
-    """Is a change found an agreed one: by its case, or because it began then with all work, or
-    all of a fabric, a transfer or a place? A press or a lot may break on such a day as well."""
-    if change.flag_id is not None:
-        return change.flag_id == flag_id
-    near = found.low_us - NEAR_US <= change.at_us <= found.high_us + NEAR_US
-    return near and found.factor.name in WHOLE_FACTORS
+def _comes_of(
+    change: AgreedChange, flag_id: str, found: Finding, baselines: list[BaselineDecision]
+) -> bool:
+    """Does a change found come of an agreed one? By the word of its case; or because its rate was
+    compared with work from before the change, until a baseline after it was frozen. What began
+    clearly before is a fault of its own."""
+    if change.flag_id == flag_id:
+        return True
+    if found.kind != "defect_rate" or found.high_us < change.at_us - NEAR_US:
+        return False
+    anew = [made.decided_at_us for made in baselines if made.from_us >= change.at_us]
+    return change.at_us <= found.signalled_at_us < min(anew, default=found.signalled_at_us + 1)

@@ -166,7 +166,7 @@ def test_nobody_no_reason_no_work_is_refused(shop: Shop) -> None:
 
 
 def test_what_was_left_out_of_a_chosen_period_is_kept_with_it(sqlite_store: Store) -> None:
-    shop = filled(sqlite_store, raised={"P2": (12, 24, 6.0)})
+    shop = filled(sqlite_store, raised=(("P2", 12, 24, 6.0),))
     period = Period(from_us=day(0), until_us=day(24))
     freeze(shop, period, at_us=day(24))
     (kept,) = read_baselines(shop.store)
@@ -177,7 +177,7 @@ def test_what_was_left_out_of_a_chosen_period_is_kept_with_it(sqlite_store: Stor
 
 
 def test_a_flagged_press_is_left_out_by_piece(sqlite_store: Store) -> None:
-    shop = filled(sqlite_store, raised={"P2": (30, 50, 7.0)})
+    shop = filled(sqlite_store, raised=(("P2", 30, 50, 7.0),))
     flags = [flag for flag in current_flags(shop, as_of_us=END_US).flags
              if flag.characteristic == "lifted_edge"]
     assert flags
@@ -195,8 +195,7 @@ def test_a_flagged_press_is_left_out_by_piece(sqlite_store: Store) -> None:
 
 
 def test_after_an_agreed_change_its_own_rise_is_not_left_out(sqlite_store: Store) -> None:
-    both = {"P1": (25, 50, 4.0), "P2": (25, 50, 4.0)}
-    shop = filled(sqlite_store, raised=both)
+    shop = filled(sqlite_store, raised=(("P1", 25, 50, 4.0), ("P2", 25, 50, 4.0)))
     flags = current_flags(shop, as_of_us=END_US).flags
     assert any(flag.characteristic == "lifted_edge" for flag in flags)
     tell_agreed_change(shop, changed_us=day(25), by="bo", why="new film", at_us=day(26))
@@ -223,3 +222,52 @@ def test_an_empty_shop_has_nothing_to_propose(sqlite_store: Store) -> None:
     assert "all records so far" in rests_on(found, shop)
     with pytest.raises(InputError, match="not enough work"):
         freeze(shop)
+
+
+@pytest.mark.xfail(strict=True, reason=(
+    "changes found between an agreed change and the decision are put down to a person or a lot, "
+    "are not taken as agreed, and keep their pieces out of the new usual rates"))
+def test_flags_after_it_are_judged_by_the_new_baseline(sqlite_store: Store) -> None:
+    """Everything lifts three times as often from day 25 on, as agreed; P2 goes wrong on day 62."""
+    wanted = (("P1", 25, 85, 3.0), ("P2", 25, 85, 3.0))
+    shop = filled(sqlite_store, n_days=85, raised=(*wanted, ("P2", 62, 85, 2.5)))
+    tell_agreed_change(shop, changed_us=day(25), by="bo", why="new film", at_us=day(26))
+    before = current_flags(shop, as_of_us=day(52)).flags
+    assert any(flag.characteristic == "lifted_edge" for flag in before)
+    freeze(shop, at_us=day(52), why="new film")
+    after = {flag.id: flag for flag in current_flags(shop, as_of_us=day(85)).flags}
+    for flag in before:  # given flags stay given
+        assert after[flag.id].signalled_at_us == flag.signalled_at_us
+    new = [flag for flag in after.values() if flag.signalled_at_us >= day(52)]
+    assert all(flag.signalled_at_us >= day(62) for flag in new)
+    (found,) = [flag for flag in new if flag.characteristic == "lifted_edge"]
+    assert (found.factor.name, found.factor.level) == ("press", "P2")
+    assert found.expected_after == pytest.approx(0.09, rel=0.3)  # not 0.03, not 0.225
+    assert [flag.id for flag in after.values()
+            if flag.is_open and flag.characteristic == "lifted_edge"] == [found.id]
+
+
+def test_after_an_agreed_change_the_new_level_is_what_is_proposed(sqlite_store: Store) -> None:
+    wanted = (("P1", 25, 62, 3.0), ("P2", 25, 62, 3.0))
+    shop = filled(sqlite_store, n_days=62, raised=wanted)
+    assert current_flags(shop, as_of_us=day(52)).flags
+    tell_agreed_change(shop, changed_us=day(25), by="bo", why="new film", at_us=day(26))
+    for at in (52, 62):
+        found = baseline_standing(shop, as_of_us=day(at)).proposal
+        assert found is not None and found.is_ready and found.from_us == day(25)
+        (edges,) = [count for count in found.defects if count.kind == "lifted_edge"]
+        new = 0.09 * edges.n_looked
+        assert edges.n_defects == pytest.approx(new, abs=4 * new**0.5)
+
+
+def test_a_press_broken_before_an_agreed_change_stays_left_out(sqlite_store: Store) -> None:
+    shop = filled(sqlite_store, raised=(("P2", 12, 50, 7.0),))
+    assert any(flag.factor.level == "P2" and flag.signalled_at_us < day(25)
+               for flag in current_flags(shop, as_of_us=day(45)).flags)
+    tell_agreed_change(shop, changed_us=day(25), by="bo", why="new film", at_us=day(26))
+    found = baseline_standing(shop, as_of_us=day(45)).proposal
+    assert found is not None and found.from_us == day(25)
+    (edges,) = [count for count in found.defects if count.kind == "lifted_edge"]
+    assert edges.n_looked == pytest.approx(20 * 30, abs=60)
+    usual = 0.03 * edges.n_looked
+    assert edges.n_defects == pytest.approx(usual, abs=4 * usual**0.5)

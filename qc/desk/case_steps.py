@@ -75,9 +75,14 @@ def causes_here(shop: Shop, flag: Flag, *, as_of_us: int | None = None) -> tuple
 
 
 def _ranked(flag: Flag, found: dict[tuple[str, str], int]) -> tuple[RankedCause, ...]:
-    """Of the kind flagged; where the trade and the shop know none of it, of what comes with it."""
-    lists = (ranked_causes(kind, found) for kind in (flag.characteristic, *flag.also))
-    return next((ranked for ranked in lists if ranked), ())
+    """Of the kind flagged and, while the trade has no list for it, of what comes with it."""
+    ranked: tuple[RankedCause, ...] = ()
+    for kind in (flag.characteristic, *flag.also):
+        mine = ranked_causes(kind, found)
+        ranked += mine
+        if any(one.cause for one in mine):
+            break
+    return ranked
 
 
 def _said(shop: Shop, wanted: StepWanted, flag: Flag, at_us: int) -> dict[str, Any]:

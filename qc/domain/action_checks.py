@@ -58,7 +58,7 @@ def check_sentence(check: ActionCheck) -> str:
     """The verdict with its numbers."""
     head = VERDICT_HEADS[check.verdict]
     if check.reason:
-        return f"{head}: {check.reason}"
+        return f"{head}: {check.reason.removesuffix('.')}"
     figures = _counts(check) if check.is_count else _means(check)
     if check.verdict != "too_early":
         return f"{head}: {figures}"

@@ -47,6 +47,10 @@ class CheckCaution(Enum):
 
     NO_PAST = "the usual rate is the shop's: this level has hardly a past of its own"
     CLUMPED = "faults come in clumps here: more pieces are needed than by chance alone"
+    ABOVE = (
+        "nearer the usual than the fault, yet above the usual by more than chance: levels of a "
+        "shop differ by about a quarter"
+    )
     NO_RISE = "the rate during the fault was not above the usual: nothing to come back from"
 
 
@@ -130,6 +134,8 @@ def check_rate(
     log_odds = _log_chance(seen, exposure, fault) - _log_chance(seen, exposure, back)
     limit = math.log((1 - risk) / risk)
     verdict = _verdict(log_odds, limit, seen, exposure, back, fault) if rises else Verdict.TOO_EARLY
+    if verdict is Verdict.CAME_BACK and low > after.expected * back[0] / back[1]:
+        cautions = (*cautions, CheckCaution.ABOVE)
     return AfterAction(
         verdict=verdict, value=after.seen, low=low, high=high,
         usual=after.expected * back[0] / back[1], raised=after.expected * fault[0] / fault[1],

@@ -21,6 +21,7 @@ from qc.domain.action_checks import ActionCheck, check_sentence
 from qc.domain.cases import CaseFile
 from qc.domain.flags import Flag
 from qc.domain.instants import DAY_US, HOUR_US
+from qc.domain.kinds import causes_of
 from qc.errors import InputError, NotFound
 from qc.store.cases import NewStep, add_step
 from qc.store.checking import check_store
@@ -221,6 +222,18 @@ def test_own_words_found_again_count_together(shop: Shop) -> None:
     assert made.cause and made.cause["words"] == "Wet sleeve board"
     assert [one.words for one in causes_here(shop, flag) if one.cause is None] == [
         "Wet sleeve board"]
+
+
+def test_a_setting_has_the_causes_of_its_consequence_behind_what_was_found(shop: Shop) -> None:
+    flag = replace(flag_of(shop), id="dwell", kind="setting", characteristic="dwell_s",
+                   also=("incomplete_cure", "lifted_edge"))
+    add_step(shop.store, NewStep(flag=flag, step="acknowledge", said={}), by="Bo", at_us=DONE_US)
+    assert causes_here(shop, flag)[0].cause == causes_of("incomplete_cure")[0]
+    for step, told in (("cause", "timer sticks"), ("action", "timer changed"), ("close", "")):
+        take(shop, "dwell", step, told)
+    ranked = causes_here(shop, flag)
+    assert [one.words for one in ranked[:1]] == ["timer sticks"] and ranked[1].cause
+    assert {one.cause.defect for one in ranked if one.cause} == {"incomplete_cure"}
 
 
 def test_a_flag_that_is_not_there_takes_no_step(shop: Shop) -> None:

@@ -138,6 +138,13 @@ def test_clumps_and_a_missing_past_are_said_and_need_more_pieces() -> None:
     assert abs(clumped.log_odds) < abs(plain.log_odds)
 
 
+def test_back_though_a_little_above_the_usual_is_said() -> None:
+    made = check_rate(Counted(seen=0, expected=0), Counted(seen=50, expected=11.0),
+                      after(57, 37.0))
+    assert made.verdict is Verdict.CAME_BACK and CheckCaution.ABOVE in made.cautions
+    assert CheckCaution.ABOVE not in check_rate(PAST, FAULT, after(10, 10.0)).cautions
+
+
 def test_a_fault_that_was_no_rise_has_nothing_to_come_back_from() -> None:
     made = check_rate(PAST, Counted(seen=4, expected=8.0), after(100, 10.0))
     assert made.verdict is Verdict.TOO_EARLY and made.n_more is None

@@ -72,7 +72,7 @@ class Against(Enum):
 
     TOO_LITTLE = "too little work yet to rest usual rates on"
     MOSTLY_EXPLAINED = "a change already found runs in most of it"
-    HIGHER = "an earlier or later stretch, long enough, had fewer defects for the same work"
+    HIGHER = "an earlier or later stretch had fewer defects for the same work: look for the cause"
     UNSTABLE = "single days stand further out than chance allows: look for what happened on them"
     LEVEL_MOVED = "a level moved inside it: look for the cause, it must not become normal"
     NEIGHBOURS_ALIKE = "the rate wanders slowly: days are more alike to the day before than chance"

@@ -42,8 +42,8 @@ def propose(history: History) -> Proposal | None:
     """The stretch of a history best fit to be the baseline; None without any work.
 
     Of the stretches with enough work, and without an explained change in most of it, the longest
-    in days of work that no other beats, the latest of equals; if there is none, the last one,
-    which is still growing.
+    in days of work that no other of them beats, the latest of equals; if there is none, the last
+    one, which is still growing. That a stretch too short to be proposed beats it speaks against it.
     """
     if history.n_days == 0:
         return None
@@ -51,7 +51,7 @@ def propose(history: History) -> Proposal | None:
     fit = [one for one in stretches if _is_fit(history, one)]
     best = [one for one in fit if not any(_beats(history, other, one) for other in fit)]
     chosen = max(best or fit or stretches[-1:], key=lambda one: (one.n_days, one.first))
-    beaten = bool(fit) and chosen not in best
+    beaten = any(_beats(history, other, chosen) for other in stretches)
     return _proposal(history, chosen, tuple(_left(history, stretches, moves, chosen)), beaten)
 
 

@@ -89,6 +89,16 @@ def test_a_fault_of_half_the_history_does_not_become_normal(
     assert count.n_defects / count.n_looked < 0.03 * 1.35
 
 
+def test_a_better_stretch_too_short_to_be_proposed_speaks_against_the_rest() -> None:
+    history = made(np.random.default_rng(3), 60, factor=faulty(60, slice(14, 60)))
+    found = propose(history)
+    assert found is not None and found.is_ready
+    assert day_of(found.from_us) == pytest.approx(14, abs=2)
+    assert found.against == (Against.HIGHER,)
+    (left,) = found.left_stretches
+    assert day_of(left.from_us) == 0 and (left.move.ratio or 0) > 1
+
+
 def test_a_steady_history_is_hardly_ever_cut() -> None:
     rng = np.random.default_rng(7)
     cut = sum(len(steady_stretches(made(rng, 45))[0]) > 1 for _ in range(100))

@@ -49,11 +49,12 @@ class Shift:
 
 
 def touched(readings: Readings, shift: Shift) -> Bools:
-    """Readings that a shift explains, also those yet to come."""
+    """Readings that a shift explains, also those yet to come: by when they were pressed."""
+    pressed = readings.pressed_us
     mine: Bools = readings.level[shift.factor] == shift.level
-    mine[: shift.start] = False
+    mine &= pressed >= pressed[shift.start]
     if shift.end is not None:
-        mine[shift.end + 1 :] = False
+        mine &= pressed <= pressed[shift.end]
     return mine
 
 
@@ -62,6 +63,7 @@ def effect_of(readings: Readings, shift: Shift) -> Floats:
     out = np.zeros_like(readings.value)
     if not shift.absorbed:
         mine = np.flatnonzero(touched(readings, shift))
+        pressed = readings.pressed_us[mine]
         for start, delta in shift.steps:
-            out[mine[mine >= start]] += delta
+            out[mine[pressed >= readings.pressed_us[start]]] += delta
     return out

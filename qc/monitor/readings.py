@@ -23,6 +23,10 @@ SLIP = 4.0
 drawn in: a slip of the ruler or the pen, not a place. Proposed starting value, no source."""
 
 
+LATE_SLOTS = 1
+"""Slots of pressing by which further pieces of a job may be late and still be read with it."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Characteristic:
     """One measured characteristic. ``least`` is the smallest change worth a flag and ``floor``
@@ -137,12 +141,32 @@ def gather_readings(
     of_unit[unit] = rank[reading]
     means = [_means(m, of_unit[m.unit], visit) for m in together]
     value, n, squares, behind = (np.stack(c, axis=1) for c in zip(*means, strict=True))
+    start = start[order]
+    kept = _in_time(slot, start, job, level.get("press", np.zeros_like(slot)))
     return Readings(
-        value=value, n=n, squares=squares, behind=behind, job=job, seen_slot=slot,
-        seen_us=_extreme(reading, seen, len(used), np.maximum)[order], pressed_us=start[order],
-        pressed_last_us=_extreme(reading, pressed, len(used), np.maximum)[order],
-        level=level,
+        value=value[kept], n=n[kept], squares=squares[kept], behind=behind[kept], job=job[kept],
+        seen_slot=slot[kept], pressed_us=start[kept],
+        seen_us=_extreme(reading, seen, len(used), np.maximum)[order][kept],
+        pressed_last_us=_extreme(reading, pressed, len(used), np.maximum)[order][kept],
+        level={name: codes[kept] for name, codes in level.items()},
     )
+
+
+def _in_time(slot: Ints, pressed_us: Ints, job: Ints, press: Ints) -> Ints:
+    """Readings but for stragglers: a few more of a job that has been seen, when its press is long
+    at other work. They say nothing new, and would lie on the wrong side of a change."""
+    work = _pair(press, job)
+    first = np.unique(work, return_index=True)[1]
+    is_first = np.zeros(len(slot), dtype=bool)
+    is_first[first] = True
+    pressed = pressed_us // SLOT_US
+    late = np.zeros(len(slot), dtype=bool)
+    order = np.argsort(press, kind="stable")
+    for mine in np.split(order, np.flatnonzero(np.diff(press[order])) + 1):
+        latest = np.maximum.accumulate(pressed[mine])
+        before = np.searchsorted(slot[mine], slot[mine]) - 1  # the last one seen in a slot before
+        late[mine] = (before >= 0) & (pressed[mine] < latest[before] - LATE_SLOTS)
+    return np.flatnonzero(is_first | ~late)
 
 
 def _with_job(job: Ints, day: Ints, codes: dict[str, Ints]) -> Ints:

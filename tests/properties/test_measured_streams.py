@@ -20,7 +20,7 @@ from tests.qc.monitor.measured_shop import (
 
 BUDGET = AlarmBudget(false_flags_per_week=1.0)
 PLACED = tuple(c for c in CHARACTERISTICS if c.kind == "placement")
-SHOP = MeasuredShop(days=45, jobs_a_day=6.0, n_presses=4, n_people=5, n_places=2)
+SHOP = MeasuredShop(days=45, jobs_a_day=6.0, n_presses=4, n_people=5, n_places=2, late=0.05)
 FOREVER = 2**62
 
 

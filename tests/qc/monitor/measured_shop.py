@@ -29,7 +29,10 @@ JOB_SD = {"temperature_c": 0.7, "dwell_s": 0.2, "pressure_kpa": 5.0}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredShop:
-    """How much of what. ``measured_share`` 1 measures every piece, else five an hour a press."""
+    """How much of what: five pieces an hour measured at each press, or every one. ``slips`` :
+    share of measurements far off; ``tails`` : degrees of freedom of a t instead of a normal;
+    ``late`` : share of pieces that are looked at a day or two later; ``level_sd`` : how far
+    presses, people and places honestly differ, in sigmas of a measurement."""
 
     days: int = 75
     jobs_a_day: float = 4.6
@@ -44,6 +47,7 @@ class MeasuredShop:
     tails: float | None = None
     missing_person: float = 0.01
     level_sd: float = 0.0
+    late: float = 0.0
 
 
 def evidence_of(shop: MeasuredShop, rng: np.random.Generator) -> Evidence:
@@ -73,8 +77,12 @@ def evidence_of(shop: MeasuredShop, rng: np.random.Generator) -> Evidence:
         "size": (rng.integers(0, 5, len(job)), 5), "shop": (np.zeros(len(job), np.int64), 1),
     }
     nothing = np.zeros(0, dtype=np.int64)
+    seen = pressed + 5 * MINUTE_US
+    if shop.late:
+        late = rng.random(len(job)) < shop.late
+        seen[late] += (rng.uniform(0.8, 2.2, int(late.sum())) * DAY_US).astype(np.int64)
     return Evidence(
-        pressed_us=pressed, seen_us=pressed + 5 * MINUTE_US, n=np.ones(len(job)),
+        pressed_us=pressed, seen_us=seen, n=np.ones(len(job)),
         unit_piece=np.arange(len(job)), cell=np.zeros(len(job), dtype=np.int64),
         cell_codes=np.zeros((1, 4), dtype=np.int64), cell_levels=((), (), (), ()),
         factors={name: Coded(codes=at.astype(np.int64), levels=_names(name, n))

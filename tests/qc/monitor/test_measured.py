@@ -187,6 +187,14 @@ def test_slips_of_the_ruler_are_no_flag_and_do_not_hide_one():
     assert [(f.factor.name, f.factor.level) for f in found] == [("press", "press00002")]
 
 
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_pieces_looked_at_days_later_lie_on_their_side_of_a_change(seed):
+    found, start, _, _ = shop_with(
+        {"dwell_s": -3.0}, "press", 2, seed=seed, names=SETTINGS, late=0.08)
+    assert [(f.factor.name, f.factor.level) for f in found] == [("press", "press00002")]
+    assert found[0].low_us <= start <= found[0].high_us
+
+
 def test_one_measurement_a_job_is_enough_to_see_it_in_the_end():
     found, _, _, _ = shop_with({"dx_mm": 4.0}, "press", 2, seed=4, pieces_an_hour=1000.0)
     assert [(f.factor.name, f.factor.level) for f in found] == [("press", "press00002")]

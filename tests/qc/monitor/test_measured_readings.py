@@ -78,6 +78,15 @@ def test_a_slip_of_the_ruler_is_drawn_in_to_its_job():
     assert got.behind[:, 0].tolist() == [5] * 5
 
 
+def test_a_straggler_of_a_job_long_seen_is_left_out_and_a_late_job_is_not():
+    far = 5 * SLOT_US
+    ev = evidence(
+        job=[0, 0, 1, 2], pressed_us=[1, 2, far, 3], seen_us=[5, far + SLOT_US, far + 1,
+                                                             far + SLOT_US])
+    got = gather_readings(ev, (placed([1.0, 2.0, 3.0, 4.0]),))
+    assert sorted(got.value[:, 0].tolist()) == [1.0, 3.0, 4.0]
+
+
 def test_two_that_disagree_are_both_kept():
     got = gather_readings(evidence(job=[0, 0]), (placed([0.0, 60.0]),))
     assert got.value[0, 0] == 30.0

@@ -60,6 +60,7 @@ def united(
         for other in near:
             if other is not home:
                 _meet(groups, home, other, new)
+    _explain_later(groups, history or {}, evidence)
     return sorted((_one(group, groups) for group in groups), key=_order)
 
 
@@ -98,6 +99,30 @@ def _meet(groups: list[_Group], home: _Group, other: _Group, new: Finding) -> No
             group.head = home if group.head is other else group.head
     elif DEPTH[new.kind] > max(DEPTH[f.kind] for f in other.members):
         other.head, other.since_us = home, new.signalled_at_us
+
+
+def _explain_later(groups: list[_Group], history: History, evidence: Evidence | None) -> None:
+    """A flag put down to something else in time may turn out to be the consequence of another."""
+    events = sorted(
+        ((known.at_us, finding.id_text, finding, group) for group in groups
+         for finding in group.members for known in history.get(finding.id_text, ())
+         if known.at_us > finding.signalled_at_us), key=lambda event: event[:2])
+    for at_us, _, finding, group in events:
+        now, depth = _as_of(finding, history, at_us), _depth(group, at_us)
+        causes = [
+            other for other in groups if group.head is None and other.head is None
+            and other is not group and _depth(other, at_us) > depth
+            and any(bond(_as_of(f, history, at_us), now, evidence) is not None
+                    for f in other.members if f.signalled_at_us <= at_us)
+        ]
+        if causes:
+            group.head = min(causes, key=lambda other: _order(min(other.members, key=_order)))
+            group.since_us = at_us
+
+
+def _depth(group: _Group, at_us: int) -> int:
+    """How deep a cause the group had found by then; -1 before its first signal."""
+    return max((DEPTH[f.kind] for f in group.members if f.signalled_at_us <= at_us), default=-1)
 
 
 def _order(finding: Finding) -> tuple[int, str]:
@@ -141,7 +166,7 @@ def _one(group: _Group, groups: list[_Group]) -> Finding:
     members = sorted(group.members, key=_order)
     first, main = members[0], max(members, key=lambda f: (DEPTH[f.kind], f.gain, f.id_text))
     others = [f for f in members if f is not main]
-    explained = [f for part in groups if part.head is group
+    explained = [f for part in groups if part is not group and part.top() is group
                  for f in sorted(part.members, key=_order)]
     more = [c for f in (*others, *explained) for c in (f.characteristic, *f.also)]
     whole = replace(

@@ -319,6 +319,22 @@ def test_a_join_is_decided_on_what_was_known_then():
     assert len(united([first, second], history=in_time)) == 1
 
 
+def test_a_flag_put_down_to_its_press_only_later_ends_as_part_of_the_platens():
+    cold = platen(signalled=41.0)
+    rise = rate("incomplete_cure", signalled=44.0)
+    ana = share("operator", "Ana")
+    history = {rise.id_text: tuple(
+        Known(at_us=int(day * DAY_US), factor=factor, other_factors=(), **days(40.0))
+        for day, factor in ((44.0, ana), (48.0, ana), (52.0, share("press", "P4"))))}
+    apart = replace(rise, units=np.arange(500, 600))
+    first, second = united([cold, apart], history=history)
+    assert (first.part_of, first.also) == ("", ("incomplete_cure",))
+    assert (second.id_text, second.part_of) == (rise.id_text, cold.id_text)
+    assert second.ended_at_us == 52 * DAY_US
+    so_far = {rise.id_text: history[rise.id_text][:2]}
+    assert [f.part_of for f in united([cold, apart], history=so_far)] == ["", ""]
+
+
 KINDS = ("lifted_edge", "incomplete_cure", "scorch", "contamination", "misplacement", "own")
 LEVELS = (share("press", "P4"), share("press", "P5"), share("operator", "Ana", 0.6),
           share("transfer_lot", "L7"), share("shop", None))

@@ -77,6 +77,17 @@ def test_what_the_rise_came_to_later_does_not_count():
         assert not excess_lies_within(ana, INSIDE, evidence, 100 * DAY_US)
 
 
+def test_what_is_usual_is_the_levels_own_past():
+    """Ten in a hundred before and since: no rise, whatever rate was fitted."""
+    seen_us = np.arange(1000) * (DAY_US // 10)
+    evidence = replace(evidence_of(range(0, 1000, 10), seen_us=seen_us),
+                       factors={"operator": Coded(codes=np.zeros(1000, dtype=np.int64),
+                                                  levels=("Ana",))})
+    late = np.arange(500, 1000)
+    assert not excess_lies_within(by_ana(day=50.0), late, evidence, 100 * DAY_US)
+    assert excess_lies_within(by_ana(day=0.0), np.arange(1000), evidence, 100 * DAY_US)
+
+
 @pytest.mark.parametrize("usual", [None, 0.0, 0.03, 0.05])
 def test_without_a_rise_there_is_no_excess(usual):
     unknown = finding("defect_rate", "lifted_edge", expected_after=usual, units=np.arange(1000))

@@ -79,7 +79,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--out", type=Path, metavar="FOLDER")
     parser.add_argument("--presses", type=_number(1, 40, whole=True))
     parser.add_argument("--pieces", type=_number(500, 2_000_000, whole=True))
-    parser.add_argument("--days", type=_number(20, 700, whole=True), default=75)
+    parser.add_argument("--days", type=_number(20, 700, whole=True))
     parser.add_argument("--until", type=date.fromisoformat, metavar="DATE",
                         help="the shop's last day")
     parser.add_argument("--ratio", type=_number(0, 50),

@@ -13,8 +13,6 @@ from demo_data.plan import Floats, Plan
 from demo_data.spec import ShopSpec
 from qc.domain.instants import HOUR_US
 
-MEASURED_PER_HOUR = 5
-
 DX_MM, DY_MM, TURN_DEG = (0.7, 1.5), (0.8, 1.7), 0.45
 """Invented: standard deviations, mm from job to job and from piece to piece; degrees."""
 
@@ -30,7 +28,7 @@ def measured_placement(
 ) -> pd.DataFrame:
     """dx, dy and rotation of the pieces the lead measured, (pieces,), nan elsewhere.
 
-    Five in an hour at each press. A piece called misplaced or rotated measures so.
+    Some in an hour at each press. A piece called misplaced or rotated measures so.
     """
     dx_shift_mm = moved["dx_mm"]
     dx = _by_job(plan, rng, DX_MM[0]) + rng.normal(0, DX_MM[1], plan.n) + dx_shift_mm
@@ -49,17 +47,17 @@ def measured_placement(
     frame = pd.DataFrame({
         "dx_mm": np.round(dx, 1), "dy_mm": np.round(dy, 1), "rotation_deg": np.round(turn, 1),
     })
-    frame[~_sampled(plan, rng)] = np.nan
+    frame[~_sampled(plan, spec.measured_per_hour, rng)] = np.nan
     return frame
 
 
-def _sampled(plan: Plan, rng: np.random.Generator) -> npt.NDArray[np.bool_]:
+def _sampled(plan: Plan, per_hour: int, rng: np.random.Generator) -> npt.NDArray[np.bool_]:
     group = plan.code["press"] * 10_000_000 + plan.pressed_us // HOUR_US
     order = np.lexsort((rng.random(plan.n), group))
     new = np.r_[True, np.diff(group[order]) != 0]
     begin = np.maximum.accumulate(np.where(new, np.arange(plan.n), 0))
     chosen = np.zeros(plan.n, dtype=bool)
-    chosen[order] = np.arange(plan.n) - begin < MEASURED_PER_HOUR
+    chosen[order] = np.arange(plan.n) - begin < per_hour
     return chosen
 
 

@@ -28,8 +28,13 @@ WORKING_HOURS = (0.33, 0.75)
 
 LOT_FAULTS = ("weak_transfer_lot", "bad_garment_lot")
 
+DAYS = (60, 90)
 N_PRESSES = (3, 10)
-PIECES_OF_PRESS = (2600, 4200)
+PIECES_OF_PRESS = (35, 56)
+"""A day, Sundays too."""
+
+SETTINGS_SHOWN = ("temperature_c", "dwell_s", "pressure_kpa", "pressure_dial")
+MEASURED_PER_HOUR = (3, 5, 5, 8)
 
 COMMON = {"short_episode": 0.03, "two_at_once": 0.016, "first_pieces": 0.02,
           "first_pieces_one_press": 0.06, "station_fault": 0.022, "station_zone": 0.022}
@@ -151,8 +156,8 @@ class _Make:
 
 
 def random_spec(
-    rng: np.random.Generator, *, fault: str = "", n_pieces: int | None = None, days: int = 75,
-    n_presses: int | None = None, enough: float | None = None,
+    rng: np.random.Generator, *, fault: str = "", n_pieces: int | None = None,
+    days: int | None = None, n_presses: int | None = None, enough: float | None = None,
 ) -> ShopSpec:
     """A shop of its own: names, size, mix, rates from half to twice the usual ones, clumping,
     breaks, zone, what is recorded and how; without a fault, or with one of `RANDOM_FAULTS`.
@@ -162,10 +167,12 @@ def random_spec(
     gives at least 15 defects meanwhile where the shop is large enough: see `Planted.usual`. With
     ``enough`` the fault ends as soon as the usual rate would have given that many.
     """
+    if days is None:
+        days = int(rng.integers(DAYS[0], DAYS[1] + 1))
     if n_presses is None:
         n_presses = int(rng.integers(N_PRESSES[0], N_PRESSES[1] + 1))
     if n_pieces is None:
-        n_pieces = int(n_presses * rng.uniform(*PIECES_OF_PRESS))
+        n_pieces = int(n_presses * days * rng.uniform(*PIECES_OF_PRESS))
     fabrics, transfers = _fabrics(rng), _transfers(rng)
     make = _Make(rng=rng, fault=fault, days=days, fabrics=fabrics, transfers=transfers,
                  presses=_presses(rng, n_presses, fabrics, fault))
@@ -181,6 +188,7 @@ def random_spec(
         job_cv=float(rng.uniform(0.1, 0.5)), level_sd=float(rng.uniform(0.05, 0.16)),
         lot_sd=float(rng.uniform(0.05, 0.22)), home_share=float(rng.uniform(0.4, 0.8)),
         breaks=BREAKS[int(rng.integers(len(BREAKS)))], blocks=_blocks(rng),
+        measured_per_hour=int(rng.choice(MEASURED_PER_HOUR)),
         missing=float(rng.uniform(0.3, 5.0)), unrecorded=_unrecorded(rng, fault),
     )
 
@@ -195,8 +203,11 @@ def _unrecorded(rng: np.random.Generator, fault: str) -> tuple[str, ...]:
     needed = {NEEDS.get(one.kind) for one in RANDOM_FAULTS.get(fault, ())}
     columns = ("operator", "transfer_lot", "garment_lot", "size", "station")
     luck = rng.random(len(columns)) < 0.12
-    return tuple(c for c, left_out in zip(columns, luck, strict=True)
-                 if left_out and c not in needed)
+    found = [c for c, left_out in zip(columns, luck, strict=True)
+             if left_out and c not in needed]
+    if rng.random() < 0.1 and fault != "dwell_alone":
+        found += SETTINGS_SHOWN
+    return tuple(found)
 
 
 def _people(names: tuple[str, ...], wanted: int) -> tuple[str, ...]:

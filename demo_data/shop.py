@@ -195,4 +195,6 @@ def _shipped(spec: ShopSpec, plan: Plan) -> np.ndarray:
     last = np.zeros(len(plan.names["job"]), dtype=np.int64)
     np.maximum.at(last, plan.code["job"], plan.pressed_us)
     left = last // DAY_US * DAY_US + 2 * DAY_US + SHIPS_AT_US
-    return np.where(left <= plan.end_us, local_texts(left, spec.tz), None)
+    texts = local_texts(left, spec.tz).copy()
+    texts[left > plan.end_us] = None
+    return texts

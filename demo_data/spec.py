@@ -170,7 +170,8 @@ class ShopSpec:
     differences (of log rate) between presses and people, and between lots unless ``lot_sd`` says
     how much those differ. ``home_share``: how much people stay at their own press. ``breaks``:
     (after so many seconds of work, seconds long). ``blocks``: share of the jobs that are written
-    down as counted stacks. ``missing``: times the usual share of fields left empty;
+    down as counted stacks. ``measured_per_hour``: prints whose place is measured, at each press.
+    ``missing``: times the usual share of fields left empty;
     ``unrecorded``: columns this shop does not keep at all.
     """
 
@@ -195,6 +196,7 @@ class ShopSpec:
     home_share: float = 0.6
     breaks: tuple[Range, ...] = ((5 * 3600.0, 1800.0),)
     blocks: float = 0.0
+    measured_per_hour: int = 5
     missing: float = 1.0
     unrecorded: tuple[str, ...] = ()
     first_job: int = 1001

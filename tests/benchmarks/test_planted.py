@@ -77,12 +77,6 @@ def test_a_flag_of_the_cause_is_right(press_shop: SimulatedShop) -> None:
     assert 0 < said["delay_expected"] < press_shop.truth[0].usual
 
 
-def test_an_interval_beside_the_start_did_not_hold(press_shop: SimulatedShop) -> None:
-    late = press_shop.truth[0].start_us + DAY_US
-    flag = flag_of(press_shop, changed_between_us=(late, late + DAY_US))
-    assert not judged(press_shop, [flag])["faults"][0]["held"]
-
-
 def test_the_whole_shop_for_one_press_is_flagged_but_not_right(press_shop: SimulatedShop) -> None:
     shop_wide = flag_of(press_shop, factor=FactorShare(name="shop", level=None, weight=1.0))
     assert fate(press_shop, shop_wide) == (True, False, 0, 0)
@@ -113,14 +107,17 @@ def test_either_level_of_a_fault_at_two_things_is_right() -> None:
     assert fate(shop, elsewhere) == (False, False, 1, 0)
 
 
-def test_an_interval_that_begins_before_the_first_touched_piece_held(
+def test_an_interval_held_from_the_start_to_the_first_touched_piece(
     press_shop: SimulatedShop,
 ) -> None:
     fault = press_shop.truth[0]
     work = work_of(press_shop)
     first_us = int(work.pressed_us[work.touched(fault, None)].min())
-    for low_us, held in ((first_us, True), (first_us + 1_000_000, False)):
-        flag = flag_of(press_shop, changed_between_us=(low_us, first_us + DAY_US))
+    for low_us, high_us, held in (
+        (first_us, first_us + DAY_US, True), (first_us + 1, first_us + DAY_US, False),
+        (0, fault.start_us, True), (0, fault.start_us - 1, False),
+    ):
+        flag = flag_of(press_shop, changed_between_us=(low_us, high_us))
         assert judged(press_shop, [flag])["faults"][0]["held"] is held
 
 

@@ -39,6 +39,9 @@ def test_two_hundred_shops_are_not_of_one_make() -> None:
     left_out = [set(spec.unrecorded) for spec in specs()]
     for column in ("operator", "transfer_lot", "garment_lot", "size", "station"):
         assert 0.05 < np.mean([column in names for names in left_out]) < 0.25
+    assert 0.03 < np.mean(["dwell_s" in names for names in left_out]) < 0.2
+    assert (min(spec.days for spec in specs()), max(spec.days for spec in specs())) == (60, 90)
+    assert {spec.measured_per_hour for spec in specs()} == {3, 5, 8}
     stacks = np.array([spec.blocks for spec in specs()])
     assert 0.5 < (stacks == 0).mean() < 0.8
     assert (stacks == 1).sum() > 10
@@ -76,12 +79,12 @@ def test_the_same_seed_gives_the_same_bytes() -> None:
 
 def test_faults_of_any_kind_leave_the_plan_alone() -> None:
     honest = ("mix_change", "press_mix_change", "fault_with_mix")
-    plain = plan_of(random_spec(np.random.default_rng(4), n_presses=4, n_pieces=4000))
+    plain = plan_of(random_spec(np.random.default_rng(4), n_presses=4, n_pieces=9000))
     for kind in set(RANDOM_FAULTS) - set(honest):
-        spec = random_spec(np.random.default_rng(4), fault=kind, n_presses=4, n_pieces=4000)
+        spec = random_spec(np.random.default_rng(4), fault=kind, n_presses=4, n_pieces=9000)
         bare = replace(spec, faults=())
         pd.testing.assert_frame_equal(plan_of(spec), plan_of(bare))
-    assert len(plain) == pytest.approx(4000, rel=0.05)
+    assert len(plain) == pytest.approx(9000, rel=0.05)
 
 
 def plan_of(spec: ShopSpec) -> pd.DataFrame:

@@ -24,7 +24,7 @@ LENGTHS = np.array([1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 20, 26, 34, 44, 58, 76, 100
 
 ALL_LENGTHS = np.arange(1, LONGEST + 1)
 SEVERAL = 5
-"""Measurements of a job in a slot from which they are no slip, however far off they are."""
+"""Measurements in a visit from which they are no slip, however far off they are."""
 
 SLIP_SIGMAS = 3.0
 """How far fewer may be off: two slips in a row are then still below any limit."""
@@ -208,11 +208,19 @@ class Windows:
 
 
 def running_sums(
-    layout: Layout, usual: Usual, deviation: Floats, weights: Weights, n: Floats
+    layout: Layout, usual: Usual, deviation: Floats, weights: Weights, n: Floats,
+    put_back: Floats | None = None,
 ) -> Sums:
-    """Sums of all visits. ``deviation`` : readings less what is usual; ``n`` measurements each."""
+    """Sums of all visits.
+
+    ``deviation`` : readings less what is usual and what shifts explain; ``n`` measurements each;
+    ``put_back`` : shifts to add again, once slips have been told from what is left.
+    """
     own = np.concatenate([_own_offset(usual, name, layout) for name in layout.names])
-    mean = layout.gathered(deviation * n) / np.maximum(weights.n, 1e-12)
+    count = np.maximum(weights.n, 1e-12)
+    mean = _drawn_in(layout.gathered(deviation * n) / count, weights.n, usual)
+    if put_back is not None:
+        mean += layout.gathered(put_back * n) / count
     parts = (mean + own[layout.stream]) @ usual.unmix.T
     add = weights.visit * parts[layout.by_job]
     so_far = _running(add, layout.job_begin)
@@ -239,10 +247,10 @@ def _own_offset(usual: Usual, name: str, layout: Layout) -> Floats:
     return out
 
 
-def drawn_in(deviation: Floats, n: Floats, behind: Floats, usual: Usual) -> Floats:
-    """Deviations with those that few measurements stand behind drawn in: they may be slips."""
+def _drawn_in(mean: Floats, n: Floats, usual: Usual) -> Floats:
+    """Visits, with those that few measurements stand behind drawn in: they may be slips."""
     reach = SLIP_SIGMAS * np.sqrt(usual.variance(n) @ (usual.mix**2).T)
-    return np.where(behind < SEVERAL, np.clip(deviation, -reach, reach), deviation)
+    return np.where(n < SEVERAL, np.clip(mean, -reach, reach), mean)
 
 
 def windows(sums: Sums, at: Ints, lengths: Ints) -> Windows:

@@ -15,7 +15,6 @@ from qc.monitor.measured_streams import (
     Order,
     Sums,
     Weights,
-    drawn_in,
     running_sums,
     weights_of,
 )
@@ -47,15 +46,11 @@ class Stretch:
         return self.sums_around(effect, None)
 
     def sums_around(self, effect: Floats, own: Floats | None) -> Sums:
-        """The same with the effect of one shift put back, slips told from it first."""
-        deviation = np.zeros_like(effect)
-        left = self.readings.value[self.part] - effect[self.part] - self.base
-        part, behind = self.readings.n[self.part], self.readings.behind[self.part]
-        deviation[self.part] = drawn_in(left, part, behind, self.usual)
-        if own is not None:
-            deviation += own
+        """The same with the effect of some shifts put back, slips told from what is left first."""
+        left = np.zeros_like(effect)
+        left[self.part] = self.readings.value[self.part] - effect[self.part] - self.base
         return running_sums(
-            self.layout, self.usual, deviation, self.weights, self.readings.n
+            self.layout, self.usual, left, self.weights, self.readings.n, put_back=own
         )
 
 

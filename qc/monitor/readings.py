@@ -82,15 +82,13 @@ class Readings:
     """Readings of d characteristics, in the order they were seen.
 
     ``value``, ``n``, ``squares`` : (readings, d), the mean of n measurements and their sum of
-    squares about it; n is 0 where a direction was not measured. ``behind`` : measurements of the
-    same job in the same slot. ``job`` has no blanks: where none is recorded, what is alike on
-    one day is one. ``level`` is -1 where a factor was not recorded.
+    squares about it; n is 0 where a direction was not measured. ``job`` has no blanks: where none
+    is recorded, what is alike on one day is one. ``level`` is -1 where a factor was not recorded.
     """
 
     value: Floats
     n: Floats
     squares: Floats
-    behind: Floats
     job: Ints
     seen_slot: Ints
     seen_us: Ints
@@ -140,11 +138,11 @@ def gather_readings(
     of_unit = np.full(len(evidence.pressed_us), -1, dtype=np.int64)
     of_unit[unit] = rank[reading]
     means = [_means(m, of_unit[m.unit], visit) for m in together]
-    value, n, squares, behind = (np.stack(c, axis=1) for c in zip(*means, strict=True))
+    value, n, squares = (np.stack(c, axis=1) for c in zip(*means, strict=True))
     start = start[order]
     kept = _in_time(slot, start, job, level.get("press", np.zeros_like(slot)))
     return Readings(
-        value=value[kept], n=n[kept], squares=squares[kept], behind=behind[kept], job=job[kept],
+        value=value[kept], n=n[kept], squares=squares[kept], job=job[kept],
         seen_slot=slot[kept], pressed_us=start[kept],
         seen_us=_extreme(reading, seen, len(used), np.maximum)[order][kept],
         pressed_last_us=_extreme(reading, pressed, len(used), np.maximum)[order][kept],
@@ -219,14 +217,14 @@ def _units_of(together: tuple[Measurements, ...]) -> Ints:
 
 def _means(
     measurements: Measurements, reading: Ints, visit: Ints
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """Mean, number and sum of squares of each reading, slips drawn in; number in its visit."""
+) -> tuple[Floats, Floats, Floats]:
+    """Mean, number and sum of squares of each reading, slips drawn in."""
     size = len(visit)
     value = _without_slips(measurements, visit[reading], size)
     n = np.bincount(reading, minlength=size).astype(np.float64)
     mean = sum_by(reading, value, size) / np.maximum(n, 1)
     squares = sum_by(reading, (value - mean[reading]) ** 2, size)
-    return mean, n, squares, sum_by(visit, n, size)[visit]
+    return mean, n, squares
 
 
 def _without_slips(measurements: Measurements, visit: Ints, n_visits: int) -> Floats:

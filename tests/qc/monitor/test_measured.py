@@ -31,7 +31,6 @@ def readings(rng, n=600, sigma=0.02):
     slot = np.arange(n) // 4
     return Readings(
         value=rng.normal(0, sigma, (n, 1)), n=np.full((n, 1), 5.0), squares=np.zeros((n, 1)),
-        behind=np.full((n, 1), 5.0),
         job=np.arange(n), seen_slot=slot, seen_us=slot * SLOT_US + 1000,
         pressed_us=slot * SLOT_US, pressed_last_us=slot * SLOT_US + 500,
         level={"press": press, "operator": operator, "job": np.arange(n),

@@ -6,7 +6,6 @@ import pytest
 from qc.monitor.measured_start import interval_of, log_support
 from qc.monitor.measured_streams import (
     Order,
-    drawn_in,
     running_sums,
     shifts,
     weights_of,
@@ -25,7 +24,7 @@ def readings_of(value, *, job, slot, n, press):
     count = len(value)
     return Readings(
         value=np.reshape(value, (count, -1)).astype(float), n=np.reshape(n, (count, -1)) * 1.0,
-        squares=np.zeros((count, 1)), behind=np.full((count, 1), 9.0), job=np.array(job),
+        squares=np.zeros((count, 1)), job=np.array(job),
         seen_slot=np.array(slot), seen_us=np.array(slot) * 10, pressed_us=np.array(slot) * 10,
         pressed_last_us=np.array(slot) * 10 + 5, level={"press": np.array(press)},
     )
@@ -130,11 +129,21 @@ def test_the_size_of_a_shift_is_the_difference_of_means():
 
 
 def test_few_measurements_far_off_are_drawn_in_and_many_are_believed():
+    readings = readings_of([20.0, 20.0], job=[0, 1], slot=[0, 1], n=[1, 8], press=[0, 0])
+    sums = sums_of(readings, usual_of())
+    few, many = np.diff(sums.plain_total[:, 0]) / np.diff(sums.plain_weight[:, 0])
+    assert few == pytest.approx(3.0 * np.sqrt(BETWEEN + WITHIN))
+    assert many == pytest.approx(20.0)
+
+
+def test_a_shift_put_back_is_no_slip():
+    readings = readings_of([20.0], job=[0], slot=[0], n=[1], press=[0])
     usual = usual_of()
-    deviation = np.full((2, 1), 20.0)
-    out = drawn_in(deviation, np.ones((2, 1)), np.array([[1.0], [8.0]]), usual)
-    assert out[1, 0] == 20.0
-    assert out[0, 0] == pytest.approx(3.0 * np.sqrt(BETWEEN + WITHIN))
+    layout = Order.of(readings).between(0, 1)
+    own = np.full((1, 1), 19.0)
+    sums = running_sums(layout, usual, readings.value - own, weights_of(layout, usual, readings),
+                        readings.n, put_back=own)
+    assert sums.plain_total[1, 0] / sums.plain_weight[1, 0] == pytest.approx(20.0)
 
 
 # -- the start -------------------------------------------------------------------------------------
@@ -144,7 +153,7 @@ def known_before(value, sigma):
     """A stream whose place before is known to be 0, readings of one sigma."""
     k = np.arange(len(value))
     readings = readings_of(
-        value, job=k, slot=k, n=np.ones(len(value)), press=np.zeros(len(value), int))
+        value, job=k, slot=k, n=np.full(len(value), 9), press=np.zeros(len(value), int))
     return sums_of(readings, usual_of(between=sigma**2 - 1e-9, within=1e-9, spread=1e-9))
 
 
@@ -233,8 +242,7 @@ def test_directions_that_move_together_are_parted():
     made = readings_of(value[:, 0], job=k, slot=k, n=np.full(500, 5), press=k % 3)
     readings = made.__class__(**{
         **{name: getattr(made, name) for name in made.__slots__}, "value": value,
-        "n": np.full((500, 2), 5.0), "squares": np.full((500, 2), 0.04),
-        "behind": np.full((500, 2), 5.0)})
+        "n": np.full((500, 2), 5.0), "squares": np.full((500, 2), 0.04),})
     two = (DX[0], DX[0])
     usual = learn_usual(readings, readings.value, two, slice(0, 500))
     parts = readings.value @ usual.unmix.T

@@ -24,6 +24,7 @@ VERDICT_TONES = {
     "came_back": "calm", "better": "watch", "not_back": "alarm", "too_early": "quiet",
     "no_answer": "quiet",
 }
+PART_OF = "Another case has explained it: see that one"
 YOUR_NAME = "Your name"
 YOUR_NAME_NEEDED = "Say who you are first: your name is kept with the step."
 LOOKS_BACK = "This page looks back; steps are taken on a page that shows now."

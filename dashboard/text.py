@@ -136,11 +136,6 @@ CASE_FOOT = "since {since}, {n} pieces touched"
 BETWEEN = "between {span} (90 %)"
 NOW, NOW_USUAL = "Now", "usual {usual}; before {before}"
 SIGNALLED, OVER_SINCE = "First seen", "over since {when}"
-SURE = "One change explains the records far better than any other."
-UNSURE = (
-    "The records cannot tell these two apart yet: {first}; {second}. Run one without the other"
-    " (another press, another lot, another person) and the difference shows which it is."
-)
 EVIDENCE_HEADS = ("Day", "Pieces", "Seen", "Expected")
 PEER_HEADS = ("Pieces", "Seen", "Expected", "Ratio", "95 % interval")
 CHANGED_ABOUT, INTERVAL_95 = "change began", "95 % interval of a day"

@@ -11,11 +11,11 @@ from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from qc.desk.cases import Case, CasePiece, by_status
-from qc.domain.flags import FactorShare, Flag
+from qc.domain.flags import FactorShare, Flag, named_causes
 from qc.domain.instants import from_us
 from qc.domain.kinds import findings_in_words
 from reports import wording
-from reports.cells import count, long_minute, percent
+from reports.cells import count, long_minute
 from reports.document import (
     Block,
     Caution,
@@ -27,11 +27,6 @@ from reports.document import (
     Table,
     Title,
 )
-
-SURE_FROM = 0.8
-"""Share of the evidence from which a cause is named without its rivals."""
-RIVAL_FROM = 0.05
-"""Share of the evidence from which another candidate is worth a word."""
 
 AT_A_PRESS = frozenset({"press", "station", "time_since_start", "shop"})
 HEAT_KINDS = frozenset({"calibration", "setting"})
@@ -103,24 +98,12 @@ def _since(flag: Flag, when: Callable[[int], str]) -> str:
 
 
 def _how_sure(flag: Flag) -> str:
-    if flag.kind == "calibration":
-        return wording.SURE_MEASURED
-    rivals = _rivals(flag)
-    if not rivals:
-        return wording.SURE_ONE.format(
-            share=percent(flag.factor.weight), first=wording.where(flag.factor))
-    candidates = (
-        wording.CANDIDATE.format(where=wording.where(one), share=percent(one.weight))
-        for one in (flag.factor, *rivals)
-    )
-    return wording.SURE_NOT.format(candidates=wording.listed(candidates))
+    return f"{flag.sure} {flag.settle or ''}".strip() or wording.NOT_SAID
 
 
 def _rivals(flag: Flag) -> tuple[FactorShare, ...]:
     """The other candidates that count, where the cause is not settled."""
-    if flag.factor.weight >= SURE_FROM:
-        return ()
-    return tuple(rival for rival in flag.other_factors if rival.weight >= RIVAL_FROM)
+    return named_causes(flag.factor, flag.other_factors)[1:]
 
 
 def _subject(flag: Flag) -> str:

@@ -33,13 +33,6 @@ SINCE_BETWEEN = "{when}; with 90 % confidence between {first} and {last}"
 STATE_OPEN, STATE_OVER = "still going on", "over since {when}"
 PIECES_FROM_TO = "{n}, pressed between {first} and {last}"
 PIECES_NONE = "none: no piece was pressed in the time concerned"
-SURE_MEASURED = "measured: the probe surveys of the platen show it"
-SURE_ONE = (
-    "{share} of the evidence is for {first}: one change explains the records far better than any "
-    "other"
-)
-SURE_NOT = "not settled: the records cannot yet tell {candidates} apart"
-CANDIDATE = "{where} ({share})"
 
 FIRST_STEP = "Do this first"
 ON_THE_SHELVES = "On the shelves"

@@ -15,7 +15,7 @@ from qc.monitor.budget import AlarmBudget
 from qc.monitor.evidence import Evidence
 from qc.monitor.following import Follower
 from qc.monitor.scan import Scan, scan
-from qc.store.cases import evidence_number
+from qc.store.cases import closed_flags, evidence_number
 
 KEPT_SCANS = 3
 
@@ -42,7 +42,9 @@ def records_number(shop: Shop) -> int:
 def scanned(shop: Shop, as_of_us: int) -> Scanned:
     """The scan as of a moment; the last few are kept while the store does not change."""
     settings = tuple(sorted(shop.settings.items()))
-    key = (shop.store.location, records_number(shop), as_of_us, settings)
+    # what closed cases found is part of the words
+    n_closed = len(closed_flags(shop.store, as_of_us=as_of_us))
+    key = (shop.store.location, records_number(shop), n_closed, as_of_us, settings)
     with _lock:
         if key not in _kept:
             _kept[key] = _scan_now(shop, as_of_us)

@@ -61,7 +61,7 @@ def flag(**changes: object) -> Flag:
         other_factors=(FactorShare(name="operator", level="Ana", weight=0.04),),
         before=0.01, after=0.06, expected_after=0.01, unit="per piece", pieces_at_risk=3,
         also=(), message="Edges lift on press P2.", next_step="Check first: the gauge.",
-        urgency=1.0,
+        urgency=1.0, sure="Clearly more than luck; almost certainly press P2.",
     )
     return replace(made, **changes)  # type: ignore[arg-type]
 

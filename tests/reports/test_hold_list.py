@@ -58,8 +58,7 @@ def test_the_words_come_in_the_order_they_are_needed() -> None:
         ("Since", "Sat 24 Oct 2026, 11:00; with 90 % confidence between Sat 24 Oct 2026, 10:00 "
                   "and Sat 24 Oct 2026, 12:00"),
         ("Now", "still going on"),
-        ("How sure", "96\u202f% of the evidence is for press P2: one change explains the records "
-                     "far better than any other"),
+        ("How sure", "Clearly more than luck; almost certainly press P2."),
         ("First seen", "Sun 25 Oct 2026, 16:00"),
         ("Pieces", "4, pressed between Sat 24 Oct 2026, 11:00 and Sun 25 Oct 2026, 01:00"),
     ]
@@ -153,10 +152,10 @@ def test_an_unsettled_cause_names_its_rivals_and_what_is_not_on_the_list() -> No
         *PIECES, factor=FactorShare(name="press", level="P2", weight=0.5),
         other_factors=(FactorShare(name="operator", level="Ana", weight=0.3),
                        FactorShare(name="zone", level="top_left", weight=0.16),
-                       FactorShare(name="size", level="L", weight=0.04)))
+                       FactorShare(name="size", level="L", weight=0.04)),
+        sure="More than luck.", settle="Let Ana work at another press for 200 pieces.")
     assert _facts(document)["How sure"] == (
-        "not settled: the records cannot yet tell press P2 (50\u202f%), operator Ana (30\u202f%) "
-        "and top left of the print (16\u202f%) apart")
+        "More than luck. Let Ana work at another press for 200 pieces.")
     said = _cautions(document)[wording.DOUBT]
     assert "the pieces of press P2" in said
     assert "Should operator Ana or top left of the print be the cause" in said
@@ -165,7 +164,7 @@ def test_an_unsettled_cause_names_its_rivals_and_what_is_not_on_the_list() -> No
 def test_a_platen_is_measured_and_named() -> None:
     document = _listed(*PIECES, kind="calibration", platen="lower")
     assert document.title.text == "Hold list: press P2, lower platen"
-    assert _facts(document)["How sure"] == wording.SURE_MEASURED
+    assert _facts(_listed(*PIECES, sure=""))["How sure"] == wording.NOT_SAID
 
 
 def test_an_ended_change_and_a_known_start_are_said() -> None:

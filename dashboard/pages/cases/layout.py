@@ -147,11 +147,19 @@ def _head(flag: Flag, doing: Doing, clock: Clock) -> Component:
     return html.Section(
         [html.Div(marks(flag, doing.case, doing.now_us, clock), id="case-marks",
                   className="marks"),
-         html.H2(flag.message),
+         html.H2(flag.message), _part_of(flag),
          html.Dl([html.Div([html.Dt(name), html.Dd([value, html.Small(more)])])
                   for name, value, more in facts], className="facts")],
         className="paper case-head",
     )
+
+
+def _part_of(flag: Flag) -> Component | None:
+    """The way to the flag that has explained this one."""
+    if flag.part_of is None:
+        return None
+    return html.P(dcc.Link(case_text.PART_OF, href="/cases" + address(
+        CasesView(flag=flag.part_of)), className="as-button"))
 
 
 def _first_step(flag: Flag) -> Component:
@@ -174,12 +182,9 @@ def danger() -> Component:
 
 def _weights(flag: Flag) -> Component:
     candidates = (flag.factor, *flag.other_factors[:5])
-    sure = flag.factor.weight >= 0.8 or not flag.other_factors
-    words = text.SURE if sure else text.UNSURE.format(
-        first=text.factor_name(flag.factor.name, flag.factor.level),
-        second=text.factor_name(flag.other_factors[0].name, flag.other_factors[0].level))
     return html.Section(
-        [html.H3(text.WEIGHTS_TITLE), html.P(words, className="finding"),
+        [html.H3(text.WEIGHTS_TITLE), *[html.P(words, className="finding") for words in
+                                        (flag.sure, flag.settle) if words],
          html.Div([_weight(c, top=i == 0) for i, c in enumerate(candidates)], className="weights"),
          html.P(text.SURE_SOURCE, className="source")],
         className="paper",

@@ -156,16 +156,19 @@ def _counted(seen: Floats, expected: Floats, n: Floats, part: Bools) -> Counted:
 def _clump(
     pieces: pd.DataFrame, phases: _Phases, seen: Floats, expected: Floats, parts: list[Counted]
 ) -> float:
-    """Variance over mean of the counts of jobs about their phase's rate."""
+    """Variance over mean of the faults of jobs like those since the action, at the raised rate."""
     job = pd.factorize(pieces["job"])[0].astype(np.int64)
-    kept: list[pd.DataFrame] = []
-    for (_, mask, _), part in zip(phases.each(), parts, strict=True):
+    ratio = [part.seen / part.expected if part.expected > 0 else 1.0 for part in parts]
+    known, sizes = [], []
+    for (_, mask, _), rate in zip(phases.each(), ratio, strict=True):
         chosen = np.flatnonzero(mask & (job >= 0))
-        rate = part.seen / part.expected if part.expected > 0 else 1.0
-        kept.append(pd.DataFrame({"job": job[chosen], "seen": seen[chosen],
-                                  "expected": rate * expected[chosen]}).groupby("job").sum())
-    together = pd.concat(kept)
-    return clumping(together["seen"].to_numpy(), together["expected"].to_numpy())
+        by_job = pd.DataFrame({"job": job[chosen], "seen": seen[chosen],
+                               "usual": expected[chosen]}).groupby("job").sum()
+        known.append(by_job.assign(expected=rate * by_job["usual"]))
+        sizes.append(by_job["usual"].to_numpy() * ratio[1])
+    together = pd.concat(known)
+    like = sizes[2] if sizes[2].sum() > 0 else sizes[1]
+    return clumping(together["seen"].to_numpy(), together["expected"].to_numpy(), like)
 
 
 def _share_phase(name: str, span: tuple[int, int], part: Counted) -> Phase:

@@ -24,8 +24,9 @@ of one that is."""
 USUAL_EVENTS = 16.0
 """Worth of the usual rates, in events: levels of a shop differ from it by about 1/4 (1/sqrt(16)).
 A proposed starting value, no source."""
-CLUMP_EVENTS = 10.0
-"""Expected events for which the estimate of clumping counts as if there were none."""
+CLUMP_PRIOR, CLUMP_WEIGHT = 0.09, 20.0
+"""Jobs differ by about 30 % (0.3 squared), believed as much as 20 of the squared expectations on
+record; a proposed starting value, no source."""
 FITS_NEITHER = {True: 0.025, False: 0.005}
 """Tail below which a value fits a hypothesis no more: once the odds are decided, and before (when
 it is looked at again and again)."""
@@ -147,21 +148,30 @@ def check_rate(
     )
 
 
-def clumping(seen: npt.ArrayLike, expected: npt.ArrayLike) -> float:
-    """Variance over mean of counts by job, 1 where there is no more than chance.
+def clumping(
+    seen: npt.ArrayLike, expected: npt.ArrayLike, job_size: npt.ArrayLike
+) -> float:
+    """Variance over mean of the faults of jobs as large as those given, 1 and up.
 
     Parameters
     ----------
-    seen, expected : faults of each job, and what its phase's rate would give it
+    seen, expected : faults of each job on record, and what its phase's rate would give it
+    job_size : faults that the raised rate would give each job of the period in question
 
     Notes
     -----
-    Sum of squared residuals over the sum of expectations (Pearson's statistic weighted by what is
-    expected), pulled towards 1 by `CLUMP_EVENTS` events: few events say little about clumps.
+    Jobs differ by more than chance: their rates have a squared coefficient of variation, the
+    excess of the squared residuals over the expectations in units of squared expectation, pulled
+    towards `CLUMP_PRIOR` by `CLUMP_WEIGHT`. A job of mean m then has variance m + cv^2 m^2, and a
+    sum of jobs cv^2 sum(m^2) / sum(m) more than its mean. The raised rate is taken, where clumps
+    weigh most; at the usual rate the check is the more careful for it.
     """
     k, mean = np.asarray(seen, dtype=np.float64), np.asarray(expected, dtype=np.float64)
-    squares = float(((k - mean) ** 2).sum())
-    return max(1.0, (squares + CLUMP_EVENTS) / (float(mean.sum()) + CLUMP_EVENTS))
+    size = np.asarray(job_size, dtype=np.float64)
+    excess = float(((k - mean) ** 2 - mean).sum()) + CLUMP_WEIGHT * CLUMP_PRIOR
+    squared_cv = max(0.0, excess / (float((mean**2).sum()) + CLUMP_WEIGHT))
+    total = float(size.sum())
+    return 1.0 + squared_cv * float((size**2).sum()) / total if total > 0 else 1.0
 
 
 def check_mean(

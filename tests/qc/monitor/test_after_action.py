@@ -169,12 +169,22 @@ def test_what_cannot_be_asked_is_refused(change: dict[str, object], words: str) 
         check_rate(**given_)  # type: ignore[arg-type]
 
 
-def test_clumping_is_one_for_chance_and_finds_clumps() -> None:
+def test_clumping_is_what_jobs_of_their_own_rate_show() -> None:
+    """Variance over mean of job counts, counted in a large second sample of such jobs."""
     rng = np.random.default_rng(2)
-    mean = rng.uniform(0.3, 3, 4000)
-    assert clumping(rng.poisson(mean), mean) == pytest.approx(1, abs=0.06)
-    assert clumping(rng.negative_binomial(mean, 0.5), mean) == pytest.approx(2, abs=0.2)
-    assert clumping([], []) == 1.0 and clumping([0, 1], [0.5, 0.5]) == 1.0
+    for cv in (0.0, 0.5, 1.0):
+        rate = rng.gamma(1 / cv**2, cv**2, 20_000) if cv else np.ones(20_000)
+        mean = rng.uniform(0.3, 6, 20_000)
+        seen = rng.poisson(mean * rate)
+        found = clumping(seen[:4000], mean[:4000], mean)
+        counted = float(((seen - mean) ** 2).sum() / mean.sum())
+        assert found == pytest.approx(counted, rel=0.08)
+
+
+def test_few_jobs_are_taken_to_differ_by_about_a_third() -> None:
+    assert clumping([], [], [3.0, 3.0]) == pytest.approx(1 + 0.09 * 3)
+    assert clumping([], [], []) == 1.0
+    assert clumping([5] * 40, [5.0] * 40, [3.0]) == 1.0
 
 
 def test_means_keep_both_risks_too() -> None:

@@ -263,7 +263,7 @@ class _Watch:
         able = rivals(
             stretch, sums, share, n_seen=n_seen, latest=n_seen, kind=self.kind, least=self.least
         )
-        fitting = explaining(able, stretch, sums, entry, begin, found.shift[0]) or able[:1]
+        fitting = explaining(able, stretch, sums, found) or able[:1]
         best = fitting[0]
         known = next((s for s in self._open() if s.stream == best.stream), None)
         if known is not None:

@@ -174,10 +174,11 @@ def stretch_of(
 
 
 def explaining(
-    found: list[Rival], stretch: Stretch, sums: Sums, entry: int, begin: int, shift: Floats
+    found: list[Rival], stretch: Stretch, sums: Sums, alarm: Alarms
 ) -> list[Rival]:
-    """Those that cover most of what an alarm rests on."""
-    layout = stretch.layout
+    """Those that cover most of what the first alarm rests on."""
+    layout, shift = stretch.layout, alarm.shift[0]
+    begin, entry = int(alarm.begin[0]), int(alarm.entry[0])
     inside = slice(begin, entry + 1)
     direction = sums.usual.unmix @ shift
     excess = np.diff(sums.total[begin : entry + 2], axis=0) @ direction

@@ -208,7 +208,7 @@ class Windows:
 
 
 def running_sums(
-    layout: Layout, usual: Usual, deviation: Floats, weights: Weights, n: Floats,
+    layout: Layout, usual: Usual, deviation: Floats, weights: Weights, n: Floats, *,
     put_back: Floats | None = None,
 ) -> Sums:
     """Sums of all visits.

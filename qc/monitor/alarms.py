@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
 import numpy as np
@@ -28,6 +29,9 @@ from qc.monitor.windows import (
     window_starts,
 )
 
+TRIED = 4
+"""Windows of a stream that are looked at closely in one slot."""
+
 LEAST_FAULTS = 4
 """Fewer faults than this in a window never make a flag: one person's bad hour is not a trend."""
 
@@ -43,14 +47,18 @@ def alarms(
     ``rows`` are those that worked or had new faults in it; only they are looked at.
     """
     thresholds = Thresholds(state, rows, budget)
-    found = []
+    found: dict[Stream, Candidate] = {}
+    tried: Counter[Stream] = Counter()
     for stream, start in _suspects(state, rows, spread, kinds, thresholds):
+        if stream in found or tried[stream] == TRIED:
+            continue
+        tried[stream] += 1
         judged = judge(state, stream, start, int(thresholds.n_levels[stream.row]), spread)
         length = np.array([state.n_slots - start])
         alpha = thresholds.alpha(np.array([stream.row]), length, zoned=stream.zone is not None)
         if judged.tail < alpha and judged.observed >= LEAST_FAULTS:
-            found.append(judged)
-    return sorted(found, key=lambda c: c.tail)
+            found[stream] = judged
+    return sorted(found.values(), key=lambda c: c.tail)
 
 
 def watched_families(state: StreamCounts) -> list[tuple[str, bool]]:
@@ -105,17 +113,13 @@ def _suspects(
 
 
 def _beyond(fit: WindowFit, alpha: Floats) -> Iterator[tuple[int, ...]]:
-    """Positions (kind, row, zone if any, start) of the least likely window of each stream beyond
-    alpha, (rows, starts) or (rows, zones, starts)."""
+    """Positions (kind, row, zone if any, start) of the windows beyond alpha, (rows, starts) or
+    (rows, zones, starts), the least likely first."""
     worth = (fit.gain > WORTH_A_LOOK) & (fit.observed >= LEAST_FAULTS)
     at = np.nonzero(worth)
     if len(at[0]) == 0:
         return
     tail: Floats = upper_tail(fit.observed[at], fit.mean[at], fit.variance[at])
     below = np.flatnonzero(tail < np.broadcast_to(alpha, worth.shape[1:])[at[1:]])
-    seen: set[tuple[int, ...]] = set()
     for i in below[np.argsort(tail[below], kind="stable")]:
-        where = tuple(int(axis[i]) for axis in at)
-        if where[:-1] not in seen:
-            seen.add(where[:-1])
-            yield where
+        yield tuple(int(axis[i]) for axis in at)

@@ -19,10 +19,11 @@ from qc.monitor.streams import FACTORS, StreamCounts
 from qc.monitor.windows import (
     Spread,
     Stream,
+    Window,
     fit_windows,
     fit_zone_windows,
-    window,
     window_starts,
+    windows,
 )
 
 PRIOR = {
@@ -42,6 +43,9 @@ LISTED_FAMILY = 0.7
 
 N_EXACT = 8
 """Candidates that are looked at with every source of clumping counted."""
+
+ODD_JOB = 0.05
+"""Chance that a window holds a job that is odd for reasons of its own; proposed, no source."""
 
 LEAST_ZONED = 3
 
@@ -91,15 +95,27 @@ def candidates(state: StreamCounts, kind: int, spread: Spread) -> list[Candidate
 def judge(
     state: StreamCounts, stream: Stream, start: int, n_levels: int, spread: Spread
 ) -> Candidate:
-    """A candidate with every source of clumping counted in."""
-    w = window(state, stream, start, spread)
-    count, mean, variance = np.asarray(w.observed), np.asarray(w.mean), np.asarray(w.variance)
-    gain = float(log_likelihood_ratio(count, mean, variance + w.doubt))
+    """A candidate with every source of clumping counted in.
+
+    Now and then a job is odd for reasons of its own (`ODD_JOB`): what one job alone shows is not
+    laid at the door of the press or the person that it was worked with.
+    """
+    whole, rest = windows(state, stream, start, spread)
+    gain, tail = _gain_and_tail(whole)
+    rest_gain, rest_tail = _gain_and_tail(rest)
+    gain = min(gain, rest_gain - float(np.log(ODD_JOB)))
     return Candidate(
-        stream=stream, start=start, observed=w.observed, mean=w.mean, gain=gain,
-        score=gain + log_prior(state, stream, n_levels),
-        tail=float(upper_tail(count, mean, variance)),
+        stream=stream, start=start, observed=whole.observed, mean=whole.mean, gain=gain,
+        score=gain + log_prior(state, stream, n_levels), tail=tail + ODD_JOB * rest_tail,
     )
+
+
+def _gain_and_tail(w: Window) -> tuple[float, float]:
+    if w.observed <= w.mean or w.mean <= 0:
+        return 0.0, 1.0
+    count, mean, variance = np.asarray(w.observed), np.asarray(w.mean), np.asarray(w.variance)
+    gain = log_likelihood_ratio(count, mean, variance + w.doubt)
+    return float(gain), float(upper_tail(count, mean, variance))
 
 
 def shares(found: list[Candidate]) -> Floats:

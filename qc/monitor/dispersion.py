@@ -28,12 +28,14 @@ LEAST_MEAN = 0.5
 """Levels expected to show fewer faults say nothing of how levels differ."""
 
 OUTLIER_SHARE = 0.05
+JOB_OUTLIER_SHARE = 0.01
 OUTLIER_SHAPE = 1.0
 PRIOR_LEVELS = 6.0
 
 
 def between_levels_sd(
-    count: Floats, expected: Floats, other_variance: Floats, *, default: float
+    count: Floats, expected: Floats, other_variance: Floats, *, default: float,
+    outlier_share: float = OUTLIER_SHARE,
 ) -> float:
     """Coefficient of variation between the levels of a factor.
 
@@ -47,15 +49,19 @@ def between_levels_sd(
     count, expected, other = count[known], expected[known], other_variance[known]
     if count.size < 4:
         return default
-    fit = np.array([_log_likelihood(count, expected, other, sd) for sd in GRID_SD])
+    fit = np.array([
+        _log_likelihood(count, expected, other, sd, outlier_share) for sd in GRID_SD
+    ])
     prior = -0.5 * PRIOR_LEVELS * (np.log(GRID_SD / default)) ** 2 / 0.5
     return float(GRID_SD[int(np.argmax(fit + prior))])
 
 
-def _log_likelihood(count: Floats, expected: Floats, other: Floats, sd: float) -> float:
+def _log_likelihood(
+    count: Floats, expected: Floats, other: Floats, sd: float, outlier_share: float
+) -> float:
     shape = 1.0 / (sd**2 + other)
     usual = gamma_poisson_log_likelihood(count, expected, shape)
     outlier = gamma_poisson_log_likelihood(count, 2.0 * expected, OUTLIER_SHAPE)
     return float(
-        np.logaddexp(np.log1p(-OUTLIER_SHARE) + usual, np.log(OUTLIER_SHARE) + outlier).sum()
+        np.logaddexp(np.log1p(-outlier_share) + usual, np.log(outlier_share) + outlier).sum()
     )

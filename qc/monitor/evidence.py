@@ -136,10 +136,15 @@ def gather(counted: CountedPieces) -> Evidence:
 def _coded(frame: pd.DataFrame, column: str) -> Coded:
     if column not in frame:
         return Coded(codes=np.full(len(frame), -1, dtype=np.int64), levels=())
-    values = frame[column].astype(object)
-    blank = values.isna() | (values == "")
-    codes, levels = pd.factorize(values.where(~blank), sort=True)
-    return Coded(codes=codes.astype(np.int64), levels=tuple(str(level) for level in levels))
+    values = frame[column].astype("category")
+    used = values.cat.codes.to_numpy(dtype=np.int64)
+    names = np.array([str(name) for name in values.cat.categories], dtype=object)
+    there = np.flatnonzero(np.bincount(used[used >= 0], minlength=len(names)) > 0)
+    there = there[names[there] != ""]
+    order = there[np.argsort(names[there], kind="stable")]
+    number = np.full(len(names) + 1, -1, dtype=np.int64)
+    number[order] = np.arange(len(order))
+    return Coded(codes=number[used], levels=tuple(names[order]))
 
 
 def _station_of_press(press: Coded, station: Coded) -> Coded:

@@ -137,7 +137,7 @@ def _id_text(outcome: Outcome, change: Change) -> str:
 
 
 def _signal(outcome: Outcome, change: Change) -> int:
-    return outcome.state.slot_last_seen_us[change.signalled]
+    return outcome.state.slot_end_us(change.signalled)
 
 
 def row_units(outcome: Outcome, row: int) -> Ints:

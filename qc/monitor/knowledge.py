@@ -19,7 +19,7 @@ def known_of(outcome: Outcome, change: Change) -> tuple[Known, ...]:
         shares_ = factor_shares(state, list(one.rivals))
         low, high = max(one.start - START_SLACK, 0), min(one.start + START_SLACK, one.slot)
         found.append(Known(
-            at_us=state.slot_last_seen_us[one.slot], factor=shares_[0], other_factors=shares_[1:],
+            at_us=state.slot_end_us(one.slot), factor=shares_[0], other_factors=shares_[1:],
             changed_at_us=starts[one.start], low_us=starts[low], high_us=starts[high],
         ))
     return tuple(found)

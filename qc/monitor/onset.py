@@ -3,8 +3,8 @@
 Source
 ------
 Posterior of a single change point with a gamma prior on the new rate: Raftery & Akman (1986),
-Biometrika 73, 85-89; every piece is as likely a start as any other, except that a lot has
-probably been what it is from its first piece.
+Biometrika 73, 85-89, beside that of a rate that creeps upward; every piece is as likely a start as
+any other, except that a lot has probably been what it is from its first piece.
 """
 
 from __future__ import annotations
@@ -12,8 +12,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import gammaln
+from scipy.special import gammaln, logsumexp
 
+from qc.domain.instants import DAY_US
 from qc.monitor.evidence import Floats, Ints
 
 FACTOR_PRIOR_SHAPE = 2.0
@@ -21,6 +22,13 @@ FACTOR_PRIOR_RATE = 2.0 / 3.0
 """Gamma prior of the factor on the rate: mean 3, wide."""
 
 FIRST_PIECE_PRIOR = 0.5
+RAMP_PRIOR = 0.2
+"""Chance that a rise creeps rather than jumps; proposed, no source."""
+
+RAMP_ENDS = np.array([1.0, 2.0, 4.0, 8.0, 16.0])
+"""Slopes that are tried: what a ramp over the whole stretch would add to the factor at its end."""
+
+RAMP_BINS = 150
 INTERVAL = 0.90
 
 
@@ -48,11 +56,9 @@ def onset(
     from_first : the stream may be bad from its first piece (a lot).
     signalled_us : when the rise was first seen; it began no later.
     """
-    seen = np.cumsum(observed[::-1])[::-1] / clump
-    mean = np.cumsum(expected[::-1])[::-1] / clump
-    log_weight = (
-        gammaln(FACTOR_PRIOR_SHAPE + seen)
-        - (FACTOR_PRIOR_SHAPE + seen) * np.log(FACTOR_PRIOR_RATE + mean) + mean
+    log_weight = np.logaddexp(
+        np.log(1 - RAMP_PRIOR) + _step(observed / clump, expected / clump),
+        np.log(RAMP_PRIOR) + _ramp(pressed_us, observed / clump, expected / clump),
     )
     if signalled_us is not None and pressed_us[0] <= signalled_us:
         log_weight = np.where(pressed_us <= signalled_us, log_weight, -np.inf)
@@ -70,3 +76,28 @@ def onset(
         at=middle, changed_at_us=int(pressed_us[middle]),
         low_us=int(pressed_us[max(low - 1, 0)]), high_us=int(pressed_us[high]),
     )
+
+
+def _step(observed: Floats, expected: Floats) -> Floats:
+    """Log likelihood of a rate that jumps at each piece and stays, its factor integrated out,
+    against no change."""
+    seen = np.cumsum(observed[::-1])[::-1]
+    mean = np.cumsum(expected[::-1])[::-1]
+    shape, rate = FACTOR_PRIOR_SHAPE, FACTOR_PRIOR_RATE
+    return np.asarray(
+        gammaln(shape + seen) - gammaln(shape) + shape * np.log(rate)
+        - (shape + seen) * np.log(rate + mean) + mean
+    )
+
+
+def _ramp(pressed_us: Ints, observed: Floats, expected: Floats) -> Floats:
+    """The same of a rate that rises steadily from each piece on, averaged over slopes."""
+    edges = np.unique(np.linspace(0, len(observed), RAMP_BINS + 1).astype(np.int64))
+    seen, mean = (np.add.reduceat(array, edges[:-1]) for array in (observed, expected))
+    middle = pressed_us[(edges[:-1] + edges[1:] - 1) // 2] / DAY_US
+    since = np.maximum(middle[None, :] - pressed_us[edges[:-1]][:, None] / DAY_US, 0.0)
+    slopes = RAMP_ENDS / max(float(middle[-1] - middle[0]), 1.0)
+    rise = 1.0 + slopes[:, None, None] * since  # (slopes, starts, bins)
+    gain = (seen * np.log(rise) - mean * (rise - 1.0)).sum(axis=2)
+    averaged = logsumexp(gain, axis=0) - np.log(len(slopes))
+    return np.asarray(np.interp(np.arange(len(observed)), edges[:-1], averaged))

@@ -18,10 +18,17 @@ from qc.monitor.attribution import Candidate, candidates, judge, likeliest
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.buffer import WINDOW
 from qc.monitor.changes import Change, Knowledge, explains_alarm, look_for_end, refresh_ratio
-from qc.monitor.dispersion import DEFAULT_SD, FITTED_SD, LEAST_MEAN, between_levels_sd
+from qc.monitor.dispersion import (
+    DEFAULT_SD,
+    FITTED_SD,
+    JOB_OUTLIER_SHARE,
+    LEAST_MEAN,
+    between_levels_sd,
+)
 from qc.monitor.evidence import SLOT_US, Evidence, Floats, Ints, sum_by
 from qc.monitor.slots import SlotFeed
 from qc.monitor.streams import FACTORS, Explained, Period, Reader, StreamCounts
+from qc.monitor.usual import left_out
 from qc.monitor.windows import Spread
 
 REFIT_DAYS = ((7, 0.5), (14, 1.0), (28, 3.0), (10**6, 7.0))
@@ -356,14 +363,27 @@ def _own_counts(state: StreamCounts, rows: Ints, job_sd: float) -> tuple[Floats,
 
 
 def _job_sd(state: StreamCounts) -> float:
-    """How much jobs differ beyond what they are made of, from those in the buffer."""
-    b = state.blocks
+    """How much jobs differ beyond what they are made of, from those in the buffer.
+
+    Each job is judged by rates that it did not help to fit.
+    """
+    b, usual = state.blocks, state.usual
+    if usual is None:
+        return DEFAULT_SD["job"]
     _, job = np.unique(b.job, return_inverse=True)
     n_jobs = int(job.max(initial=-1)) + 1
     shop, n_kinds = int(state.row_factor[state.shop_row]), len(state.kinds)
-    seen, mean = np.empty((n_jobs, n_kinds)), np.empty((n_jobs, n_kinds))
+    seen, mean, variance = (np.zeros((n_jobs, n_kinds)) for _ in range(3))
     every = np.arange(len(b))
     for kind in range(n_kinds):
+        expected = state.block_expected(every, kind, shop)
+        doubt = usual.cell_variance[kind, b.cell]
         seen[:, kind] = sum_by(job, b.y[:, kind], n_jobs)
-        mean[:, kind] = sum_by(job, state.block_expected(every, kind, shop), n_jobs)
-    return between_levels_sd(seen, mean, np.zeros_like(mean), default=DEFAULT_SD["job"])
+        mean[:, kind] = sum_by(job, expected, n_jobs)
+        variance[:, kind] = sum_by(job, expected * doubt, n_jobs)
+    doubt = variance / np.maximum(mean, 1e-9)
+    leverage = np.minimum(mean * doubt, 0.9)
+    return between_levels_sd(
+        seen, left_out(seen, mean, leverage), doubt / (1.0 - leverage), default=DEFAULT_SD["job"],
+        outlier_share=JOB_OUTLIER_SHARE,
+    )

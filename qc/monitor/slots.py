@@ -17,10 +17,9 @@ from qc.monitor.evidence import SLOT_US, Evidence, Floats, Ints
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SlotEntries:
     """What was seen in one slot: ``unit`` with ``n`` new pieces each; faults by position in
-    ``unit``; ``last_seen_us`` the last look in it."""
+    ``unit``."""
 
     start_us: int
-    last_seen_us: int
     unit: Ints
     n: Floats
     fault_at: Ints
@@ -65,10 +64,8 @@ class SlotFeed:
         late = np.setdiff1d(np.concatenate([e.fault_unit[faults], e.zoned_unit[zoned]]), new)
         unit = np.sort(np.concatenate([new, late]))
         n = np.where(self._unit_slot[unit] == slot, e.n[unit], 0.0)
-        seen = np.concatenate([e.seen_us[new], e.fault_seen_us[faults]])
         return SlotEntries(
-            start_us=int(slot) * SLOT_US, last_seen_us=int(seen.max(initial=int(slot) * SLOT_US)),
-            unit=unit, n=n,
+            start_us=int(slot) * SLOT_US, unit=unit, n=n,
             fault_at=np.searchsorted(unit, e.fault_unit[faults]), fault_kind=e.fault_kind[faults],
             fault_n=e.fault_n[faults],
             zoned_at=np.searchsorted(unit, e.zoned_unit[zoned]), zoned_kind=e.zoned_kind[zoned],

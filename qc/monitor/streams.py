@@ -17,7 +17,7 @@ import numpy as np
 from qc.domain.kinds import ZONES
 from qc.monitor.blocks import Blocks, BlockStore, distinct
 from qc.monitor.buffer import ROOM, WINDOW, Buffer
-from qc.monitor.evidence import Bools, Evidence, Floats, Ints, sum_by
+from qc.monitor.evidence import SLOT_US, Bools, Evidence, Floats, Ints, sum_by
 from qc.monitor.numbering import Numbering, Translation
 from qc.monitor.past import Past
 from qc.monitor.slots import SlotEntries
@@ -114,7 +114,6 @@ class StreamCounts:
         self.rows, self.cells, self.jobs = Numbering(), Numbering(), Numbering()
         self.cell_parts = tuple(Numbering() for _ in range(4))
         self.slot_start_us: list[int] = []
-        self.slot_last_seen_us: list[int] = []
         self.buffer = Buffer(len(kinds))
         self.store = BlockStore(len(FACTORS), len(kinds))
         self._pasts = tuple(Past(len(kinds)) for _ in periods)
@@ -138,6 +137,10 @@ class StreamCounts:
     @property
     def blocks(self) -> Blocks:
         return self.store.blocks
+
+    def slot_end_us(self, slot: int) -> int:
+        """When a slot ends: what it showed is known from then on."""
+        return self.slot_start_us[slot] + SLOT_US
 
     @property
     def n_slots(self) -> int:
@@ -171,7 +174,6 @@ class StreamCounts:
         if self.n_slots - self.base == ROOM:
             self._retire()
         self.slot_start_us.append(entries.start_us)
-        self.slot_last_seen_us.append(entries.last_seen_us)
         new = self._gathered(entries, reader)
         self._grow_rows()
         self._grow_cells()
@@ -204,7 +206,7 @@ class StreamCounts:
 
     def _pressed_slot(self, pressed_us: Ints) -> Ints:
         """The slot of pressing: the first slot with work that had not ended then."""
-        ends = np.array(self.slot_start_us[self.base :]) + (4 * 3_600_000_000)
+        ends = np.array(self.slot_start_us[self.base :]) + SLOT_US
         slot = np.searchsorted(ends, pressed_us, side="right")
         return np.minimum(slot, len(ends) - 1) + self.base
 

@@ -23,7 +23,11 @@ from qc.monitor.evidence import Floats, Ints
 EFFECT_SHAPE = (2.5, 2.5, 2.5, 0.5)
 """Prior shape of fabric, transfer, location and look-group effects (mean 1); small is weak."""
 
-PAIRING_SHAPES = (2.0, 4.0, 8.0, 16.0, 32.0, 64.0)
+PAIRING_SHAPES = (2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0, 64.0)
+USUAL_PAIRING_SHAPE, PAIRING_WIDTH = 16.0, 0.7
+"""Before the data speak, pairings are taken to differ by a quarter, give or take half of that;
+proposed starting values, no source."""
+
 N_SWEEPS = 12
 
 
@@ -42,6 +46,7 @@ class UsualRates:
     y: Floats
     n: Floats
     pairing_shape: float
+    cell_variance: Floats
 
     def main(self, cell_codes: Ints) -> Floats:
         """Rates from main effects alone, (kinds, cells), also of cells never fitted."""
@@ -82,9 +87,49 @@ def usual_rates(y: Floats, n: Floats, cell_codes: Ints) -> UsualRates:
         fabric, transfer, location (-1 is none) and look group.
     """
     base, effects, main = _main_effects(y, n, cell_codes)
+    mean = n * main
+    leverage = mean * _main_variance(mean, np.inf, cell_codes)  # the fit takes counts as Poisson
+    shape, of_main = USUAL_PAIRING_SHAPE, np.zeros_like(mean)
+    for _ in range(2):
+        of_main = _main_variance(mean, shape, cell_codes)
+        shape = _pairing_shape(y, mean, leverage, of_main)
+    weight = shape / (shape + mean)
     return UsualRates(
-        base=base, effects=effects, y=y, n=n, pairing_shape=_pairing_shape(y, n * main),
+        base=base, effects=effects, y=y, n=n, pairing_shape=shape,
+        cell_variance=weight**2 * of_main + 1.0 / (shape + y),
     )
+
+
+def _main_variance(mean: Floats, pairing_shape: float, cell_codes: Ints) -> Floats:
+    """Squared coefficients of variation of rates from main effects alone, (kinds, cells)."""
+    design, prior = _design(cell_codes)
+    known = mean / (1.0 + mean / pairing_shape)
+    information = np.einsum("kc,cp,cq->kpq", known, design, design, optimize=True) + np.diag(prior)
+    root = np.linalg.solve(information, np.broadcast_to(design.T, (len(mean), *design.T.shape)))
+    return np.asarray(np.einsum("cp,kpc->kc", design, root))
+
+
+def _design(cell_codes: Ints) -> tuple[Floats, Floats]:
+    """The log-linear model of the cells, (cells, effects), and how strongly each effect is drawn
+    to none."""
+    design = np.concatenate(
+        [np.ones((len(cell_codes), 1)), *(_one_hot(codes) for codes in cell_codes.T)], axis=1
+    )
+    prior = np.concatenate([[1e-6], *(
+        np.full(int(codes.max(initial=-1)) + 2, shape)
+        for shape, codes in zip(EFFECT_SHAPE, cell_codes.T, strict=True)
+    )])
+    used = design.any(axis=0)
+    return design[:, used], prior[used]
+
+
+def left_out(y: Floats, mean: Floats, leverage: Floats) -> Floats:
+    """Expectations as they would be had the counts themselves not been fitted to.
+
+    ``leverage``: by how much an expectation follows its own count, 0..1.
+    """
+    share = np.minimum(leverage, 0.9)
+    return np.maximum((mean - share * y) / (1.0 - share), 0.1 * mean)
 
 
 def _main_effects(
@@ -162,15 +207,7 @@ def mix_variance(
     """
     share = expected / expected.sum(axis=1, keepdims=True)
     mean = rest_n * rate
-    design = np.concatenate(
-        [np.ones((len(cell_codes), 1)), *(_one_hot(codes) for codes in cell_codes.T)], axis=1
-    )
-    used = design.any(axis=0)
-    design = design[:, used]
-    prior = np.concatenate([[1e-6], *(
-        np.full(int(codes.max(initial=-1)) + 2, shape)
-        for shape, codes in zip(EFFECT_SHAPE, cell_codes.T, strict=True)
-    )])[used]
+    design, prior = _design(cell_codes)
     n_effects = len(prior)
     products = (design[:, :, None] * design[:, None, :]).reshape(len(design), -1)
     known = mean / (1.0 + mean / pairing_shape)
@@ -195,12 +232,14 @@ def _one_hot(codes: Ints) -> Floats:
     return (codes[:, None] + 1 == np.arange(width)[None, :]).astype(np.float64)
 
 
-def _pairing_shape(y: Floats, expected: Floats) -> float:
-    seen = expected > 0.5
-    if seen.sum() < 6:
-        return PAIRING_SHAPES[1]
+def _pairing_shape(y: Floats, mean: Floats, leverage: Floats, main_variance: Floats) -> float:
+    """How much pairings differ beyond their main effects, each cell judged by the others."""
+    seen = mean > 0.5
+    expected = left_out(y[seen], mean[seen], leverage[seen])
+    doubt = main_variance[seen] / (1.0 - np.minimum(leverage[seen], 0.9))
     fits = [
-        float(np.sum(gamma_poisson_log_likelihood(y[seen], expected[seen], shape)))
+        float(np.sum(gamma_poisson_log_likelihood(y[seen], expected, 1.0 / (1.0 / shape + doubt))))
+        - 0.5 * (np.log(shape / USUAL_PAIRING_SHAPE) / PAIRING_WIDTH) ** 2
         for shape in PAIRING_SHAPES
     ]
     return PAIRING_SHAPES[int(np.argmax(fits))]

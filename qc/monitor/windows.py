@@ -149,8 +149,10 @@ class Window:
     doubt: float
 
 
-def window(state: StreamCounts, stream: Stream, start: int, spread: Spread) -> Window:
-    """A stream's window from a slot to the newest."""
+def windows(
+    state: StreamCounts, stream: Stream, start: int, spread: Spread
+) -> tuple[Window, Window]:
+    """A stream's window from a slot to the newest, and the same without its oddest job."""
     f = int(state.row_factor[stream.row])
     b = state.blocks
     at = np.flatnonzero((b.row[:, f] == stream.row) & (b.pressed >= start))
@@ -164,19 +166,42 @@ def window(state: StreamCounts, stream: Stream, start: int, spread: Spread) -> W
         zone_row = state.zone_row[stream.row]
         all_seen = float(state.buffer.zoned_total[stream.kind, zone_row, stream.zone])
         all_mean = _zone_total(state, stream)
-    observed, mean = float(seen.sum()), float(expected.sum())
-    prior = spread.shape(state, stream)
-    shape = prior + max(all_seen - observed, 0.0)
-    mean_now = mean * shape / (prior + max(all_mean - mean, 0.0))
-    variance, doubt = 1.0 / shape, 0.0
+    shape = spread.shape(state, stream)
+    past_mean = max(all_mean - float(expected.sum()), 0.0)
+    past = Past(shape=shape + max(all_seen - float(seen.sum()), 0.0), mean=shape + past_mean)
+    _, job = np.unique(b.job[at], return_inverse=True)
+    excess = sum_by(job, seen - expected * past.shape / past.mean)
+    rest = job != int(excess.argmax()) if len(excess) else np.zeros(0, dtype=bool)
+    whole = _window(state, stream, at, seen, expected, past, spread)
+    return whole, _window(state, stream, at[rest], seen[rest], expected[rest], past, spread)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Past:
+    """What a level is known by from before its window: a gamma of this shape and this mean of
+    the shape (both grow with what it showed and what was to be expected of it)."""
+
+    shape: float
+    mean: float
+
+
+def _window(
+    state: StreamCounts, stream: Stream, at: Ints, seen: Floats, expected: Floats, past: Past,
+    spread: Spread,
+) -> Window:
+    factor, mean = state.factor(stream.row), float(expected.sum())
+    variance, doubt = 1.0 / past.shape, 0.0
     if mean > 0:
-        by_cell = sum_by(b.cell[at], expected, len(state.cell_codes))[None]
+        by_cell = sum_by(state.blocks.cell[at], expected, len(state.cell_codes))[None]
         doubt = float(state.rate_variance(
             np.array([stream.row]), np.array([stream.kind]), by_cell)[0])
-        variance += _clump_variance(state, FACTORS[f], at, expected, spread) / mean**2
-        if FACTORS[f] not in FITTED_SD:
+        variance += _clump_variance(state, factor, at, expected, spread) / mean**2
+        if factor not in FITTED_SD:
             variance, doubt = variance + doubt, 0.0
-    return Window(observed=observed, mean=mean_now, variance=variance, doubt=doubt)
+    return Window(
+        observed=float(seen.sum()), mean=mean * past.shape / past.mean, variance=variance,
+        doubt=doubt,
+    )
 
 
 def _zone_total(state: StreamCounts, stream: Stream) -> float:

@@ -30,9 +30,13 @@ from typing import Any
 
 from tests.benchmarks.planted_table import read_lines, table
 
-SEEDS_APART = 100_000
+SEEDS_APART, KINDS_APART = 100_000, 1000
 Task = tuple[str, int, str, float | None]
 Line = dict[str, Any]
+
+MAKE = ("n_pieces", "days", "zone", "job_cv", "level_sd", "lot_sd", "home_share", "blocks",
+        "missing", "measured_per_hour", "unrecorded")
+"""What is kept of a shop's make, to see where failures gather."""
 
 
 def judge_one(task: Task) -> Line:
@@ -54,17 +58,19 @@ def judge_one(task: Task) -> Line:
         verdict = judged(shop, WAYS[way](shop))
     except Exception as error:
         raise RuntimeError(f"the shop of kind {kind}, seed {seed}: {error}") from error
-    size = {"presses": len(spec.presses), "pieces": spec.n_pieces, "days": spec.days}
-    return {"kind": kind, "seed": seed, "through": way, "enough": enough, **size, **verdict,
+    make = {name: getattr(spec, name) for name in MAKE} | {"presses": len(spec.presses)}
+    return {"kind": kind, "seed": seed, "through": way, "enough": enough, "make": make, **verdict,
             "seconds": round(time.perf_counter() - begun, 2)}
 
 
 def tasks(
     kinds: Iterable[str], n_shops: int, seed: int, *, way: str, enough: float | None
 ) -> list[Task]:
-    """All shops, in turns of the kinds, so that a run stopped early has some of each."""
-    return [(kind, seed * SEEDS_APART + number, way, enough) for number in range(n_shops)
-            for kind in kinds]
+    """All shops, in turns of the kinds, so that a run stopped early has some of each; no two have
+    the same seed."""
+    known = all_kinds()
+    return [(kind, seed * SEEDS_APART + known.index(kind) * KINDS_APART + number, way, enough)
+            for number in range(n_shops) for kind in kinds]
 
 
 def not_done(wanted: Iterable[Task], out: Path) -> list[Task]:
@@ -144,6 +150,8 @@ def main(arguments: list[str] | None = None) -> int:
     kinds = all_kinds() if wanted.kinds is None else wanted.kinds.split(",")
     if unknown := set(kinds) - set(all_kinds()):
         parser.error(f"--kinds {', '.join(sorted(unknown))}: known are {', '.join(all_kinds())}")
+    if not 1 <= wanted.shops <= KINDS_APART:
+        parser.error(f"--shops is {wanted.shops}; it may be 1 to {KINDS_APART}")
     every = tasks(
         kinds, wanted.shops, wanted.seed, way=wanted.through, enough=wanted.enough)
     try:

@@ -184,6 +184,14 @@ def test_a_stopped_run_goes_on_and_counts_nothing_twice(
     assert "name another --out" in capsys.readouterr().err
 
 
+def test_no_two_shops_of_a_run_are_the_same() -> None:
+    every = planted.tasks(planted.all_kinds(), 50, 1, way="direct", enough=None)
+    seeds = [seed for _, seed, *_ in every]
+    assert len(set(seeds)) == len(every) == 50 * len(planted.all_kinds())
+    other = planted.tasks(["none"], 50, 2, way="direct", enough=None)
+    assert not {seed for _, seed, *_ in other} & set(seeds)
+
+
 def test_two_workers_write_what_one_writes(tmp_path: Path) -> None:
     lines = []
     for workers in (1, 2):

@@ -218,9 +218,19 @@ class Answers:
     def case(self, flag_id: str) -> Case:
         """A flag with what it rests on, and where its pieces are now."""
         stamp, now_us = self._slow_stamp(), self.quick_as_of_us()
+        key = ("case", flag_id, stamp, self._shop.store.change_number())
+        self._forget(key)
         return self._keep(
-            ("case", stamp, flag_id, self._shop.store.change_number()),
-            lambda: case_of(self.shop, flag_id, as_of_us=stamp[1], now_us=now_us))
+            key, lambda: case_of(self.shop, flag_id, as_of_us=stamp[1], now_us=now_us))
+
+    def _forget(self, key: tuple[Hashable, ...]) -> None:
+        """Let go of earlier answers to the same question: a case may hold 100 000 pieces."""
+        with self._guard:
+            old = [kept for kept in self._kept
+                   if isinstance(kept, tuple) and kept[:2] == key[:2] and kept != key]
+            for kept in old:
+                del self._kept[kept]
+                self._locks.pop(kept, None)
 
     def cases(self) -> dict[str, CaseFile]:
         """Every case with its steps, by flag."""

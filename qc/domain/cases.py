@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from qc.domain.flags import FactorShare, Flag
+from qc.domain.instants import SECOND_US
 from qc.errors import Conflict, InputError
 
 OPEN = "open"
@@ -30,7 +31,9 @@ CAUSE_SOURCES = ("trade", "own", *OTHER_CAUSES)
 AFTER_CLOSING = frozenset({"note", "reopen"})
 TEXTS = {"action": "words", "owner": "name", "note": "words", "reopen": "words", "cause": "words"}
 """Steps that need a text, and the name it is kept under."""
-MOST_CHARACTERS = 2000
+MOST_CHARACTERS, LONGEST_NAME = 2000, 200
+SAME_ACTION_US = 10 * 60 * SECOND_US
+"""The same words about an action within so long are a reply that was lost, not a second action."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,8 +183,8 @@ def _check_text(step: str, text: object) -> None:
 def is_repeat(case: CaseFile | None, step: str, said: Mapping[str, Any], by: str) -> bool:
     """Whether this was said already: a retry after a lost reply changes nothing.
 
-    Holding pieces is never a repeat (more may be at risk by now), and an action taken again is
-    one only at the same moment.
+    Holding pieces is never a repeat (more may be at risk by now); the same action is one if it was
+    taken at about the same time (`SAME_ACTION_US`).
     """
     if case is None or step == "contain":
         return False
@@ -189,7 +192,12 @@ def is_repeat(case: CaseFile | None, step: str, said: Mapping[str, Any], by: str
     newest = next((one for one in reversed(mine)
                    if step not in ("acknowledge", "note") or one.by == by), None)
     return (newest is not None and newest.step == step and newest.by == by
-            and dict(newest.said) == dict(said))
+            and _same(dict(newest.said), dict(said)))
+
+
+def _same(was: dict[str, Any], now: dict[str, Any]) -> bool:
+    apart_us = abs(was.pop("done_us", 0) - now.pop("done_us", 0))
+    return was == now and apart_us <= SAME_ACTION_US
 
 
 def _undone_by(step: str) -> tuple[str, ...]:

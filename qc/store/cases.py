@@ -14,6 +14,7 @@ from sqlalchemy import Connection, func, insert, select
 from qc.domain.baselines import AgreedChange
 from qc.domain.cases import (
     AGREED_CHANGE,
+    LONGEST_NAME,
     OPEN,
     CaseFile,
     CaseStep,
@@ -125,6 +126,8 @@ def check_cases(store: Store) -> list[str]:
 def _changing(store: Store, by: str, at_us: int) -> Any:
     if not by.strip():
         raise InputError("a step of a case needs a name; say who takes it")
+    if len(by) > LONGEST_NAME:
+        raise InputError(f"the name has {len(by)} characters; at most {LONGEST_NAME} are kept")
     return store.changing(by=by.strip(), at_us=at_us, what=STEP)
 
 

@@ -150,6 +150,21 @@ def test_the_second_of_two_people_sees_the_firsts_step_and_nothing_is_lost(
     ana.wait_for_selector("#case-log >> text=asked the supplier", timeout=WAIT_MS)
 
 
+def test_a_step_goes_to_the_case_that_is_shown_when_the_list_has_moved_on(
+    own: Served, open_page: Callable[..., Watched]
+) -> None:
+    watched = open_page(own)
+    page = watched.go("/cases")  # no flag in the address: the most urgent one is shown
+    page.wait_for_selector("#case-ladder", timeout=WAIT_MS)
+    page.fill("#case-by", "Ana")
+    page.fill("#case-cause-words", "false: probe misread")
+    do(page, "cause")
+    do(page, "close")
+    page.fill("#case-reopen", "closed the wrong one")
+    do(page, "reopen")
+    assert own.steps() == ["open", "cause", "close", "reopen"]
+
+
 def test_by_keyboard_alone(own: Served, open_page: Callable[..., Watched]) -> None:
     page = open_page(own).page
     page.focus("#case-by")

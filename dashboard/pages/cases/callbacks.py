@@ -94,22 +94,21 @@ def _register_steps(app: Dash, answers: Answers, asked: _Asked) -> None:
         inputs={"clicks": Input({"type": "case-do", "step": ALL}, "n_clicks"),
                 "written": fields,
                 "around": {"by": State("case-by", "value"), "seen": State("case-seen", "data"),
-                           "search": State("address", "search"),
                            "scheme": State("scheme", "data")}},
         prevent_initial_call=True,
     )
     def take(clicks: list[int | None], written: dict[str, Any], around: dict[str, Any]) -> Any:
         if not any(clicks) or not ctx.triggered_id or not answers.is_live:
             raise PreventUpdate
-        here, step = asked.chosen(around["search"]), str(ctx.triggered_id["step"])
+        (here, seen), step = around["seen"], str(ctx.triggered_id["step"])
         try:
             if not (around["by"] or "").strip():
                 return _nothing_but(said=case_text.YOUR_NAME_NEEDED)
             wanted = StepWanted(flag_id=here, step=step, text=_text(step, written),
-                                seen=around["seen"])
+                                seen=seen)
             answers.take_step(wanted, by=around["by"])
         except QcError as refused:
-            told = log(answers.cases().get(here), asked.clock)
+            told = log(here, answers.cases().get(here), asked.clock)
             return _nothing_but(said=text.with_capital(f"{refused}."), log=told)
         return _shown(answers, asked, here, around["scheme"]) | {
             "said": case_text.DONE_WORDS[step]}
@@ -117,14 +116,14 @@ def _register_steps(app: Dash, answers: Answers, asked: _Asked) -> None:
     @app.callback(
         Output("case-log", "children", allow_duplicate=True),
         Output("case-list", "children", allow_duplicate=True), Input("case-tick", "n_intervals"),
-        State("case-seen", "data"), State("address", "search"), prevent_initial_call=True,
+        State("case-seen", "data"), prevent_initial_call=True,
     )
-    def follow(_n: int | None, seen: int | None, search: str | None) -> Any:
-        here = asked.chosen(search)
+    def follow(_n: int | None, shown: list[Any]) -> Any:
+        here, seen = shown
         case = answers.cases().get(here)
         if case is None or case.last == seen:
             raise PreventUpdate
-        return log(case, asked.clock), asked.list_now(here)
+        return log(here, case, asked.clock), asked.list_now(here)
 
 
 def _text(step: str, written: dict[str, Any]) -> str:
@@ -144,7 +143,7 @@ def _shown(answers: Answers, asked: _Asked, here: str, scheme: str | None) -> di
     doing, clock = asked.doing(case), asked.clock
     what = text.kind_in_sentence(case.shown_kind)
     return {
-        "ladder": ladder(doing, clock), "log": log(doing.case, clock),
+        "ladder": ladder(doing, clock), "log": log(here, doing.case, clock),
         "check": check_panel(answers.check(here), what, scheme or "light", clock),
         "pieces": pieces_panel(case, clock), "list": asked.list_now(here),
         "marks": marks(case.flag, doing.case, doing.now_us, clock),
@@ -156,13 +155,13 @@ def _register_list(app: Dash, answers: Answers, asked: _Asked) -> None:
              ("case-take", "case-take-xlsx", "case-take-html")]
 
     @app.callback(Output("case-file", "data"), *takes, State("address", "search"),
-                  prevent_initial_call=True)
+                  State("case-seen", "data"), prevent_initial_call=True)
     def take_list(*given: Any) -> Any:
-        *clicks, search = given
+        *clicks, search, shown = given
         if not any(clicks):
             raise PreventUpdate
         form = str(ctx.triggered_id).removeprefix("case-take").lstrip("-") or "csv"
-        here = asked.chosen(search)
+        here = shown[0] if shown else asked.chosen(search)
         document = hold_list(
             answers.case(here), shop_name=answers.shop.name, zone=answers.shop.zone,
             as_of_us=answers.slow_as_of_us())

@@ -123,7 +123,7 @@ def detail(case: Case, doing: Doing, check: ActionCheck | None, scheme: str, clo
         _head(flag, doing, clock), _first_step(flag),
         work_panel(doing, clock, can_act=can_act),
         html.Section([html.H3(case_text.LOG_TITLE),
-                      html.Div(log(doing.case, clock), id="case-log")], className="paper"),
+                      html.Div(log(flag.id, doing.case, clock), id="case-log")], className="paper"),
         html.Section(check_panel(check, text.kind_in_sentence(case.shown_kind), scheme, clock),
                      id="case-check", className="paper case-check"),
         html.Div(pieces_panel(case, clock), id="case-pieces"), dcc.Download(id="case-file"),

@@ -139,9 +139,10 @@ def _do(step: str, *, disabled: bool = False, **words: str) -> Component:
                        id={"type": "case-do", "step": step}, className="button do")
 
 
-def log(case: CaseFile | None, clock: Clock) -> list[Component]:
-    """The steps taken, newest first, and the number of the newest one seen."""
-    seen = dcc.Store(id="case-seen", data=case.last if case else 0)
+def log(flag_id: str, case: CaseFile | None, clock: Clock) -> list[Component]:
+    """The steps taken, newest first; with it which flag is shown and the newest step seen, so
+    that a step goes to what the person has before them, whatever became of the list."""
+    seen = dcc.Store(id="case-seen", data=[flag_id, case.last if case else 0])
     if case is None:
         return [seen, html.P(case_text.LOG_NOBODY)]
     rows = [

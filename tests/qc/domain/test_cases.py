@@ -84,6 +84,14 @@ def test_what_was_just_said_by_the_same_person_is_a_repeat(
             made, newest.step, newest.said, "somebody else")
 
 
+def test_the_same_action_ten_minutes_later_is_a_second_one() -> None:
+    made = case("action")
+    for minutes, again in ((9, True), (11, False)):
+        said = SAID["action"] | {"done_us": SAID["action"]["done_us"] + minutes * 60_000_000}
+        assert is_repeat(made, "action", said, "ann") is again
+    assert not is_repeat(made, "action", SAID["action"] | {"words": "other"}, "ann")
+
+
 @pytest.mark.parametrize("source", ["agreed_change", "false"])
 def test_nothing_to_put_right_needs_no_action(source: str) -> None:
     made = case(("cause", {"source": source, "words": "meant"}))

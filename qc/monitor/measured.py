@@ -55,6 +55,11 @@ END_COST = 3.0
 ONE_CAUSE = 3.0
 """Log likelihood that one cause may lose against two and still be the likelier story."""
 
+NEXT_TO = 2
+ALONG = 0.8
+"""A shifted job so many visits before another shift, in the same direction (cosine) and no larger,
+is the job during which that one came about."""
+
 STILL = 0.4
 """Part of a shift from which it goes on, changed, rather than has ended."""
 
@@ -91,7 +96,8 @@ def find_shifts(
     watch = _Watch(readings, characteristics, slots)
     watch.run(budget.false_flags_per_week * MEASURED_SHARE / n_groups)
     return Watched(
-        readings=readings, shifts=tuple(watch.shifts), effect=watch.effect,
+        readings=readings, effect=watch.effect,
+        shifts=tuple(sorted(watch.shifts, key=lambda s: (s.signalled, s.first))),
         final=watch.final() if watch.shifts else None,
     )
 
@@ -301,15 +307,14 @@ class _Watch:
             return False
         if len(shift.steps) > 1:
             self._settle(stretch, shift, slot)
-            return False
         sums = stretch.sums_around(self.effect, effect_of(self.readings, shift))
         found = self._rivals(stretch, sums, [shift], slot)
         mine = next((r for r in found if r.stream == shift.stream), None)
-        if shift.end is not None:
+        if shift.end is not None or len(shift.steps) > 1:
             mine = self._as_it_is(stretch, sums, shift, slot)
         if self._joined(stretch, shift, 0.0 if mine is None else mine.score, slot):
             return True
-        if not found or mine is None:
+        if not found or mine is None or len(shift.steps) > 1:
             return False
         best = found[0] if found[0].score > mine.score + MARGIN else mine
         if best is mine and shift.end is not None:
@@ -353,6 +358,9 @@ class _Watch:
             inside = len(level) > 0 and (level == other.level).mean() >= COVERED
             if other is shift or not inside or len(other.steps) > 1:
                 continue
+            if self._half_way(stretch, shift, other):
+                self._hand_over(shift, other)
+                return True
             around = stretch.sums_around(self.effect, effect_of(self.readings, other))
             alone = self._as_it_is(stretch, around, other, slot)
             if alone is not None and self._merge(
@@ -360,6 +368,29 @@ class _Watch:
             ):
                 return True
         return False
+
+    def _half_way(self, stretch: Stretch, shift: Shift, other: Shift) -> bool:
+        """Is this the job during which the other shift came about, part of it before?"""
+        if shift.factor != "job" or len(shift.steps) > 1:
+            return False
+        mine = stretch.layout.visits(other.stream)
+        reading = stretch.layout.reading[mine]
+        of_job = np.flatnonzero(self.readings.job[reading] == self.readings.job[shift.start])
+        start = int(np.searchsorted(reading, other.start))
+        if len(of_job) == 0 or not start - NEXT_TO <= of_job[-1] < start:
+            return False
+        part, whole = shift.shift / self.least, other.steps[0][1] / self.least
+        size, full = np.linalg.norm(part), np.linalg.norm(whole)
+        return bool(size < 1.2 * full and part @ whole > ALONG * size * full)
+
+    def _hand_over(self, shift: Shift, other: Shift) -> None:
+        """Count a shift as part of the other from now on: the earlier signal stands."""
+        if shift.signalled < other.signalled:
+            shift.first, other.first = other.first, shift.first
+            shift.signalled, other.signalled = other.signalled, shift.signalled
+            shift.signalled_slot, other.signalled_slot = (
+                other.signalled_slot, shift.signalled_slot)
+        shift.absorbed = True
 
     def _merge(
         self, stretch: Stretch, shift: Shift, other: Shift, slot: int, *, least: float
@@ -374,7 +405,7 @@ class _Watch:
             return False
         keep, gone = (shift, other) if shift.signalled <= other.signalled else (other, shift)
         self._add(gone, -1)
-        gone.absorbed = True
+        gone.absorbed, gone.steps = True, []
         keep.rivals = [joint, *(r for r in found if r is not joint)][:N_RIVALS]
         self._change(keep, best=joint)
         return True

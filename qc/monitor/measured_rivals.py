@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from qc.monitor.evidence import Bools, Floats, Ints
-from qc.monitor.measured_streams import ALL_LENGTHS, KNOWN, LENGTHS, Sums, shifts, windows
+from qc.monitor.measured_streams import ALL_LENGTHS, KNOWN, LENGTHS, SEVERAL, Sums, shifts, windows
 from qc.monitor.measured_stretch import Stretch
 
 PRIOR_OF = {
@@ -22,6 +22,9 @@ many, has it for itself. Proposed starting values, no source."""
 TAIL_DEGREES = 8.0
 """Explanations are compared with the tails of a t of so many degrees of freedom: whether a visit
 is ten or eleven sigmas off must not decide between a press and a person. Proposed, no source."""
+
+MOST_AGAINST = 1.0
+"""Log likelihood that a visit of few measurements may speak against an explanation."""
 
 COVERED = 0.5
 """Part of an alarm's excess that an explanation of it must cover."""
@@ -137,6 +140,8 @@ def robust_gain(
     gain = 0.5 * (TAIL_DEGREES + d) * (
         np.log1p(far / TAIL_DEGREES) - np.log1p(left / TAIL_DEGREES)
     )
+    few = (stretch.weights.n[visit] < SEVERAL).all(axis=2)
+    gain = np.where(few, np.maximum(gain, -MOST_AGAINST), gain)  # they may have been drawn in
     share = np.where(known, np.minimum(fresh, 1.0), 0.0).sum(axis=2) / np.maximum(d, 1)
     total: Floats = np.where(inside, gain * share, 0.0).sum(axis=1)
     return total

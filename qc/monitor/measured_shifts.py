@@ -17,7 +17,8 @@ class Shift:
 
     ``first`` : factor and level it was explained by at its signal (its identity); ``factor`` and
     ``level`` what explains it best now. ``steps`` : (reading, shift) pairs that add up.
-    ``absorbed`` : turned out to be one with a shift signalled earlier.
+    ``absorbed`` : turned out to be one with a shift signalled earlier; what it still explains, a
+    job during which that one came about, is in its steps.
     """
 
     first: tuple[str, int]
@@ -61,7 +62,7 @@ def touched(readings: Readings, shift: Shift) -> Bools:
 def effect_of(readings: Readings, shift: Shift) -> Floats:
     """What a shift adds to each reading, (readings, d)."""
     out = np.zeros_like(readings.value)
-    if not shift.absorbed:
+    if shift.steps:
         mine = np.flatnonzero(touched(readings, shift))
         pressed = readings.pressed_us[mine]
         for start, delta in shift.steps:

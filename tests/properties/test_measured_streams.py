@@ -46,10 +46,10 @@ def shops(draw):
 
 def signalled(readings, shifts, until):
     """What was said, and when, before a slot."""
-    return [
-        (s.first, readings.seen_us[s.signalled].item(), s.signalled_slot)
+    return sorted(
+        (readings.seen_us[s.signalled].item(), s.signalled_slot, s.first)
         for s in shifts if readings.seen_slot[s.signalled] < until
-    ]
+    )
 
 
 @settings(max_examples=15, deadline=None)

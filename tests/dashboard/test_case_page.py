@@ -93,6 +93,16 @@ def test_steps_taken_elsewhere_show_and_a_cause_found_here_comes_first(
     assert len(cases_now(mine, as_of_us=FAR_US)) == 1
 
 
+def test_the_list_says_of_each_action_whether_it_worked(
+    live: Dash, mine: Shop, flag_id: str
+) -> None:
+    assert case_text.CHECK_TITLE not in listed(live)
+    take_step(mine, StepWanted(flag_id=flag_id, step="action", text="pad changed"), by="Bo",
+              at_us=DONE_US)
+    said = listed(live)
+    assert case_text.CHECK_TITLE in said and case_text.check_head("too_early") in said
+
+
 def test_a_page_that_looks_back_takes_no_step(app: Dash) -> None:
     said = words(callback(app, "case-detail.children", **{
         "case-detail__id": "case-detail", "scheme__data": "light",

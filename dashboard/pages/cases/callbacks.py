@@ -13,7 +13,7 @@ from dashboard.answers import Answers
 from dashboard.components.states import guarded
 from dashboard.formats import Clock
 from dashboard.pages.cases.check import check_panel
-from dashboard.pages.cases.layout import body, case_list, chosen, detail
+from dashboard.pages.cases.layout import Listed, body, case_list, chosen, detail
 from dashboard.pages.cases.pieces import FORMS, pieces_panel
 from dashboard.pages.cases.work import FIELDS, Doing, ladder, log, marks, to_hold
 from dashboard.view import CasesView, read_view
@@ -35,8 +35,7 @@ def register(app: Dash, answers: Answers) -> None:
     @app.callback(Output("cases-body", "children"), Input("address", "search"))
     @guarded
     def show_cases(search: str | None) -> Component:
-        return body(answers.flags(), answers.cases(), read_view(CasesView, search), asked.clock,
-                    now_us=answers.quick_as_of_us())
+        return body(asked.listed(), read_view(CasesView, search), asked.clock)
 
     @app.callback(Output("case-detail", "children"), Input("case-detail", "id"),
                   Input("scheme", "data"), State("address", "search"))
@@ -74,10 +73,17 @@ class _Asked:
             case=answers.cases().get(case.flag.id), causes=answers.causes(case.flag),
             n_to_hold=to_hold(by_status(case.pieces)), now_us=answers.quick_as_of_us())
 
+    def listed(self) -> Listed:
+        """What the list is drawn from, as it is now."""
+        answers, cases = self.answers, self.answers.cases()
+        checks = {flag_id: answers.check(flag_id) for flag_id, case in cases.items()
+                  if not case.is_closed}
+        return Listed(flags=answers.flags(), cases=cases, now_us=answers.quick_as_of_us(),
+                      checks={name: check for name, check in checks.items() if check})
+
     def list_now(self, here: str) -> list[Component]:
-        """The list beside the case as it is now."""
-        return case_list(self.answers.flags(), self.answers.cases(), here, self.clock,
-                         now_us=self.answers.quick_as_of_us())
+        """The list beside the case."""
+        return case_list(self.listed(), here, self.clock)
 
 
 def _register_steps(app: Dash, answers: Answers, asked: _Asked) -> None:

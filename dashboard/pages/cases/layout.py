@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from dash import dcc, html
 from dash.development.base_component import Component
@@ -34,10 +35,20 @@ def layout(search: str) -> Component:
     return page("/cases", html.Div(waiting(420), id="cases-body"), name="cases")
 
 
-def body(flags: FlagList, cases: Mapping[str, CaseFile], view: CasesView, clock: Clock, *,
-         now_us: int) -> Component:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listed:
+    """What the list of cases is drawn from. ``checks``: by flag, of the open cases with an
+    action."""
+
+    flags: FlagList
+    cases: Mapping[str, CaseFile]
+    checks: Mapping[str, ActionCheck]
+    now_us: int
+
+
+def body(listed: Listed, view: CasesView, clock: Clock) -> Component:
     """The budget, the list, and the place of the chosen flag's evidence."""
-    none = None
+    none, flags, cases = None, listed.flags, listed.cases
     if not flags.flags:
         none = notice(text.CASES_NONE_TITLE, text.CASES_NONE_HELP.format(
             pieces=formats.count(flags.n_pieces)), tone="calm")
@@ -47,8 +58,8 @@ def body(flags: FlagList, cases: Mapping[str, CaseFile], view: CasesView, clock:
     return html.Div([
         _budget(flags, clock), none,
         html.Div(
-            [html.Nav(case_list(flags, cases, here, clock, now_us=now_us), id="case-list",
-                      className="case-list", **named(text.CASES_LIST)),
+            [html.Nav(case_list(listed, here, clock), id="case-list", className="case-list",
+                      **named(text.CASES_LIST)),
              html.Div(waiting(420), id="case-detail", className="case-detail")],
             className="cases" + (" chosen" if view.flag else ""),
         ),
@@ -61,15 +72,14 @@ def chosen(flags: FlagList, cases: Mapping[str, CaseFile], view: CasesView) -> s
     return view.flag or (first[0] if first else "")
 
 
-def case_list(flags: FlagList, cases: Mapping[str, CaseFile], here: str, clock: Clock, *,
-              now_us: int) -> list[Component]:
+def case_list(listed: Listed, here: str, clock: Clock) -> list[Component]:
     """A card for each flag and each open case; the closed ones folded away."""
-    cards = [case_card(flag, cases.get(flag.id), clock, here=flag.id == here, now_us=now_us)
-             for flag in flags.flags]
-    listed = {flag.id for flag in flags.flags}
-    cards += [case_card(case.flag, case, clock, here=flag_id == here, now_us=now_us)
-              for flag_id, case in cases.items() if flag_id not in listed and not case.is_closed]
-    closed = [case_card(case.flag, case, clock, here=flag_id == here, now_us=now_us)
+    cases, current = listed.cases, {flag.id: flag for flag in listed.flags.flags}
+    still_open = {flag_id: case.flag for flag_id, case in cases.items()
+                  if flag_id not in current and not case.is_closed}
+    cards = [case_card(flag, listed, clock, here=flag.id == here)
+             for flag in (*current.values(), *still_open.values())]
+    closed = [case_card(case.flag, listed, clock, here=flag_id == here)
               for flag_id, case in list(cases.items())[::-1] if case.is_closed]
     if closed:
         cards.append(html.Details(
@@ -93,10 +103,10 @@ def _budget(flags: FlagList, clock: Clock) -> Component:
                     className="budget")
 
 
-def case_card(flag: Flag, case: CaseFile | None, clock: Clock, *, here: bool, now_us: int
-              ) -> Component:
-    """A flag in the list, with how its case stands."""
-    tone, words = state_words(case, now_us, clock)
+def case_card(flag: Flag, listed: Listed, clock: Clock, *, here: bool) -> Component:
+    """A flag in the list, with how its case stands and whether its action worked."""
+    case, check = listed.cases.get(flag.id), listed.checks.get(flag.id)
+    tone, words = state_words(case, listed.now_us, clock)
     top = [mark(tone, words), html.Span(text.FLAG_KIND_WORDS[flag.kind])]
     foot = text.CASE_FOOT.format(since=clock.short_minute(flag.changed_at_us),
                                  n=formats.count(flag.pieces_at_risk))
@@ -108,10 +118,18 @@ def case_card(flag: Flag, case: CaseFile | None, clock: Clock, *, here: bool, no
     return dcc.Link(
         [html.Div(top, className="case-top"),
          html.Div(text.flag_headline(flag), className="case-what"),
-         html.Div(foot, className="case-foot")],
+         html.Div(foot, className="case-foot"), _worked(check)],
         href="/cases" + address(CasesView(flag=flag.id)),
         className="case" + (" here" if here else ""),
     )
+
+
+def _worked(check: ActionCheck | None) -> Component | None:
+    if check is None:
+        return None
+    return html.Div([case_text.CHECK_TITLE, mark(case_text.VERDICT_TONES[check.verdict],
+                                                 case_text.check_head(check.verdict))],
+                    className="case-worked")
 
 
 def detail(case: Case, doing: Doing, check: ActionCheck | None, scheme: str, clock: Clock, *,

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qc.monitor.evidence import Bools, Floats, Ints
+from qc.monitor.evidence import Bools, Floats, Ints, sum_by
 from qc.monitor.measured_streams import ALL_LENGTHS, KNOWN, LENGTHS, SEVERAL, Sums, shifts, windows
 from qc.monitor.measured_stretch import Stretch
 
@@ -117,7 +117,7 @@ def robust_gain(
 ) -> Floats:
     """Log likelihood that windows gain by their shift, (rows,), visit by visit.
 
-    A further visit of a job counts for what it adds to what its job has said.
+    A job counts once, its visits by what was measured in them.
     """
     longest = int((at - begin).max(initial=0)) + 1
     visit = begin[:, None] + np.arange(longest)
@@ -132,7 +132,6 @@ def robust_gain(
     alone = np.where(known, alone, 1.0)
     value = (sums.plain_total[visit + 1] - sums.plain_total[visit]) / alone
     variance = 1.0 / alone + (1.0 / past_w)[:, None]
-    fresh = (sums.weight[visit + 1] - sums.weight[visit]) / alone
     gap, moved = value - usual[:, None], (shift @ sums.usual.unmix.T)[:, None]
     d = known.sum(axis=2)
     far = np.where(known, gap**2 / variance, 0.0).sum(axis=2)
@@ -140,10 +139,19 @@ def robust_gain(
     gain = 0.5 * (TAIL_DEGREES + d) * (
         np.log1p(far / TAIL_DEGREES) - np.log1p(left / TAIL_DEGREES)
     )
-    few = (stretch.weights.n[visit] < SEVERAL).all(axis=2)
-    gain = np.where(few, np.maximum(gain, -MOST_AGAINST), gain)  # they may have been drawn in
-    share = np.where(known, np.minimum(fresh, 1.0), 0.0).sum(axis=2) / np.maximum(d, 1)
-    total: Floats = np.where(inside, gain * share, 0.0).sum(axis=1)
+    n = np.where(inside, stretch.weights.n[visit].max(axis=2), 0.0)
+    gain = np.where(n < SEVERAL, np.maximum(gain, -MOST_AGAINST), gain)  # it may be drawn in
+    job = stretch.readings.job[sums.layout.reading[visit]]
+    total: Floats = (gain * _share_of_job(n, job)).sum(axis=1)
+    return total
+
+
+def _share_of_job(n: Floats, job: Ints) -> Floats:
+    """Part of a job's measurements that a visit has, in each row: a job counts once."""
+    row = np.arange(len(n))[:, None]
+    number = np.unique(row * (int(job.max(initial=0)) + 1) + job, return_inverse=True)[1]
+    number = number.reshape(n.shape)
+    total: Floats = n / np.maximum(sum_by(number.ravel(), n.ravel())[number], 1.0)
     return total
 
 

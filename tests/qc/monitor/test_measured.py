@@ -1,11 +1,13 @@
 """Measured streams: a planted shift is found where it sits, and honest jitter is not."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from qc.domain.instants import DAY_US, HOUR_US
 from qc.monitor.budget import AlarmBudget
-from qc.monitor.evidence import SLOT_US
+from qc.monitor.evidence import SLOT_US, Coded
 from qc.monitor.measured import find_shifts
 from qc.monitor.measured_findings import measured_findings
 from qc.monitor.readings import CHARACTERISTICS, Readings, typical_targets
@@ -94,6 +96,16 @@ def test_one_job_set_wrong_is_that_job_and_nobodys_habit():
     data = readings(np.random.default_rng(14))
     data.value[350] += 0.3
     assert named(shifts(data)) == [("job", 350, True)]
+
+
+@pytest.mark.parametrize("seed", range(20, 26))
+def test_the_job_during_which_it_was_changed_is_part_of_the_change(seed):
+    data = readings(np.random.default_rng(seed))
+    mine = np.flatnonzero(data.level["press"] == 2)
+    begin = mine[mine >= 300][0]
+    data.value[begin] -= 0.10  # half of its pieces
+    data.value[mine[mine > begin]] -= 0.20
+    assert named(shifts(data)) == [("press", 2, True)]
 
 
 def test_two_shifts_at_once_are_two():
@@ -232,6 +244,35 @@ def test_what_was_signalled_stays_signalled_with_its_name():
         BUDGET, as_of_us=early,
     )
     assert [(f.id_text, f.signalled_at_us) for f in then] == [(one.id_text, one.signalled_at_us)]
+
+
+def test_settings_that_never_vary_still_show_a_change():
+    _, start, evidence, values = shop_with({}, "press", 0, seed=7, names=SETTINGS)
+    values["dwell_s"][:] = 15.0
+    assert measured_findings(evidence, measurements(values), BUDGET, as_of_us=FOREVER) == []
+    values["dwell_s"][(evidence.factors["press"].codes == 2) & (evidence.pressed_us >= start)] = 12
+    (one,) = measured_findings(evidence, measurements(values), BUDGET, as_of_us=FOREVER)
+    assert (one.factor.level, one.shift[0][1]) == ("press00002", pytest.approx(-3.0, abs=0.1))
+
+
+def test_without_jobs_honest_work_is_no_flag_and_a_shift_is_one():
+    _, start, evidence, values = shop_with({}, "press", 0, seed=8)
+    blank = replace(evidence, job=Coded(codes=np.full(len(evidence.n), -1), levels=()))
+    assert measured_findings(blank, measurements(values), BUDGET, as_of_us=FOREVER) == []
+    mine = (evidence.factors["press"].codes == 1) & (evidence.pressed_us >= start)
+    values["dy_mm"][mine] += 4.0
+    found = measured_findings(blank, measurements(values), BUDGET, as_of_us=FOREVER)
+    assert [(f.factor.name, f.factor.level) for f in found] == [("press", "press00001")]
+
+
+def test_a_person_who_works_one_press_alone_is_named_with_it():
+    _, start, evidence, values = shop_with({}, "press", 0, seed=9)
+    press = evidence.factors["press"]
+    both = replace(evidence, factors={**evidence.factors, "operator": press})
+    values["dx_mm"][(press.codes == 1) & (evidence.pressed_us >= start)] += 4.0
+    (one,) = measured_findings(both, measurements(values), BUDGET, as_of_us=FOREVER)
+    assert {one.factor.name, one.other_factors[0].name} == {"operator", "press"}
+    assert one.other_factors[0].weight > 0.2
 
 
 def test_a_job_named_is_ended_when_it_is_done():

@@ -176,8 +176,8 @@ def _honest(years: int, shop: MeasuredShop, seed: int) -> None:
         sys.stderr.write(f"\rhonest {number + 1}/{years * 4} ")
     sys.stderr.write("\r")
     high = float(chi2.ppf(0.975, 2 * (n_flags + 1))) / 2 / weeks  # Garwood (1936)
-    say(f"no fault, {weeks:.0f} weeks of all measured streams: {n_flags / weeks:.4f} false flags a week, at most "
-        f"{high:.4f}; may spend {BUDGET.false_flags_per_week * MEASURED_SHARE:.4f}")
+    say(f"no fault, {weeks:.0f} weeks of all measured streams: {n_flags / weeks:.4f} false flags "
+        f"a week, at most {high:.4f}; may spend {BUDGET.false_flags_per_week * MEASURED_SHARE:.4f}")
 
 
 def main() -> None:

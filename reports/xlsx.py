@@ -165,7 +165,8 @@ def _write_table(sheet: Any, formats: dict[str, Any], table: Table, row: int) ->
 
 def _write_cell(sheet: Any, at: tuple[int, int], column: Column, cell: Cell, style: Any) -> None:
     if cell is None:
-        sheet.write_blank(*at, None, style)
+        if column.kind == "tick":  # its frame is what is to be seen
+            sheet.write_blank(*at, None, style)
     elif isinstance(cell, datetime):
         sheet.write_datetime(*at, cell.replace(tzinfo=None), style)
     elif isinstance(cell, int):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qc.monitor.evidence import Bools, Floats
+from qc.monitor.evidence import Floats
 from qc.monitor.measured_fit import (
     BETWEEN_LEVELS,
     HONEST,
@@ -87,7 +87,8 @@ def learn_usual(
     between = between_jobs(mean, seen.in_job, within, floor, fit.used)
     fit = fit_levels(seen, within, between)
     mix, share = _mix(mean, seen.in_job, within, between)
-    unmix, within = np.linalg.inv(mix), within * share
+    unmix: Floats = np.asarray(np.linalg.inv(mix), dtype=np.float64)
+    within = within * share
     between = between_jobs(mean @ unmix.T, seen.in_job, within, floor * share, fit.used)
     n_jobs = float((seen.in_job > 0).any(axis=1).sum())
     return Usual(
@@ -143,8 +144,8 @@ def _spread(
 
 
 def _shown(sums: Floats, mass: Floats) -> Floats:
-    known: Bools = (mass > 0).all(axis=1)
-    if known.sum() < 3:
+    known = np.flatnonzero((mass > 0).all(axis=1))
+    if len(known) < 3:
         return np.zeros(mass.shape[1])
     mean, own = sums[known] / mass[known], 1.0 / mass[known]
     shown: Floats = np.median(mean**2, axis=0) / 0.4549 - np.median(own, axis=0)

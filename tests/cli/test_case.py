@@ -7,6 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from qc.cli.demo import _clock
+from qc.desk.case_steps import StepWanted, take_step
+from qc.desk.flags import current_flags
 from qc.desk.shop import open_shop
 from qc.store.inspections import read_looks
 from tests.cli.running import Shell
@@ -104,3 +107,13 @@ def test_what_was_kept_before_a_step_that_fails_is_said(shell: Shell, place: Pat
     outcome = shell.run("case", flag_id(shell, place), "--store", place, "--acknowledge", "--close")
     assert outcome.code == 1
     assert outcome.err.splitlines()[0] == "qc: kept: acknowledge"
+
+
+def test_the_demos_clock_never_runs_behind_what_was_done(place: Path) -> None:
+    shop = open_shop(str(place))
+    (flag,) = current_flags(shop, as_of_us=END_US).flags
+    assert 0 <= _clock(place, END_US)() - END_US < 60_000_000
+    done_us = END_US + 3_600_000_000
+    take_step(shop, StepWanted(flag_id=flag.id, step="acknowledge"), by="Ana", at_us=done_us)
+    shop.store.close()
+    assert 0 <= _clock(place, END_US)() - done_us < 60_000_000

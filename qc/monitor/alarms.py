@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from qc.domain.instants import DAY_US
 from qc.domain.kinds import ZONES
 from qc.monitor.attribution import Candidate, judge
 from qc.monitor.budget import (
@@ -32,6 +33,11 @@ from qc.monitor.windows import (
 TRIED = 4
 """Windows of a stream that are looked at closely in one slot."""
 
+LOT_FACTORS = ("transfer_lot", "garment_lot")
+FIRST_RECORDS_US = 10 * DAY_US
+LEAST_PAST = 2.0
+"""A level of the first days needs a past of so many expected faults before a change is seen."""
+
 LEAST_FAULTS = 4
 """Fewer faults than this in a window never make a flag: one person's bad hour is not a trend."""
 
@@ -56,9 +62,20 @@ def alarms(
         judged = judge(state, stream, start, int(thresholds.n_levels[stream.row]), spread)
         length = np.array([state.n_slots - start])
         alpha = thresholds.alpha(np.array([stream.row]), length, zoned=stream.zone is not None)
-        if judged.tail < alpha and judged.observed >= LEAST_FAULTS:
+        enough = judged.observed >= LEAST_FAULTS and _is_a_change(state, judged)
+        if judged.tail < alpha and enough:
             found[stream] = judged
     return sorted(found.values(), key=lambda c: c.tail)
+
+
+def _is_a_change(state: StreamCounts, judged: Candidate) -> bool:
+    """Is there a before? What differs since the first records may always have been so: that is
+    for the ranking to show. A lot, and whoever came later, may be bad from the first piece on."""
+    row = judged.stream.row
+    if state.factor(row) in LOT_FACTORS or judged.past >= LEAST_PAST:
+        return True
+    known_us = state.slot_start_us[state.first_slot[row]] - state.slot_start_us[0]
+    return known_us > FIRST_RECORDS_US
 
 
 def watched_families(state: StreamCounts) -> list[tuple[str, bool]]:

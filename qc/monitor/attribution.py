@@ -28,7 +28,7 @@ from qc.monitor.windows import (
 
 PRIOR = {
     "press": 0.0, "transfer_lot": 0.0, "garment_lot": -0.5, "operator": 0.0, "station": -1.0,
-    "fabric": -3.5, "transfer": -3.5, "location": -3.0, "size": -4.0, "time_since_start": -2.5,
+    "fabric": -2.5, "transfer": -2.5, "location": -2.5, "size": -4.0, "time_since_start": -2.5,
     "press_start": -2.5, "shop": -6.0,
 }
 """Log prior of each factor being the cause; the specific before the general. Proposed starting
@@ -52,7 +52,9 @@ LEAST_ZONED = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """One stream as the explanation: from which slot, how strong, how surprising by luck."""
+    """One stream as the explanation: from which slot, how strong, how surprising by luck; ``own``
+    is the factor on the usual rates that the level's past speaks for, in ``mean`` already,
+    ``past`` how many faults were to be expected before."""
 
     stream: Stream
     start: int
@@ -61,6 +63,8 @@ class Candidate:
     gain: float
     score: float
     tail: float
+    own: float
+    past: float
 
     @property
     def ratio(self) -> float:
@@ -107,6 +111,7 @@ def judge(
     return Candidate(
         stream=stream, start=start, observed=whole.observed, mean=whole.mean, gain=gain,
         score=gain + log_prior(state, stream, n_levels), tail=tail + ODD_JOB * rest_tail,
+        own=whole.own, past=whole.past,
     )
 
 

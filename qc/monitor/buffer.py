@@ -49,6 +49,12 @@ class Buffer:
             array[..., :WINDOW] = array[..., WINDOW:]
             array[..., WINDOW:] = 0.0
 
+    def forget_before(self, slot: int) -> None:
+        """Forget what was seen before a slot; what was expected is for the caller to rebuild."""
+        upto = max(slot - self.base, 0)
+        self.observed[..., :upto] = 0.0
+        self.zoned[..., :upto] = 0.0
+
     def add_observed(self, kind: Ints, row: Ints, slot: Ints, n: Floats) -> None:
         np.add.at(self.observed, (kind, row, slot - self.base), n)
         np.add.at(self.observed_total, (kind, row), n)

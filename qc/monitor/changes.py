@@ -12,13 +12,17 @@ from qc.monitor.evidence import Floats, Ints, sum_by
 from qc.monitor.streams import StreamCounts
 from qc.monitor.windows import Stream
 
-END_GAIN = 5.0
+END_GAIN = 6.5
 """Gain in log likelihood of "it has ended" before a change is called ended."""
+
+LEAST_RISE = 1.3
+"""A rise is overestimated when it is first seen: so many standard errors are taken off it before
+what follows is held against it."""
 
 LOST_GAIN = 1.5
 """Gain below which a whole stretch has lost its evidence."""
 
-N_JOBS = 4
+N_JOBS = 2
 """Jobs that the pieces of a change are taken to come from, at the least: they clump."""
 
 
@@ -36,9 +40,10 @@ class Change:
     """One change of rate.
 
     ``alarm`` is the window that gave the signal and ``first`` the stream it was then explained by
-    (its identity never changes); ``stream`` what explains it best now, with ``rivals``; ``known``
-    what was said of it when; ``part_of`` the change that it turned out to be. ``agreed``: it was
-    meant, and counts as usual from the baseline decision on that followed it. Slots are numbers.
+    (its identity never changes); ``stream`` what explains it best now, with ``rivals`` (itself
+    first); ``known`` what was said of it when; ``peak`` the most that ever spoke for it;
+    ``part_of`` the change that it turned out to be. ``agreed``: it was meant, and counts as usual
+    from the baseline decision on that followed it. Slots are numbers.
     """
 
     alarm: Candidate
@@ -50,9 +55,15 @@ class Change:
     ratio: float = 1.0
     end: int | None = None
     attributed: int = 0
+    peak: float = 0.0
     agreed: bool = False
     part_of: Change | None = None
     known: list[Knowledge] = field(default_factory=list)
+
+    @property
+    def own(self) -> float:
+        """Factor on the usual rates that the level's past speaks for."""
+        return self.rivals[0].own
 
     @property
     def kind(self) -> int:
@@ -65,6 +76,11 @@ class Change:
     @property
     def zone(self) -> int | None:
         return self.stream.zone
+
+    def agree(self, slot: int) -> None:
+        """Turn out to be meant: it ends here, and counts as usual."""
+        self.agreed, self.ratio = True, 1.0
+        self.end = slot if self.end is None else self.end
 
     def join(self, keeper: Change, slot: int) -> None:
         """Turn out to be the same as another change: it ends here, and explains no more."""
@@ -114,9 +130,8 @@ def refresh_ratio(state: StreamCounts, change: Change) -> bool:
 def look_for_end(state: StreamCounts, change: Change, clump_variance: float) -> bool:
     """Has the rate come back? Sets ``end`` to the last slot of the change and says so.
 
-    Either what came after speaks for the usual rate even against half the rise (a rise is
-    overestimated when it is first seen), or the whole stretch has lost its evidence and a shorter
-    one keeps it.
+    Either what came after speaks for the usual rate even against the least rise that what came
+    before makes believable, or the whole stretch has lost its evidence and a shorter one keeps it.
     """
     slot, seen, expected = inside(state, change)
     if len(slot) == 0:
@@ -125,7 +140,8 @@ def look_for_end(state: StreamCounts, change: Change, clump_variance: float) -> 
     count, mean = (
         np.cumsum(sum_by(slot - change.start, array, width)) for array in (seen, expected)
     )
-    back = _back_gain(change.ratio, count[-1] - count, mean[-1] - mean, clump_variance)
+    mean = mean * change.own
+    back = _back_gain(count, mean, clump_variance)
     if back.max() >= END_GAIN:
         change.end = change.start + int(back.argmax())
         return True
@@ -136,10 +152,13 @@ def look_for_end(state: StreamCounts, change: Change, clump_variance: float) -> 
     return False
 
 
-def _back_gain(ratio: float, seen: Floats, mean: Floats, clump_variance: float) -> Floats:
-    """Gain of the usual rate over half the rise, for what came after each slot."""
-    half = 1.0 + (ratio - 1.0) / 2.0
-    if half <= 1.05:
-        return np.zeros_like(seen)
-    gain = (half - 1.0) * mean - seen * np.log(half)
-    return gain / (1.0 + clump_variance * mean / N_JOBS)
+def _back_gain(count: Floats, mean: Floats, clump_variance: float) -> Floats:
+    """Gain of the usual rate over the least rise that is believed, for an end after each slot.
+
+    ``count`` and ``mean`` are seen and usual, summed from the start to each slot.
+    """
+    rise = (count + 0.5) / (mean + 0.5) * np.exp(-LEAST_RISE / np.sqrt(np.maximum(count, 1.0)))
+    rise = np.maximum(rise, 1.0)
+    after, usual = count[-1] - count, mean[-1] - mean
+    gain = (rise - 1.0) * usual - after * np.log(rise)
+    return np.asarray(gain / (1.0 + clump_variance * rise * usual / N_JOBS))

@@ -31,6 +31,9 @@ PIECE_FACTORS = (
 PAUSE_US = 20 * 60 * SECOND_US
 """A press that pressed nothing for so long starts anew."""
 
+PIECE_US = 70 * SECOND_US
+"""What a piece of a counted stack keeps its press busy for; a plausible pace, no source."""
+
 EARLY_US = 15 * 60 * SECOND_US
 EARLY = "first 15 min"
 """Pieces pressed within the first quarter of an hour after a start: the level of
@@ -182,7 +185,8 @@ def _early(
 ) -> dict[str, Coded]:
     """Units pressed soon after their press started: on any press, and press by press."""
     pressed = pieces["pressed_at"].to_numpy(dtype=np.int64)
-    early = _soon_after_start(press.codes, pressed, _first_seen(had))[unit_piece]
+    busy = (pieces["n"].to_numpy(dtype=np.int64) - 1) * PIECE_US
+    early = _soon_after_start(press.codes, pressed, busy, _first_seen(had))[unit_piece]
     return {
         "time_since_start": Coded(codes=np.where(early, 0, -1), levels=(EARLY,)),
         "press_start": Coded(
@@ -192,16 +196,16 @@ def _early(
     }
 
 
-def _soon_after_start(press: Ints, pressed_us: Ints, seen_us: Ints) -> Bools:
-    """Which pieces were pressed soon after a pause of their press.
+def _soon_after_start(press: Ints, pressed_us: Ints, busy_us: Ints, seen_us: Ints) -> Bools:
+    """Which pieces were pressed soon after a pause of their press; a stack keeps it busy.
 
     Judged by what had been seen by the end of each piece's own slot, so that a piece entered late
     changes nothing that was known before.
     """
     slot = np.maximum(seen_us, pressed_us) // SLOT_US
-    work = pd.DataFrame({"press": press, "at": pressed_us})
+    work = pd.DataFrame({"press": press, "at": pressed_us, "until": pressed_us + busy_us})
     work = work.iloc[np.lexsort((pressed_us, slot, press))]
-    of_press = work.groupby("press", sort=False)["at"]
+    of_press = work.groupby("press", sort=False)["until"]
     latest = of_press.cummax().groupby(work["press"], sort=False).shift()
     starts = ~(work["at"] - latest < PAUSE_US)
     begun = work["at"].where(starts).groupby(work["press"], sort=False).ffill()

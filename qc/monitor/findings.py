@@ -12,6 +12,7 @@ import numpy as np
 
 from qc.domain.flags import FactorShare
 from qc.domain.kinds import ZONES
+from qc.monitor.alarms import LOT_FACTORS
 from qc.monitor.attribution import Candidate, shares
 from qc.monitor.buffer import WINDOW
 from qc.monitor.changes import Change
@@ -20,7 +21,6 @@ from qc.monitor.onset import onset
 from qc.monitor.replay import Outcome
 from qc.monitor.streams import StreamCounts
 
-LOT_FACTORS = ("transfer_lot", "garment_lot")
 ENOUGH_PAST = 1.0
 """Expected faults before a change from which its own past is a fair 'before'."""
 
@@ -103,7 +103,8 @@ def defect_finding(outcome: Outcome, change: Change) -> Finding:
     looked = _onset_range(outcome, change, slot)
     lot = state.factor(change.row) in LOT_FACTORS
     begin = onset(
-        evidence.pressed_us[units[looked]], seen[looked], np.maximum(expected[looked], 1e-9),
+        evidence.pressed_us[units[looked]], seen[looked],
+        np.maximum(expected[looked] * change.own, 1e-9),
         clump=_clump(outcome, units, expected), from_first=lot,
         signalled_us=_signal(outcome, change),
     )

@@ -26,7 +26,7 @@ from qc.monitor.dispersion import (
     between_levels_sd,
 )
 from qc.monitor.evidence import SLOT_US, Evidence, Floats, Ints, sum_by
-from qc.monitor.slots import SlotFeed
+from qc.monitor.slots import SlotEntries, SlotFeed
 from qc.monitor.streams import FACTORS, Explained, Period, Reader, StreamCounts
 from qc.monitor.usual import left_out
 from qc.monitor.windows import Spread
@@ -41,9 +41,14 @@ WARM_UP_DAYS = 10
 ATTRIBUTE_AFTER = frozenset({1, 2, 3, 4, 6, 8, 11, 15, 20, 27, 36, 48, 64})
 """Slots after the signal at which a change is attributed anew, with what has come since."""
 
-AGREED_FACTORS = ("shop", "fabric", "transfer", "location")
-AGREED_WITHIN_US = DAY_US
-"""A change found in one of these factors and dated so close to an agreed one is that one."""
+AGREED_WITHIN_US = 5 * DAY_US
+"""A change dated so long before an agreed one, or later, may be that one: dates are estimates."""
+
+MOST_ALARMS = 12
+"""Alarms that are explained at the end of one slot; the rest waits for the next."""
+
+FADING_GAIN = 3.0
+"""Gain in log likelihood that a change may lose and still be explained anew."""
 
 ALSO_TAIL = 1e-4
 """A second cause beside one that explains much must be as unlikely by luck as this."""
@@ -136,7 +141,18 @@ class Watch:
         feed, reader = SlotFeed(evidence), Reader(evidence, self.state)
         known = self.state.slot_start_us[-1] // SLOT_US if self.state.slot_start_us else -1
         for slot in feed.slots[(feed.slots > known) & ((feed.slots + 1) * SLOT_US <= as_of_us)]:
-            self._step(self.state.advance(feed.entries(int(slot)), reader))
+            self.take_in(feed.entries(int(slot)), reader)
+
+    def take_in(self, entries: SlotEntries, reader: Reader) -> None:
+        """Take in the slot after those known: learn, look, explain, look again."""
+        rows = self.state.advance(entries, reader)
+        if self._refit_due():
+            self._refit()
+        if self.fitted_slot < 0 or len(rows) == 0:
+            return
+        self._follow()
+        if self._is_warm():
+            self._look(rows)
 
     def outcome(self, evidence: Evidence) -> Outcome | None:
         """What is known now, of evidence that holds everything; None before the first slot."""
@@ -153,15 +169,6 @@ class Watch:
         )
 
     # -- one slot --------------------------------------------------------------------------------
-
-    def _step(self, rows: Ints) -> None:
-        if self._refit_due():
-            self._refit()
-        if self.fitted_slot < 0 or len(rows) == 0:
-            return
-        self._follow()
-        if self._is_warm():
-            self._look(rows)
 
     @property
     def slot(self) -> int:
@@ -180,12 +187,14 @@ class Watch:
             self._explain_anew(kind)
 
     def _look(self, rows: Ints) -> None:
-        kinds = np.arange(len(self.state.kinds))
-        for _ in range(12):
+        kinds, looked_at = np.arange(len(self.state.kinds)), set()
+        while len(looked_at) < MOST_ALARMS:
             found = alarms(self.state, rows, self.spread, self.budget, kinds)
-            if not found:
+            new = [c for c in found if c.stream not in looked_at]
+            if not new:
                 return
-            kind = self._explain(found[0])
+            looked_at.add(new[0].stream)
+            kind = self._explain(new[0])
             kinds = np.unique([c.stream.kind for c in found] + [kind])
 
     # -- learning --------------------------------------------------------------------------------
@@ -212,13 +221,15 @@ class Watch:
         self.fitted_slot = self.slot
 
     def _accept(self, agreed_us: tuple[int, ...]) -> None:
-        """Changes of the whole shop's work that began when something was changed on purpose are
-        part of what is usual from now on."""
-        starts = self.state.slot_start_us
-        for change in self._open():
-            near = any(abs(starts[change.start] - at) <= AGREED_WITHIN_US for at in agreed_us)
-            if near and self.state.factor(change.row) in AGREED_FACTORS:
-                change.agreed, change.end, change.ratio = True, self.slot, 1.0
+        """What was signalled since something was changed on purpose, and did not clearly begin
+        before, is part of what is usual from this decision on."""
+        if agreed_us:
+            since = max(agreed_us)
+            for change in self.changes:
+                begun = self.state.slot_start_us[change.start]
+                signalled = self.state.slot_end_us(change.signalled)
+                if signalled > since and begun >= since - AGREED_WITHIN_US:
+                    change.agree(self.slot)
         self.state.changes = self._unusual()
 
     def _unusual(self) -> list[Change]:
@@ -270,6 +281,7 @@ class Watch:
         """Explain what is open of a kind, and a new alarm, from the beginning: with what has come
         since, one cause may take the place of two, or another the place of the first."""
         mine = [c for c in self._open() if c.kind == kind and self.slot - c.start < WINDOW]
+        mine = [c for c in mine if not self._is_fading(c)]
         mine += [] if new is None else [new]
         if not mine:
             return
@@ -280,21 +292,47 @@ class Watch:
         self.state.changes = self._unusual()
         self.state.rebuild(np.array([kind]))
 
+    def _is_fading(self, change: Change) -> bool:
+        """Has a change begun to lose its evidence? It was put right, then, and what is known of
+        its cause from before is better than what is seen now."""
+        self.state.changes = [c for c in self._unusual() if c is not change]
+        self.state.rebuild(np.array([change.kind]))
+        now = judge(self.state, change.stream, change.start, 1, self.spread)
+        self.state.changes = self._unusual()
+        return now.gain < change.peak - FADING_GAIN
+
     def _picks(self, kind: int, others: list[Change], *, limit: int) -> list[Pick]:
-        """The few causes that together explain a kind best, beside the other changes."""
-        picks: list[Pick] = []
+        """The few causes that together explain a kind best, beside the other changes.
+
+        They are taken one by one, the best first. Where that needs several, each other candidate
+        for the first place is tried as well: one cause may do the work of two.
+        """
+        picks = self._one_by_one(kind, others, [], limit=limit)
+        if len(picks) < 2:
+            return picks
+        sets = [picks]
+        taken = {p.best.stream for p in picks}
+        for rival in picks[0].found:
+            if rival.stream not in taken and rival.tail <= ALSO_TAIL:
+                first = Pick(best=rival, found=picks[0].found)
+                sets.append(self._one_by_one(kind, others, [first], limit=limit))
+        return max(sets, key=lambda some: sum(p.best.score for p in some))
+
+    def _one_by_one(
+        self, kind: int, others: list[Change], picks: list[Pick], *, limit: int
+    ) -> list[Pick]:
         while len(picks) < limit:
             pick = self._best_beside(kind, [*others, *picks])
             if pick is None or (picks and pick.best.tail > ALSO_TAIL):
                 break
-            picks.append(pick)
+            picks = [*picks, pick]
         for old in picks[:-1]:
             rest = [p for p in picks if p is not old]
             again = self._best_beside(kind, [*others, *rest])
             if again is None or again.best.tail > ALSO_TAIL:
-                picks.remove(old)  # what was found after it explains it
+                picks = rest  # what was found after it explains it
             elif all(again.best.stream != p.best.stream for p in rest):
-                picks[picks.index(old)] = again
+                picks = [again if p is old else p for p in picks]
         return picks
 
     def _best_beside(self, kind: int, others: Sequence[Explained]) -> Pick | None:
@@ -335,6 +373,8 @@ class Watch:
 
     def _adopt(self, change: Change, pick: Pick) -> None:
         best = pick.best
+        same = best.stream == change.stream
+        change.peak = max(change.peak, best.gain) if same else best.gain
         rivals = [c for c in pick.found if c is best or explains_alarm(self.state, change, c)]
         change.stream, change.start, change.ratio = best.stream, best.start, pick.ratio
         change.rivals = sorted(rivals, key=lambda c: c is not best)

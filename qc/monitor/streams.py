@@ -120,10 +120,15 @@ class StreamCounts:
         self.period, self.past = periods[0], self._pasts[0]
         self.kind_total = np.zeros(len(kinds))
         self.n_pieces = 0.0
+        self.begin = 0
+        """The first slot of the period in force."""
+
         self.usual: UsualRates | None = None
         self.rates: LevelRates
         self.zone_share = np.full((len(kinds), len(ZONES)), 1.0 / len(ZONES))
-        self.row_factor, self.zone_row = (np.zeros(0, dtype=np.int64) for _ in range(2))
+        self.row_factor, self.zone_row, self.first_slot = (
+            np.zeros(0, dtype=np.int64) for _ in range(3)
+        )
         self.cell_codes = np.zeros((0, 4), dtype=np.int64)
         self.rate_at = np.zeros(0, dtype=np.int64)
         self._group_row, self._group_slot = (np.zeros(0, dtype=np.int64) for _ in range(2))
@@ -237,6 +242,7 @@ class StreamCounts:
         new = [FACTORS.index(str(name[0])) for name in self.rows.names[known:]]  # type: ignore[index]
         self.row_factor = np.append(self.row_factor, new).astype(np.int64)
         self.rate_at = np.append(self.rate_at, np.zeros(n - known, dtype=np.int64))
+        self.first_slot = np.append(self.first_slot, np.full(n - known, self.n_slots - 1))
         zoned = np.isin(self.row_factor, [FACTORS.index(name) for name in ZONED_FACTORS])
         self.zone_row = np.where(zoned, np.cumsum(zoned) - 1, -1)
         self.buffer.grow(n, int(zoned.sum()))
@@ -427,7 +433,8 @@ class StreamCounts:
     def refit(self, period: int) -> None:
         """Fit the usual rates again, to pieces of a period (by number), without what changes
         explain."""
-        self.period, self.past = self.periods[period], self._pasts[period]
+        if self.period is not self.periods[period]:
+            self._begin(period)
         b = self.blocks
         keep = ~self.explained(np.arange(len(b)))
         keep &= self.period.holds(np.array(self.slot_start_us)[b.pressed])[:, None]
@@ -446,6 +453,15 @@ class StreamCounts:
         self.rate_at[active] = 1 + np.arange(len(active))
         self._fit_zone_shares(keep)
         self.rebuild(np.arange(len(self.kinds)))
+
+    def _begin(self, period: int) -> None:
+        """Go over to another period: what came before it is no past of what comes now."""
+        self.period, self.past = self.periods[period], self._pasts[period]
+        if self.period.from_us is None:
+            return
+        self.begin = int(np.searchsorted(self.slot_start_us, self.period.from_us))
+        self.store.keep(self.blocks.pressed >= self.begin)
+        self.buffer.forget_before(self.begin)
 
     def _own_counts(self, rows: Ints, columns: list[int], keep: Bools) -> tuple[Floats, Floats]:
         """Faults and pieces fitted that each row put in, (rows, kinds, cells)."""

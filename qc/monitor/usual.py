@@ -147,7 +147,7 @@ def _main_effects(
             exposure = (n * base[:, None] * without) @ member
             effects[i] = (EFFECT_SHAPE[i] + observed) / (EFFECT_SHAPE[i] + exposure)
             product = without * (effects[i] @ member.T)
-        base = (y.sum(axis=1) + 0.5) / np.maximum((n * product).sum(axis=1), 1e-9)
+        base = (y.sum(axis=1) + 0.5) / np.maximum((n * product).sum(axis=1), 1.0)
     return base, tuple(effects), base[:, None] * product
 
 

@@ -68,7 +68,7 @@ class WindowFit:
 def window_starts(state: StreamCounts, lengths: Ints | None = None) -> Ints:
     """First slots of the windows of these lengths (all when None), the longest first."""
     last = state.n_slots - 1
-    n_slots = min(state.n_slots - state.base, WINDOW)
+    n_slots = max(min(state.n_slots - max(state.base, state.begin), WINDOW), 1)
     if lengths is None:
         lengths = np.arange(1, n_slots + 1)
     lengths = lengths[lengths <= n_slots]
@@ -141,12 +141,15 @@ def _fit(
 class Window:
     """One window with every source of clumping counted in ``variance``. ``doubt`` is what the
     uncertainty of the usual rates adds where a level is held against itself, so that its own rate
-    cancels: it counts when levels of several factors are compared."""
+    cancels: it counts when levels of several factors are compared. ``own``: factor on the usual
+    rates from the level's own past, in ``mean`` already; ``past``: faults expected in that past."""
 
     observed: float
     mean: float
     variance: float
     doubt: float
+    own: float
+    past: float
 
 
 def windows(
@@ -168,7 +171,8 @@ def windows(
         all_mean = _zone_total(state, stream)
     shape = spread.shape(state, stream)
     past_mean = max(all_mean - float(expected.sum()), 0.0)
-    past = Past(shape=shape + max(all_seen - float(seen.sum()), 0.0), mean=shape + past_mean)
+    past_seen = max(all_seen - float(seen.sum()), 0.0)
+    past = Past(shape=shape + past_seen, mean=shape + past_mean, expected=past_mean)
     _, job = np.unique(b.job[at], return_inverse=True)
     excess = sum_by(job, seen - expected * past.shape / past.mean)
     rest = job != int(excess.argmax()) if len(excess) else np.zeros(0, dtype=bool)
@@ -183,6 +187,7 @@ class Past:
 
     shape: float
     mean: float
+    expected: float
 
 
 def _window(
@@ -200,7 +205,7 @@ def _window(
             variance, doubt = variance + doubt, 0.0
     return Window(
         observed=float(seen.sum()), mean=mean * past.shape / past.mean, variance=variance,
-        doubt=doubt,
+        doubt=doubt, own=past.shape / past.mean, past=past.expected,
     )
 
 

@@ -46,7 +46,10 @@ def test_loading_is_measured() -> None:
 def test_flags_are_measured(capsys: pytest.CaptureFixture[str]) -> None:
     from tests.benchmarks import flags
 
-    assert flags.measure_shop(2_000, 1) > 0
+    ratio, peak_mb = flags.measure_shop(2_000, 1)
+    assert ratio > 0
+    assert peak_mb > 50
+    assert flags.measure_slots(4_000) > 0
     assert flags.measure_demo() > 0
     said = capsys.readouterr().out
     assert "2,000 rows" in said

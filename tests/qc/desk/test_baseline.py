@@ -172,7 +172,8 @@ def test_what_was_left_out_of_a_chosen_period_is_kept_with_it(sqlite_store: Stor
     (kept,) = read_baselines(shop.store)
     assert current_flags(shop, as_of_us=day(24)).flags
     assert kept.evidence["n_pieces"] == 24 * 60
-    assert 250 < kept.evidence["n_left_out"] <= 12 * 30 + 60
+    # the pieces of the change, from the early end of its start on: some good days before it too
+    assert 250 < kept.evidence["n_left_out"] <= 12 * 30 + 5 * 30
     assert baseline_standing(shop, as_of_us=day(24)).decision == kept
 
 
@@ -224,9 +225,6 @@ def test_an_empty_shop_has_nothing_to_propose(sqlite_store: Store) -> None:
         freeze(shop)
 
 
-@pytest.mark.xfail(strict=True, reason=(
-    "changes found between an agreed change and the decision are put down to a person or a lot, "
-    "are not taken as agreed, and keep their pieces out of the new usual rates"))
 def test_flags_after_it_are_judged_by_the_new_baseline(sqlite_store: Store) -> None:
     """Everything lifts three times as often from day 25 on, as agreed; P2 goes wrong on day 62."""
     wanted = (("P1", 25, 85, 3.0), ("P2", 25, 85, 3.0))

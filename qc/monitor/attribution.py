@@ -28,7 +28,7 @@ from qc.monitor.windows import (
 
 PRIOR = {
     "press": 0.0, "transfer_lot": 0.0, "garment_lot": -0.5, "operator": 0.0, "station": -1.0,
-    "fabric": -2.5, "transfer": -2.5, "location": -2.5, "size": -4.0, "time_since_start": -2.5,
+    "fabric": -3.0, "transfer": -4.0, "location": -2.5, "size": -4.0, "time_since_start": -2.5,
     "press_start": -2.5, "shop": -6.0,
 }
 """Log prior of each factor being the cause; the specific before the general. Proposed starting
@@ -119,7 +119,7 @@ def _gain_and_tail(w: Window) -> tuple[float, float]:
     if w.observed <= w.mean or w.mean <= 0:
         return 0.0, 1.0
     count, mean, variance = np.asarray(w.observed), np.asarray(w.mean), np.asarray(w.variance)
-    gain = log_likelihood_ratio(count, mean, variance + w.doubt)
+    gain = log_likelihood_ratio(count, mean, variance)
     return float(gain), float(upper_tail(count, mean, variance))
 
 

@@ -29,7 +29,7 @@ from qc.monitor.evidence import SLOT_US, Evidence, Floats, Ints, sum_by
 from qc.monitor.slots import SlotEntries, SlotFeed
 from qc.monitor.streams import FACTORS, Explained, Period, Reader, StreamCounts
 from qc.monitor.usual import left_out
-from qc.monitor.windows import Spread
+from qc.monitor.windows import Spread, Stream
 
 REFIT_DAYS = ((7, 0.5), (14, 1.0), (28, 3.0), (10**6, 7.0))
 """Up to so many days of history the usual rates are fitted again every so many days."""
@@ -43,6 +43,9 @@ ATTRIBUTE_AFTER = frozenset({1, 2, 3, 4, 6, 8, 11, 15, 20, 27, 36, 48, 64})
 
 AGREED_WITHIN_US = 5 * DAY_US
 """A change dated so long before an agreed one, or later, may be that one: dates are estimates."""
+
+STILL_A_RISE = 1.4
+"""What an open change must still come to by the rates of a new baseline."""
 
 MOST_ALARMS = 12
 """Alarms that are explained at the end of one slot; the rest waits for the next."""
@@ -187,7 +190,8 @@ class Watch:
             self._explain_anew(kind)
 
     def _look(self, rows: Ints) -> None:
-        kinds, looked_at = np.arange(len(self.state.kinds)), set()
+        kinds = np.arange(len(self.state.kinds))
+        looked_at: set[Stream] = set()
         while len(looked_at) < MOST_ALARMS:
             found = alarms(self.state, rows, self.spread, self.budget, kinds)
             new = [c for c in found if c.stream not in looked_at]
@@ -216,6 +220,8 @@ class Watch:
         if self._period_now() != self.period:
             self.period = self._period_now()
             self._accept(self.baselines[self.period - 1].agreed_us)
+            self.state.refit(self.period)
+            self._hold_against_new_rates()
         self.state.refit(self.period)
         self.spread = self._spread()
         self.fitted_slot = self.slot
@@ -226,11 +232,19 @@ class Watch:
         if agreed_us:
             since = max(agreed_us)
             for change in self.changes:
-                begun = self.state.slot_start_us[change.start]
+                first = max(change.start, int(self.state.first_slot[change.row]))
+                begun = self.state.slot_start_us[first]
                 signalled = self.state.slot_end_us(change.signalled)
                 if signalled > since and begun >= since - AGREED_WITHIN_US:
                     change.agree(self.slot)
         self.state.changes = self._unusual()
+
+    def _hold_against_new_rates(self) -> None:
+        """End what is no rise any more by the rates of the new baseline."""
+        for change in self._open():
+            refresh_ratio(self.state, change)
+            if change.ratio < STILL_A_RISE:
+                change.end, change.ratio = self.slot, 1.0
 
     def _unusual(self) -> list[Change]:
         """Changes that do not count as usual."""
@@ -398,7 +412,8 @@ def _own_counts(state: StreamCounts, rows: Ints, job_sd: float) -> tuple[Floats,
     variance = job_sd**2 * squares / np.maximum(inside, 1e-9) ** 2
     variance *= np.minimum(inside / np.maximum(mean, 1e-9), 1.0)  # the longer, the more jobs
     at, kind = np.nonzero(mean > LEAST_MEAN)
-    variance[at, kind] += state.rate_variance(rows[at], kind, expected[at, kind])
+    share = expected[at, kind] / mean[at, kind, None]
+    variance[at, kind] += state.rate_variance(rows[at], kind, share)
     return seen, mean, variance
 
 

@@ -417,14 +417,22 @@ class StreamCounts:
         self._scatter(np.arange(len(self.blocks)), kinds)
         self._add_past_expected(kinds)
 
-    def rate_variance(self, rows: Ints, kinds: Ints, expected: Floats) -> Floats:
+    def past_by_cell(self, row: int, kind: int) -> Floats:
+        """Faults expected of a stream in slots that have left the buffer, (cells,)."""
+        at = np.flatnonzero(self.past.row == row)
+        cell = self.past.cell[at]
+        expected = self.past.n[at, kind] * self.rates.rate[self.rate_at[row], cell, kind]
+        return sum_by(cell, expected, len(self.cell_codes))
+
+    def rate_variance(self, rows: Ints, kinds: Ints, share: Floats) -> Floats:
         """Squared coefficient of variation, from the uncertainty of the usual rates, of the
-        faults expected of streams: (streams,), ``expected`` (streams, cells)."""
+        faults expected of streams: (streams,), ``share`` (streams, cells) as in
+        `qc.monitor.usual.mix_variance`."""
         if self.usual is None:
             raise ValueError("usual is None; rates must be fitted before they are asked for")
         level = self.rate_at[rows]
         return mix_variance(
-            expected, self.rates.rest_y[level, kinds], self.rates.rate[level, :, kinds],
+            share, self.rates.rest_y[level, kinds], self.rates.rate[level, :, kinds],
             self.rates.rest_n[level, kinds], self.usual.pairing_shape, self.cell_codes,
         )
 

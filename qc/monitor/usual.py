@@ -191,7 +191,7 @@ def plain_rates(usual: UsualRates, cell_codes: Ints) -> Floats:
 
 
 def mix_variance(
-    expected: Floats, rest_y: Floats, rate: Floats, rest_n: Floats, pairing_shape: float,
+    share: Floats, rest_y: Floats, rate: Floats, rest_n: Floats, pairing_shape: float,
     cell_codes: Ints,
 ) -> Floats:
     """Squared coefficient of variation of the faults expected of some mixes of cells, (mixes,).
@@ -201,11 +201,11 @@ def mix_variance(
 
     Parameters
     ----------
-    expected : (mixes, cells) faults expected of each cell, at least one above 0 in each mix.
+    share : (mixes, cells) part of the expected faults that each cell has; of a difference of two
+        mixes the difference of their parts.
     rest_y, rest_n : (mixes, cells) faults and pieces that the rates of each mix rest on.
     rate : (mixes, cells) the rates; cell_codes : (cells, 4).
     """
-    share = expected / expected.sum(axis=1, keepdims=True)
     mean = rest_n * rate
     design, prior = _design(cell_codes)
     n_effects = len(prior)

@@ -14,7 +14,6 @@ import numpy as np
 from qc.domain.kinds import ZONES
 from qc.monitor.buffer import WINDOW
 from qc.monitor.detection import log_likelihood_ratio
-from qc.monitor.dispersion import FITTED_SD
 from qc.monitor.evidence import Floats, Ints, sum_by
 from qc.monitor.streams import FACTORS, StreamCounts
 
@@ -139,15 +138,13 @@ def _fit(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
-    """One window with every source of clumping counted in ``variance``. ``doubt`` is what the
-    uncertainty of the usual rates adds where a level is held against itself, so that its own rate
-    cancels: it counts when levels of several factors are compared. ``own``: factor on the usual
-    rates from the level's own past, in ``mean`` already; ``past``: faults expected in that past."""
+    """One window with every source of clumping counted in ``variance``. ``own``: factor on the
+    usual rates from the level's own past, in ``mean`` already; ``past``: faults expected in that
+    past."""
 
     observed: float
     mean: float
     variance: float
-    doubt: float
     own: float
     past: float
 
@@ -158,21 +155,29 @@ def windows(
     """A stream's window from a slot to the newest, and the same without its oddest job."""
     f = int(state.row_factor[stream.row])
     b = state.blocks
-    at = np.flatnonzero((b.row[:, f] == stream.row) & (b.pressed >= start))
+    mine = np.flatnonzero(b.row[:, f] == stream.row)
     if stream.zone is None:
-        expected, seen = state.block_expected(at, stream.kind, f), b.y[at, stream.kind]
+        expected, seen = state.block_expected(mine, stream.kind, f), b.y[mine, stream.kind]
         totals = state.buffer.observed_total, state.buffer.expected_total
         all_seen, all_mean = (float(a[stream.kind, stream.row]) for a in totals)
     else:
-        expected = state.block_zone_expected(at, stream.kind, stream.zone, f)
-        seen = state.block_zoned(stream.kind, stream.zone)[at]
+        expected = state.block_zone_expected(mine, stream.kind, stream.zone, f)
+        seen = state.block_zoned(stream.kind, stream.zone)[mine]
         zone_row = state.zone_row[stream.row]
         all_seen = float(state.buffer.zoned_total[stream.kind, zone_row, stream.zone])
         all_mean = _zone_total(state, stream)
+    inside = b.pressed[mine] >= start
+    n_cells = len(state.cell_codes)
+    before = sum_by(b.cell[mine[~inside]], expected[~inside], n_cells)
+    before += state.past_by_cell(stream.row, stream.kind)
+    at, seen, expected = mine[inside], seen[inside], expected[inside]
     shape = spread.shape(state, stream)
     past_mean = max(all_mean - float(expected.sum()), 0.0)
     past_seen = max(all_seen - float(seen.sum()), 0.0)
-    past = Past(shape=shape + past_seen, mean=shape + past_mean, expected=past_mean)
+    past = Past(
+        shape=shape + past_seen, mean=shape + past_mean, expected=past_mean,
+        by_cell=before * past_mean / ((shape + past_mean) * max(float(before.sum()), 1e-9)),
+    )
     _, job = np.unique(b.job[at], return_inverse=True)
     excess = sum_by(job, seen - expected * past.shape / past.mean)
     rest = job != int(excess.argmax()) if len(excess) else np.zeros(0, dtype=bool)
@@ -183,11 +188,16 @@ def windows(
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Past:
     """What a level is known by from before its window: a gamma of this shape and this mean of
-    the shape (both grow with what it showed and what was to be expected of it)."""
+    the shape (both grow with what it showed and what was to be ``expected`` of it).
+
+    ``by_cell``: how far it stands in for the usual rates of each cell, which then cancel; in all
+    the weight of the past, 0..1.
+    """
 
     shape: float
     mean: float
     expected: float
+    by_cell: Floats
 
 
 def _window(
@@ -195,17 +205,15 @@ def _window(
     spread: Spread,
 ) -> Window:
     factor, mean = state.factor(stream.row), float(expected.sum())
-    variance, doubt = 1.0 / past.shape, 0.0
+    variance = 1.0 / past.shape
     if mean > 0:
-        by_cell = sum_by(state.blocks.cell[at], expected, len(state.cell_codes))[None]
-        doubt = float(state.rate_variance(
-            np.array([stream.row]), np.array([stream.kind]), by_cell)[0])
+        share = sum_by(state.blocks.cell[at], expected, len(state.cell_codes)) / mean
+        rows, kinds = np.array([stream.row]), np.array([stream.kind])
+        variance += float(state.rate_variance(rows, kinds, (share - past.by_cell)[None])[0])
         variance += _clump_variance(state, factor, at, expected, spread) / mean**2
-        if factor not in FITTED_SD:
-            variance, doubt = variance + doubt, 0.0
     return Window(
         observed=float(seen.sum()), mean=mean * past.shape / past.mean, variance=variance,
-        doubt=doubt, own=past.shape / past.mean, past=past.expected,
+        own=past.shape / past.mean, past=past.expected,
     )
 
 

@@ -259,7 +259,7 @@ def test_after_an_agreed_change_the_new_level_is_what_is_proposed(sqlite_store: 
 
 
 def test_a_press_broken_before_an_agreed_change_stays_left_out(sqlite_store: Store) -> None:
-    shop = filled(sqlite_store, raised=(("P2", 12, 50, 7.0),))
+    shop = filled(sqlite_store, raised=(("P2", 17, 50, 7.0),))
     assert any(flag.factor.level == "P2" and flag.signalled_at_us < day(25)
                for flag in current_flags(shop, as_of_us=day(45)).flags)
     tell_agreed_change(shop, changed_us=day(25), by="bo", why="new film", at_us=day(26))

@@ -46,3 +46,16 @@ def test_clumping_widens_the_interval():
 def test_one_piece():
     found = onset(np.array([5]), np.array([1.0]), np.array([0.1]))
     assert (found.low_us, found.changed_at_us, found.high_us) == (5, 5, 5)
+
+
+def test_a_rise_that_creeps_is_dated_from_its_beginning():
+    rng = np.random.default_rng(7)
+    covered = 0
+    for _ in range(200):
+        pieces = np.arange(2400)
+        expected = np.full(2400, 0.02)
+        rise = 1.0 + np.maximum(pieces - 1000, 0) / 350  # five times the usual rate at the end
+        seen = rng.poisson(expected * rise).astype(float)
+        found = onset(pieces * 1_000_000_000, seen, expected)
+        covered += found.low_us <= 1000e9 <= found.high_us
+    assert covered / 200 >= 0.75

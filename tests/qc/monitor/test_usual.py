@@ -93,6 +93,18 @@ def test_the_variance_of_a_mix_is_that_of_simulated_fits():
     assert np.var(fits) / np.mean(fits) ** 2 == pytest.approx(said, rel=0.35)
 
 
+@pytest.mark.parametrize("shape, least, most", [(4.0, 2.0, 8.0), (30.0, 12.0, 64.0)])
+def test_how_much_pairings_differ_is_found_though_they_were_fitted_to(shape, least, most):
+    codes = grid(8, 8)
+    rng = np.random.default_rng(13)
+    found = []
+    for _ in range(20):
+        mean = rng.uniform(2, 12, (6, len(codes)))
+        y = rng.poisson(mean * rng.gamma(shape, 1 / shape, mean.shape)).astype(float)
+        found.append(usual_rates(y, mean / 0.02, codes).pairing_shape)
+    assert least <= np.median(found) <= most
+
+
 def test_the_gamma_poisson_likelihood_is_the_negative_binomial():
     count, mean, shape = np.array([0.0, 3.0, 11.0]), np.array([0.4, 2.0, 9.0]), 3.7
     expected = stats.nbinom.logpmf(count, shape, shape / (shape + mean))

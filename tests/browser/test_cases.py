@@ -178,7 +178,7 @@ def test_by_keyboard_alone(own: Served, open_page: Callable[..., Watched]) -> No
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [390, 820, 1280])
+@pytest.mark.parametrize("width", [390, 820, 1265, 1280])
 def test_it_fits_reads_and_can_be_hit_with_gloves(
     served: Served, open_page: Callable[..., Watched], width: int, scheme: str
 ) -> None:

@@ -25,7 +25,6 @@ Level = tuple[str | None, ...]
 
 FALSE_DISCOVERIES = 0.05
 CONFIDENCE = 0.95
-DAY_MINUTES = 24 * 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -19,7 +19,8 @@ from qc.monitor.budget import (
 )
 from qc.monitor.detection import upper_tail
 from qc.monitor.evidence import Floats, Ints
-from qc.monitor.streams import FACTORS, ZONED_FACTORS, StreamCounts
+from qc.monitor.factors import FACTORS, LOT_FACTORS, ZONED_FACTORS
+from qc.monitor.streams import StreamCounts
 from qc.monitor.windows import (
     GEOMETRIC_LENGTHS,
     Spread,
@@ -33,7 +34,6 @@ from qc.monitor.windows import (
 TRIED = 4
 """Windows of a stream that are looked at closely in one slot."""
 
-LOT_FACTORS = ("transfer_lot", "garment_lot")
 FIRST_RECORDS_US = 10 * DAY_US
 LEAST_PAST = 2.0
 """A level of the first days needs a past of so many expected faults before a change is seen."""

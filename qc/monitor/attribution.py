@@ -8,14 +8,15 @@ lists.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from qc.domain.kinds import ZONES, causes_of
 from qc.monitor.detection import log_likelihood_ratio, upper_tail
-from qc.monitor.evidence import Floats, Ints
-from qc.monitor.streams import FACTORS, StreamCounts
+from qc.monitor.evidence import Bools, Floats, Ints, sum_by
+from qc.monitor.factors import FACTORS
+from qc.monitor.streams import StreamCounts
 from qc.monitor.windows import (
     Spread,
     Stream,
@@ -28,11 +29,16 @@ from qc.monitor.windows import (
 
 PRIOR = {
     "press": 0.0, "transfer_lot": 0.0, "garment_lot": -0.5, "operator": 0.0, "station": -1.0,
-    "fabric": -3.0, "transfer": -4.0, "location": -2.5, "size": -4.0, "time_since_start": -2.5,
+    "fabric": -2.0, "transfer": -2.5, "location": -2.0, "size": -4.0, "time_since_start": -2.5,
     "press_start": -2.5, "shop": -6.0,
 }
 """Log prior of each factor being the cause; the specific before the general. Proposed starting
 values, no source."""
+
+LOTS_OF = {"fabric": "garment_lot", "transfer": "transfer_lot"}
+OF_ONE_LOT = 3.0
+"""Log prior that a fabric or a transfer loses where all that speaks for it is of one lot; proposed,
+no source."""
 
 FAMILY_OF = {
     "press": "press", "station": "press", "operator": "operator", "transfer_lot": "transfer",
@@ -89,22 +95,40 @@ def candidates(state: StreamCounts, kind: int, spread: Spread) -> list[Candidate
     n_levels = np.bincount(state.row_factor[rows], minlength=len(FACTORS))
     rough = _rough(state, rows, starts, kind, n_levels, spread)
     rough.sort(key=lambda item: -item[0])
+    told = state.told()
     exact = [
-        judge(state, stream, start, int(n_levels[state.row_factor[stream.row]]), spread)
+        judge(state, stream, start, int(n_levels[state.row_factor[stream.row]]), spread, told)
         for _, stream, start in rough[:N_EXACT]
     ]
+    exact = [replace(c, score=c.score - OF_ONE_LOT * _of_one_lot(state, c)) for c in exact]
     return sorted(exact, key=lambda c: -c.score)
 
 
+def _of_one_lot(state: StreamCounts, candidate: Candidate) -> float:
+    """Part of what was expected of a fabric or a transfer that came of a single lot, 0..1."""
+    lots = LOTS_OF.get(state.factor(candidate.stream.row))
+    if lots is None:
+        return 0.0
+    b, row = state.blocks, candidate.stream.row
+    f = int(state.row_factor[row])
+    at = np.flatnonzero((b.row[:, f] == row) & (b.pressed >= candidate.start))
+    lot = b.row[at, FACTORS.index(lots)]
+    expected = state.block_expected(at[lot >= 0], candidate.stream.kind, f)
+    if not expected.any():
+        return 0.0
+    return float(sum_by(lot[lot >= 0], expected).max() / expected.sum())
+
+
 def judge(
-    state: StreamCounts, stream: Stream, start: int, n_levels: int, spread: Spread
+    state: StreamCounts, stream: Stream, start: int, n_levels: int, spread: Spread,
+    told: Bools | None = None,
 ) -> Candidate:
     """A candidate with every source of clumping counted in.
 
     Now and then a job is odd for reasons of its own (`ODD_JOB`): what one job alone shows is not
     laid at the door of the press or the person that it was worked with.
     """
-    whole, rest = windows(state, stream, start, spread)
+    whole, rest = windows(state, stream, start, spread, told)
     gain, tail = _gain_and_tail(whole)
     rest_gain, rest_tail = _gain_and_tail(rest)
     gain = min(gain, rest_gain - float(np.log(ODD_JOB)))

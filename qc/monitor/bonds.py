@@ -15,9 +15,9 @@ import numpy as np
 from qc.domain.flags import RIVAL
 from qc.domain.instants import DAY_US
 from qc.domain.kinds import Cause, causes_of
-from qc.monitor.alarms import LOT_FACTORS
 from qc.monitor.evidence import Evidence
 from qc.monitor.excess import excess_lies_within
+from qc.monitor.factors import LOT_FACTORS
 from qc.monitor.findings import Finding
 
 NEAR_US = 7 * DAY_US

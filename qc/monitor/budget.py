@@ -15,7 +15,7 @@ import numpy as np
 from qc.domain.instants import DAY_US
 from qc.monitor.evidence import Floats, Ints
 
-SCAN_GAIN = 0.9
+SCAN_GAIN = 0.75
 """Flags raised by luck in a stream over the tail probability it may spend, with the shares of
 `length_share`: looking at windows of many lengths costs, testing discrete counts gives back.
 Simulated on Poisson streams: 0.6 at 0.02 faults a slot, 1.0 at 0.1, 1.7 at 0.5, 2.0 at 2."""

@@ -19,6 +19,10 @@ LEAST_RISE = 1.3
 """A rise is overestimated when it is first seen: so many standard errors are taken off it before
 what follows is held against it."""
 
+MOST_OF_ALARM = 1 / 3
+"""Part of the excess that gave a signal which its cause accounts for at the least: the rest may be
+luck, or of another cause. A proposed value, no source."""
+
 LOST_GAIN = 1.5
 """Gain below which a whole stretch has lost its evidence."""
 
@@ -44,7 +48,8 @@ class Change:
 
     ``alarm`` is the window that gave the signal and ``first`` the stream it was then explained by
     (its identity never changes); ``stream`` what explains it best now, with ``rivals`` (itself
-    first); ``known`` what was said of it when; ``peak`` the most that ever spoke for it;
+    first); ``known`` what was said of it when; ``peak`` the most that ever spoke for it, and with
+    the prior ``peak_score``;
     ``part_of`` the change that it turned out to be. ``agreed``: it was meant, and counts as usual
     from the baseline decision on that followed it. Slots are numbers.
     """
@@ -59,6 +64,7 @@ class Change:
     end: int | None = None
     attributed: int = 0
     peak: float = 0.0
+    peak_score: float = 0.0
     agreed: bool = False
     part_of: Change | None = None
     known: list[Knowledge] = field(default_factory=list)
@@ -92,7 +98,7 @@ class Change:
 
 
 def explains_alarm(state: StreamCounts, change: Change, candidate: Candidate) -> bool:
-    """Does a candidate account for most of the excess that gave the signal?
+    """Does a candidate account for enough of the excess that gave the signal?
 
     It must have begun before the signal. The expectation must not contain the change.
     """
@@ -105,7 +111,7 @@ def explains_alarm(state: StreamCounts, change: Change, candidate: Candidate) ->
         return False
     covered = b.row[at, state.row_factor[row]] == row
     covered &= b.pressed[at] >= candidate.start
-    return bool(excess[covered].sum() >= 0.5 * excess.sum())
+    return bool(excess[covered].sum() >= MOST_OF_ALARM * excess.sum())
 
 
 def inside(state: StreamCounts, change: Change) -> tuple[Ints, Floats, Floats]:

@@ -28,6 +28,7 @@ where it went wrong. Proposed starting values, no source."""
 LEAST_MEAN = 0.5
 """Levels expected to show fewer faults say nothing of how levels differ."""
 
+LEAST_JOB_SD = 0.1
 OUTLIER_SHARE = 0.05
 JOB_OUTLIER_SHARE = 0.01
 OUTLIER_SHAPE = 1.0

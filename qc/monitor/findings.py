@@ -12,14 +12,16 @@ import numpy as np
 
 from qc.domain.flags import FactorShare
 from qc.domain.kinds import ZONES
-from qc.monitor.alarms import LOT_FACTORS
 from qc.monitor.attribution import Candidate, shares
+from qc.monitor.blocks import distinct
 from qc.monitor.buffer import WINDOW
 from qc.monitor.changes import Change
 from qc.monitor.evidence import SLOT_US, Bools, Evidence, Floats, Ints, sum_by
+from qc.monitor.factors import LOT_FACTORS
 from qc.monitor.onset import onset
 from qc.monitor.replay import Outcome
 from qc.monitor.streams import StreamCounts
+from qc.monitor.windows import CLUMP_FACTORS
 
 ENOUGH_PAST = 1.0
 """Expected faults before a change from which its own past is a fair 'before'."""
@@ -105,7 +107,8 @@ def defect_finding(outcome: Outcome, change: Change) -> Finding:
     begin = onset(
         evidence.pressed_us[units[looked]], seen[looked],
         np.maximum(expected[looked] * change.own, 1e-9),
-        clump=_clump(outcome, units, expected), from_first=lot,
+        job=_jobs(outcome, units[looked], slot[looked]),
+        job_sd=_luck_of_jobs(outcome, change, units[looked], expected[looked]), from_first=lot,
         signalled_us=_signal(outcome, change),
     )
     ended = _ended_at(outcome, change, units, slot)
@@ -215,12 +218,22 @@ def _onset_range(outcome: Outcome, change: Change, slot: Ints) -> Bools:
     return chosen if chosen.any() else np.ones(len(slot), dtype=bool)
 
 
-def _clump(outcome: Outcome, units: Ints, expected: Floats) -> float:
-    """Variance over mean of a job's count, at the changed rate."""
-    _, job = np.unique(outcome.evidence.job.codes[units], return_inverse=True)
-    per_job = sum_by(job, expected)
-    typical = float(per_job[per_job > 0].mean()) if (per_job > 0).any() else 0.0
-    return 1.0 + 1.5 * outcome.spread.sd["job"] ** 2 * typical
+def _jobs(outcome: Outcome, units: Ints, slot: Ints) -> Ints:
+    """Jobs of units by number; work without a job is one for each cell and slot."""
+    code, cell = outcome.evidence.job.codes[units], outcome.evidence.cell[units]
+    alone = code < 0
+    _, job = distinct([np.where(alone, -1, code), np.where(alone, cell, -1),
+                       np.where(alone, slot, -1)])
+    return job
+
+
+def _luck_of_jobs(outcome: Outcome, change: Change, units: Ints, expected: Floats) -> float:
+    """Coefficient of variation between jobs: from all that makes them clump but what changed, and
+    from what is not known of the usual rates of what they are."""
+    state, sd = outcome.state, outcome.spread.sd
+    clumps = sum(sd[name] ** 2 for name in CLUMP_FACTORS if name != state.factor(change.row))
+    doubt = state.cell_variance(change.kind, outcome.reader.cell(outcome.evidence.cell[units]))
+    return float(np.sqrt(clumps + np.average(doubt, weights=expected + 1e-9)))
 
 
 def _ended_at(outcome: Outcome, change: Change, units: Ints, slot: Ints) -> int | None:

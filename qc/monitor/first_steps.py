@@ -7,7 +7,8 @@ from collections.abc import Callable, Sequence
 from qc.domain.kinds import Cause, causes_of, defect_kinds
 from qc.monitor.attribution import FAMILY_OF
 from qc.monitor.bonds import FAMILIES
-from qc.monitor.findings import LOT_FACTORS, Finding
+from qc.monitor.factors import LOT_FACTORS
+from qc.monitor.findings import Finding
 from qc.monitor.phrases import capital, cause_words, characteristic_words
 
 Causes = Callable[[str], Sequence[Cause]]

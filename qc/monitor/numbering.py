@@ -6,7 +6,8 @@ from collections.abc import Hashable, Sequence
 
 import numpy as np
 
-from qc.monitor.evidence import Ints
+from qc.monitor.evidence import Evidence, Ints
+from qc.monitor.factors import FACTORS
 
 
 class Numbering:
@@ -42,3 +43,40 @@ class Translation:
                 self._number[code] = self._numbering.of(self._names[code])
             numbers = self._number[codes]
         return numbers
+
+
+class Numbers:
+    """The numbers of a shop: its stream rows (factor, level), cells and jobs, and its kinds."""
+
+    def __init__(self, kinds: tuple[str, ...]) -> None:
+        self.kinds = kinds
+        self.rows, self.cells, self.jobs = Numbering(), Numbering(), Numbering()
+
+
+class Reader:
+    """One evidence in numbers: which stream rows, cell and job each unit belongs to."""
+
+    def __init__(self, evidence: Evidence, numbers: Numbers) -> None:
+        self.evidence = evidence
+        self.rows = {
+            f: Translation([(name, lv) for lv in evidence.factors[name].levels], numbers.rows)
+            for f, name in enumerate(FACTORS) if name in evidence.factors
+        }
+        cells = [_cell_name(evidence, codes) for codes in evidence.cell_codes]
+        self.cell = Translation(cells, numbers.cells)
+        self.job = Translation(evidence.job.levels, numbers.jobs)
+        self.kind = np.array([numbers.kinds.index(k) for k in evidence.kinds], dtype=np.int64)
+
+    def rows_of(self, unit: Ints) -> Ints:
+        """Stream rows of units, (units, factors)."""
+        out = np.full((len(unit), len(FACTORS)), -1, dtype=np.int64)
+        for f, translation in self.rows.items():
+            out[:, f] = translation(self.evidence.factors[FACTORS[f]].codes[unit])
+        return out
+
+
+def _cell_name(evidence: Evidence, codes: Ints) -> tuple[str | None, ...]:
+    return tuple(
+        None if code < 0 else levels[code]
+        for code, levels in zip(codes, evidence.cell_levels, strict=True)
+    )

@@ -2,9 +2,10 @@
 
 Source
 ------
-Posterior of a single change point with a gamma prior on the new rate: Raftery & Akman (1986),
-Biometrika 73, 85-89, beside that of a rate that creeps upward; every piece is as likely a start as
-any other, except that a lot has probably been what it is from its first piece.
+Posterior of a single change point with gamma priors on the rates before and after: Raftery & Akman
+(1986), Biometrika 73, 85-89, beside that of a rate that creeps upward. The count of a job is
+gamma-Poisson, since jobs have luck of their own. Every piece is as likely a start as any other,
+except that a lot has probably been what it is from its first piece.
 """
 
 from __future__ import annotations
@@ -12,14 +13,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import gammaln, logsumexp
+from scipy.special import gammaln
 
 from qc.domain.instants import DAY_US
-from qc.monitor.evidence import Floats, Ints
+from qc.monitor.evidence import Floats, Ints, sum_by
 
-FACTOR_PRIOR_SHAPE = 2.0
-FACTOR_PRIOR_RATE = 2.0 / 3.0
-"""Gamma prior of the factor on the rate: mean 3, wide."""
+RISES = np.exp(np.linspace(np.log(1.15), np.log(12.0), 14))
+RISE_PRIOR = RISES**2 * np.exp(-RISES / 1.5)
+"""Factors on the rate after a jump, on a grid even in logarithms, and how likely each is before the
+data speak: a wide gamma of mean 3."""
+
+BEFORE = np.exp(np.linspace(-0.5, 0.5, 9))
+BEFORE_PRIOR = BEFORE**25 * np.exp(-25.0 * BEFORE)
+"""The same of the rate before, which is known give or take a fifth: a gamma of shape 25 and mean 1;
+proposed, no source."""
 
 FIRST_PIECE_PRIOR = 0.5
 RAMP_PRIOR = 0.2
@@ -28,7 +35,7 @@ RAMP_PRIOR = 0.2
 RAMP_ENDS = np.array([1.0, 2.0, 4.0, 8.0, 16.0])
 """Slopes that are tried: what a ramp over the whole stretch would add to the factor at its end."""
 
-RAMP_BINS = 150
+RAMP_STARTS, RAMP_JOBS = 100, 1500
 INTERVAL = 0.90
 
 
@@ -43,8 +50,8 @@ class Onset:
 
 
 def onset(
-    pressed_us: Ints, observed: Floats, expected: Floats, *, clump: float = 1.0,
-    from_first: bool = False, signalled_us: int | None = None,
+    pressed_us: Ints, observed: Floats, expected: Floats, *, job: Ints | None = None,
+    job_sd: float = 0.0, from_first: bool = False, signalled_us: int | None = None,
 ) -> Onset:
     """The start of a rise in a stream of pieces.
 
@@ -52,13 +59,15 @@ def onset(
     ----------
     pressed_us : (pieces,) in order of time; the change lasts to the last of them.
     observed, expected : (pieces,) faults seen and expected without the change, expected > 0.
-    clump : >= 1, how much more the counts vary than chance (variance over mean).
+    job, job_sd : (pieces,) job of each, by number from 0, and the coefficient of variation of
+        luck between jobs; without jobs chance alone.
     from_first : the stream may be bad from its first piece (a lot).
     signalled_us : when the rise was first seen; it began no later.
     """
+    job = np.arange(len(observed)) if job is None else job
     log_weight = np.logaddexp(
-        np.log(1 - RAMP_PRIOR) + _step(observed / clump, expected / clump),
-        np.log(RAMP_PRIOR) + _ramp(pressed_us, observed / clump, expected / clump),
+        np.log(1 - RAMP_PRIOR) + _step(observed, expected, job, job_sd),
+        np.log(RAMP_PRIOR) + _ramp(pressed_us, observed, expected, job, job_sd),
     )
     if signalled_us is not None and pressed_us[0] <= signalled_us:
         log_weight = np.where(pressed_us <= signalled_us, log_weight, -np.inf)
@@ -78,26 +87,72 @@ def onset(
     )
 
 
-def _step(observed: Floats, expected: Floats) -> Floats:
-    """Log likelihood of a rate that jumps at each piece and stays, its factor integrated out,
-    against no change."""
-    seen = np.cumsum(observed[::-1])[::-1]
-    mean = np.cumsum(expected[::-1])[::-1]
-    shape, rate = FACTOR_PRIOR_SHAPE, FACTOR_PRIOR_RATE
+def _step(observed: Floats, expected: Floats, job: Ints, job_sd: float) -> Floats:
+    """Log likelihood of a rate that jumps at each piece and stays.
+
+    The count of a job is gamma-Poisson about the rate before or after the jump; a job in which it
+    happens counts as one job before and one after. The factors before and after are averaged over.
+    """
+    seen, mean = (_so_far(job, array) for array in (observed, expected))
+    left_seen, left_mean = (
+        sum_by(job, array)[job] - so_far + array
+        for array, so_far in ((observed, seen), (expected, mean))
+    )
+    before, after = (np.full(len(observed) + 1, -np.inf) for _ in range(2))
+    for factor, prior in zip(BEFORE, BEFORE_PRIOR / BEFORE_PRIOR.sum(), strict=True):
+        gained = _gained(seen, mean, observed, expected, factor, job_sd)
+        before = np.logaddexp(before, np.log(prior) + np.append(0.0, np.cumsum(gained)))
+    for factor, prior in zip(RISES, RISE_PRIOR / RISE_PRIOR.sum(), strict=True):
+        gained = _gained(left_seen, left_mean, observed, expected, factor, job_sd)
+        still = np.append(np.cumsum(gained[::-1])[::-1], 0.0)
+        after = np.logaddexp(after, np.log(prior) + still)
+    return np.asarray((before + after)[:-1])
+
+
+def _so_far(group: Ints, values: Floats) -> Floats:
+    """Running sums within groups, each entry's own value included."""
+    order = np.argsort(group, kind="stable")
+    running = np.cumsum(values[order])
+    first = np.flatnonzero(np.diff(group[order], prepend=-1))
+    length = np.diff(np.append(first, len(group)))
+    out = np.empty(len(values))
+    out[order] = running - np.repeat(running[first] - values[order][first], length)
+    return out
+
+
+def _gained(
+    seen: Floats, mean: Floats, observed: Floats, expected: Floats, factor: Floats | float,
+    job_sd: float,
+) -> Floats:
+    """What each piece adds to the log likelihood of its job's count at a factor on the mean: the
+    job with it (``seen``, ``mean``) less the job without it; what no factor changes is left out."""
+    if job_sd == 0.0:
+        return np.asarray(observed * np.log(factor) - expected * factor)
+    shape = 1.0 / job_sd**2
+    without = shape + np.maximum(seen - observed, 0.0)
+    less = shape + factor * np.maximum(mean - expected, 0.0)
     return np.asarray(
-        gammaln(shape + seen) - gammaln(shape) + shape * np.log(rate)
-        - (shape + seen) * np.log(rate + mean) + mean
+        observed * np.log(factor) - (shape + seen) * np.log(shape + factor * mean)
+        + without * np.log(less) + gammaln(shape + seen) - gammaln(without)
     )
 
 
-def _ramp(pressed_us: Ints, observed: Floats, expected: Floats) -> Floats:
-    """The same of a rate that rises steadily from each piece on, averaged over slopes."""
-    edges = np.unique(np.linspace(0, len(observed), RAMP_BINS + 1).astype(np.int64))
-    seen, mean = (np.add.reduceat(array, edges[:-1]) for array in (observed, expected))
-    middle = pressed_us[(edges[:-1] + edges[1:] - 1) // 2] / DAY_US
-    since = np.maximum(middle[None, :] - pressed_us[edges[:-1]][:, None] / DAY_US, 0.0)
-    slopes = RAMP_ENDS / max(float(middle[-1] - middle[0]), 1.0)
-    rise = 1.0 + slopes[:, None, None] * since  # (slopes, starts, bins)
-    gain = (seen * np.log(rise) - mean * (rise - 1.0)).sum(axis=2)
-    averaged = logsumexp(gain, axis=0) - np.log(len(slopes))
-    return np.asarray(np.interp(np.arange(len(observed)), edges[:-1], averaged))
+def _ramp(
+    pressed_us: Ints, observed: Floats, expected: Floats, job: Ints, job_sd: float
+) -> Floats:
+    """The same of a rate that rises steadily from each piece on; a job is all at its middle."""
+    n_jobs = int(job.max()) + 1
+    if job_sd == 0.0:  # pieces are jobs of their own: gather them for speed
+        job = np.arange(len(observed)) * min(len(observed), RAMP_JOBS) // len(observed)
+        n_jobs = int(job[-1]) + 1
+    seen, mean, pieces = (sum_by(job, a, n_jobs) for a in (observed, expected, np.ones(len(job))))
+    day = (pressed_us - pressed_us[0]) / DAY_US
+    middle = sum_by(job, day, n_jobs) / pieces
+    at = np.unique(np.linspace(0, len(observed) - 1, RAMP_STARTS).astype(np.int64))
+    since = np.maximum(middle - day[at][:, None], 0.0)
+    total = np.full(len(at), -np.inf)
+    for factor, prior in zip(BEFORE[::4], BEFORE_PRIOR[::4] / BEFORE_PRIOR[::4].sum(), strict=True):
+        for slope in RAMP_ENDS / max(float(day[-1]), 1.0):
+            gained = _gained(seen, mean, seen, mean, factor * (1.0 + slope * since), job_sd)
+            total = np.logaddexp(total, np.log(prior / len(RAMP_ENDS)) + gained.sum(axis=1))
+    return np.asarray(np.interp(np.arange(len(observed)), at, total))

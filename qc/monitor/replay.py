@@ -6,29 +6,24 @@ running over the whole history and feeding records as they come give the same fl
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from qc.domain.baselines import BaselineDecision
 from qc.domain.instants import DAY_US
 from qc.monitor.alarms import alarms
-from qc.monitor.attribution import Candidate, candidates, judge, likeliest
+from qc.monitor.attribution import Candidate, candidates, judge
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.buffer import WINDOW
 from qc.monitor.changes import Change, Knowledge, explains_alarm, look_for_end, refresh_ratio
-from qc.monitor.dispersion import (
-    DEFAULT_SD,
-    FITTED_SD,
-    JOB_OUTLIER_SHARE,
-    LEAST_MEAN,
-    between_levels_sd,
-)
-from qc.monitor.evidence import SLOT_US, Evidence, Floats, Ints, sum_by
+from qc.monitor.dispersion import DEFAULT_SD, FITTED_SD
+from qc.monitor.evidence import SLOT_US, Evidence, Ints
+from qc.monitor.explaining import Pick, best_causes
+from qc.monitor.numbering import Reader
 from qc.monitor.slots import SlotEntries, SlotFeed
-from qc.monitor.streams import FACTORS, Explained, Period, Reader, StreamCounts
-from qc.monitor.usual import left_out
+from qc.monitor.spreads import spread_of
+from qc.monitor.streams import Period, StreamCounts
 from qc.monitor.windows import Spread, Stream
 
 REFIT_DAYS = ((7, 0.5), (14, 1.0), (28, 3.0), (10**6, 7.0))
@@ -38,7 +33,7 @@ WARM_UP_PIECES = 500
 WARM_UP_DAYS = 10
 """Nothing is flagged before so much is known."""
 
-ATTRIBUTE_AFTER = frozenset({1, 2, 3, 4, 6, 8, 11, 15, 20, 27, 36, 48, 64})
+ATTRIBUTE_AFTER = frozenset({1, 2, 3, 4, 6, 8, 11, 15, 20, 27, 36, 48, 64, 96, 136})
 """Slots after the signal at which a change is attributed anew, with what has come since."""
 
 AGREED_WITHIN_US = 5 * DAY_US
@@ -52,9 +47,6 @@ MOST_ALARMS = 12
 
 FADING_GAIN = 3.0
 """Gain in log likelihood that a change may lose and still be explained anew."""
-
-ALSO_TAIL = 1e-4
-"""A second cause beside one that explains much must be as unlikely by luck as this."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -85,38 +77,6 @@ def replay(
     return watch.outcome(evidence)
 
 
-@dataclass(slots=True, kw_only=True, eq=False)
-class Pick:
-    """One of the causes chosen for a kind, with the candidates it was chosen from."""
-
-    best: Candidate
-    found: list[Candidate]
-
-    @property
-    def kind(self) -> int:
-        return self.best.stream.kind
-
-    @property
-    def row(self) -> int:
-        return self.best.stream.row
-
-    @property
-    def zone(self) -> int | None:
-        return self.best.stream.zone
-
-    @property
-    def start(self) -> int:
-        return self.best.start
-
-    @property
-    def end(self) -> int | None:
-        return None
-
-    @property
-    def ratio(self) -> float:
-        return max(self.best.ratio, 1.0)
-
-
 class Watch:
     """The shop as it is watched, slot by slot; it may be fed the whole history or what is new."""
 
@@ -141,7 +101,7 @@ class Watch:
         The evidence must hold all that was seen in those slots; kinds beyond those of the watch
         are an error.
         """
-        feed, reader = SlotFeed(evidence), Reader(evidence, self.state)
+        feed, reader = SlotFeed(evidence), Reader(evidence, self.state.numbers)
         known = self.state.slot_start_us[-1] // SLOT_US if self.state.slot_start_us else -1
         for slot in feed.slots[(feed.slots > known) & ((feed.slots + 1) * SLOT_US <= as_of_us)]:
             self.take_in(feed.entries(int(slot)), reader)
@@ -166,7 +126,7 @@ class Watch:
         begin = self.state.period.from_us
         first = starts[0] if begin is None else max(begin, starts[0])
         return Outcome(
-            evidence=evidence, reader=Reader(evidence, self.state), state=self.state,
+            evidence=evidence, reader=Reader(evidence, self.state.numbers), state=self.state,
             changes=tuple(self.changes), spread=self.spread,
             baseline_us=(first, starts[self.fitted_slot]),
         )
@@ -223,7 +183,7 @@ class Watch:
             self.state.refit(self.period)
             self._hold_against_new_rates()
         self.state.refit(self.period)
-        self.spread = self._spread()
+        self.spread = spread_of(self.state)
         self.fitted_slot = self.slot
 
     def _accept(self, agreed_us: tuple[int, ...]) -> None:
@@ -250,18 +210,6 @@ class Watch:
         """Changes that do not count as usual."""
         return [c for c in self.changes if not c.agreed]
 
-    def _spread(self) -> Spread:
-        state, sd = self.state, DEFAULT_SD | FITTED_SD
-        sd["job"] = _job_sd(state)
-        fitted = np.flatnonzero(state.rate_at > 0)
-        seen, mean, variance = _own_counts(state, fitted, sd["job"])
-        for f, name in enumerate(FACTORS):
-            mine = state.row_factor[fitted] == f
-            if name not in FITTED_SD and mine.any():
-                sd[name] = between_levels_sd(
-                    seen[mine], mean[mine], variance[mine], default=DEFAULT_SD[name]
-                )
-        return Spread(sd=sd)
 
     # -- following what is known -------------------------------------------------------------------
 
@@ -300,7 +248,7 @@ class Watch:
         if not mine:
             return
         others = [c for c in self._unusual() if c not in mine]
-        picks = self._picks(kind, others, limit=len(mine))
+        picks = best_causes(self.state, kind, others, self.spread, limit=len(mine))
         self.state.changes = others
         self._assign(mine, picks, new)
         self.state.changes = self._unusual()
@@ -308,53 +256,18 @@ class Watch:
 
     def _is_fading(self, change: Change) -> bool:
         """Has a change begun to lose its evidence? It was put right, then, and what is known of
-        its cause from before is better than what is seen now."""
-        self.state.changes = [c for c in self._unusual() if c is not change]
-        self.state.rebuild(np.array([change.kind]))
-        now = judge(self.state, change.stream, change.start, 1, self.spread)
-        self.state.changes = self._unusual()
-        return now.gain < change.peak - FADING_GAIN
-
-    def _picks(self, kind: int, others: list[Change], *, limit: int) -> list[Pick]:
-        """The few causes that together explain a kind best, beside the other changes.
-
-        They are taken one by one, the best first. Where that needs several, each other candidate
-        for the first place is tried as well: one cause may do the work of two.
-        """
-        picks = self._one_by_one(kind, others, [], limit=limit)
-        if len(picks) < 2:
-            return picks
-        sets = [picks]
-        taken = {p.best.stream for p in picks}
-        for rival in picks[0].found:
-            if rival.stream not in taken and rival.tail <= ALSO_TAIL:
-                first = Pick(best=rival, found=picks[0].found)
-                sets.append(self._one_by_one(kind, others, [first], limit=limit))
-        return max(sets, key=lambda some: sum(p.best.score for p in some))
-
-    def _one_by_one(
-        self, kind: int, others: list[Change], picks: list[Pick], *, limit: int
-    ) -> list[Pick]:
-        while len(picks) < limit:
-            pick = self._best_beside(kind, [*others, *picks])
-            if pick is None or (picks and pick.best.tail > ALSO_TAIL):
-                break
-            picks = [*picks, pick]
-        for old in picks[:-1]:
-            rest = [p for p in picks if p is not old]
-            again = self._best_beside(kind, [*others, *rest])
-            if again is None or again.best.tail > ALSO_TAIL:
-                picks = rest  # what was found after it explains it
-            elif all(again.best.stream != p.best.stream for p in rest):
-                picks = [again if p is old else p for p in picks]
-        return picks
-
-    def _best_beside(self, kind: int, others: Sequence[Explained]) -> Pick | None:
-        """The best cause when these are taken as known."""
-        self.state.changes = others
-        self.state.rebuild(np.array([kind]))
-        found = candidates(self.state, kind, self.spread)
-        return Pick(best=likeliest(found), found=found) if found else None
+        its cause from before is better than what is seen now; unless another cause explains it
+        better now than its own ever did."""
+        state = self.state
+        state.changes = [c for c in self._unusual() if c is not change]
+        state.rebuild(np.array([change.kind]))
+        now = judge(state, change.stream, change.start, 1, self.spread, state.told())
+        fading = now.gain < change.peak - FADING_GAIN and not any(
+            c.score > change.peak_score and explains_alarm(state, change, c)
+            for c in candidates(state, change.kind, self.spread) if c.stream != change.stream
+        )
+        state.changes = self._unusual()
+        return fading
 
     def _assign(self, mine: list[Change], picks: list[Pick], new: Change | None) -> None:
         """Give each change the cause that accounts for its alarm, the same one if it can be."""
@@ -377,6 +290,7 @@ class Watch:
             known = [c for c, best in taken if explains_alarm(self.state, change, best)]
             if not known:
                 best = judge(self.state, change.stream, change.start, 1, self.spread)
+                best = replace(best, score=change.peak_score or best.score)
                 self._adopt(change, Pick(best=best, found=[best]))
                 taken.append((change, best))
             elif change is not new:
@@ -389,6 +303,7 @@ class Watch:
         best = pick.best
         same = best.stream == change.stream
         change.peak = max(change.peak, best.gain) if same else best.gain
+        change.peak_score = max(change.peak_score, best.score) if same else best.score
         rivals = [c for c in pick.found if c is best or explains_alarm(self.state, change, c)]
         change.stream, change.start, change.ratio = best.stream, best.start, pick.ratio
         change.rivals = sorted(rivals, key=lambda c: c is not best)
@@ -396,49 +311,3 @@ class Watch:
         change.known.append(
             Knowledge(slot=self.slot, start=best.start, rivals=tuple(change.rivals))
         )
-
-def _own_counts(state: StreamCounts, rows: Ints, job_sd: float) -> tuple[Floats, Floats, Floats]:
-    """Of streams among those the rates were fitted to, (rows, kinds): faults, faults expected by
-    the rates without them, and the relative variance of that from job luck and rates."""
-    level = state.rate_at[rows]
-    rest_n, rest_y = state.rates.rest_n, state.rates.rest_y
-    n, seen = rest_n[0] - rest_n[level], (rest_y[0] - rest_y[level]).sum(axis=2)
-    expected = n * state.rates.rate[level].transpose(0, 2, 1)
-    mean = expected.sum(axis=2)
-    upto = state.n_slots - state.base
-    inside, squares = (
-        array[:, rows, :upto].sum(axis=2).T for array in (state.buffer.expected, state.buffer.clump)
-    )
-    variance = job_sd**2 * squares / np.maximum(inside, 1e-9) ** 2
-    variance *= np.minimum(inside / np.maximum(mean, 1e-9), 1.0)  # the longer, the more jobs
-    at, kind = np.nonzero(mean > LEAST_MEAN)
-    share = expected[at, kind] / mean[at, kind, None]
-    variance[at, kind] += state.rate_variance(rows[at], kind, share)
-    return seen, mean, variance
-
-
-def _job_sd(state: StreamCounts) -> float:
-    """How much jobs differ beyond what they are made of, from those in the buffer.
-
-    Each job is judged by rates that it did not help to fit.
-    """
-    b, usual = state.blocks, state.usual
-    if usual is None:
-        return DEFAULT_SD["job"]
-    _, job = np.unique(b.job, return_inverse=True)
-    n_jobs = int(job.max(initial=-1)) + 1
-    shop, n_kinds = int(state.row_factor[state.shop_row]), len(state.kinds)
-    seen, mean, variance = (np.zeros((n_jobs, n_kinds)) for _ in range(3))
-    every = np.arange(len(b))
-    for kind in range(n_kinds):
-        expected = state.block_expected(every, kind, shop)
-        doubt = usual.cell_variance[kind, b.cell]
-        seen[:, kind] = sum_by(job, b.y[:, kind], n_jobs)
-        mean[:, kind] = sum_by(job, expected, n_jobs)
-        variance[:, kind] = sum_by(job, expected * doubt, n_jobs)
-    doubt = variance / np.maximum(mean, 1e-9)
-    leverage = np.minimum(mean * doubt, 0.9)
-    return between_levels_sd(
-        seen, left_out(seen, mean, leverage), doubt / (1.0 - leverage), default=DEFAULT_SD["job"],
-        outlier_share=JOB_OUTLIER_SHARE,
-    )

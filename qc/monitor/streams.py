@@ -14,27 +14,20 @@ from typing import Protocol
 
 import numpy as np
 
+from qc.domain.instants import DAY_US
 from qc.domain.kinds import ZONES
 from qc.monitor.blocks import Blocks, BlockStore, distinct
 from qc.monitor.buffer import ROOM, WINDOW, Buffer
-from qc.monitor.evidence import SLOT_US, Bools, Evidence, Floats, Ints, sum_by
-from qc.monitor.numbering import Numbering, Translation
+from qc.monitor.evidence import SLOT_US, Bools, Floats, Ints, sum_by
+from qc.monitor.factors import FACTORS, LEFT_OUT, LOT_FACTORS, SELDOM_MISSING, ZONED_FACTORS
+from qc.monitor.numbering import Numbering, Numbers, Reader
 from qc.monitor.past import Past
 from qc.monitor.slots import SlotEntries
 from qc.monitor.usual import LevelRates, UsualRates, level_rates, mix_variance, usual_rates
 
-FACTORS = (
-    "press", "station", "operator", "transfer_lot", "garment_lot", "fabric", "transfer",
-    "location", "size", "time_since_start", "press_start", "shop",
-)
-ZONED_FACTORS = ("press", "station")
-"""Factors that can spoil one zone of the print: a corner of a platen, a jig, a pad."""
-
-LEFT_OUT = (
-    "press", "station", "operator", "transfer_lot", "garment_lot", "size", "time_since_start",
-    "press_start",
-)
-"""Factors whose levels are measured by rates that leave their own pieces out."""
+JUDGED_US, JUDGED_SHARE = 14 * DAY_US, 1 / 3
+"""The usual rates leave out the newest work, so long and at most this share of all: a fault that
+nobody has seen yet must not become usual. Proposed values, no source."""
 
 
 class Explained(Protocol):
@@ -71,35 +64,6 @@ class Period:
         return inside
 
 
-class Reader:
-    """One evidence as the streams number it."""
-
-    def __init__(self, evidence: Evidence, streams: StreamCounts) -> None:
-        self.evidence = evidence
-        self.rows = {
-            f: Translation([(name, lv) for lv in evidence.factors[name].levels], streams.rows)
-            for f, name in enumerate(FACTORS) if name in evidence.factors
-        }
-        cells = [_cell_name(evidence, codes) for codes in evidence.cell_codes]
-        self.cell = Translation(cells, streams.cells)
-        self.job = Translation(evidence.job.levels, streams.jobs)
-        self.kind = np.array([streams.kinds.index(k) for k in evidence.kinds], dtype=np.int64)
-
-    def rows_of(self, unit: Ints) -> Ints:
-        """Stream rows of units, (units, factors)."""
-        out = np.full((len(unit), len(FACTORS)), -1, dtype=np.int64)
-        for f, translation in self.rows.items():
-            out[:, f] = translation(self.evidence.factors[FACTORS[f]].codes[unit])
-        return out
-
-
-def _cell_name(evidence: Evidence, codes: Ints) -> tuple[str | None, ...]:
-    return tuple(
-        None if code < 0 else levels[code]
-        for code, levels in zip(codes, evidence.cell_levels, strict=True)
-    )
-
-
 class StreamCounts:
     """All streams of a shop, grown slot by slot.
 
@@ -111,7 +75,8 @@ class StreamCounts:
         self, kinds: tuple[str, ...], changes: Sequence[Explained], periods: tuple[Period, ...]
     ) -> None:
         self.kinds, self.changes, self.periods = kinds, changes, periods
-        self.rows, self.cells, self.jobs = Numbering(), Numbering(), Numbering()
+        self.numbers = Numbers(kinds)
+        self.rows, self.cells = self.numbers.rows, self.numbers.cells
         self.cell_parts = tuple(Numbering() for _ in range(4))
         self.slot_start_us: list[int] = []
         self.buffer = Buffer(len(kinds))
@@ -379,6 +344,14 @@ class StreamCounts:
         mine = (b.z_kind == kind) & (b.z_zone == zone)
         return sum_by(b.z_block[mine], b.z_n[mine], len(b))
 
+    def told(self) -> Bools:
+        """Blocks that say all that is nearly always said here, (blocks,): only they can tell one
+        cause from another. A lot is not its whole transfer for want of a note on the others."""
+        b = self.blocks
+        missing = b.row[:, [FACTORS.index(name) for name in LOT_FACTORS]] < 0
+        share = b.n @ missing / max(float(b.n.sum()), 1.0)
+        return np.asarray(~missing[:, share < SELDOM_MISSING].any(axis=1))
+
     def _scatter(self, at: Ints, kinds: Ints) -> None:
         """Add the expected faults of blocks to the rows they belong to."""
         if len(at) == 0:
@@ -436,6 +409,13 @@ class StreamCounts:
             self.rates.rest_n[level, kinds], self.usual.pairing_shape, self.cell_codes,
         )
 
+    def cell_variance(self, kind: int, cell: Ints) -> Floats:
+        """Squared coefficients of variation of usual rates of cells; 1 of one never fitted."""
+        if self.usual is None:
+            raise ValueError("usual is None; rates must be fitted before they are asked for")
+        known = np.append(self.usual.cell_variance[kind], 1.0)
+        return known[np.minimum(cell, len(known) - 1)]
+
     # -- learning ------------------------------------------------------------------------------
 
     def refit(self, period: int) -> None:
@@ -446,6 +426,7 @@ class StreamCounts:
         b = self.blocks
         keep = ~self.explained(np.arange(len(b)))
         keep &= self.period.holds(np.array(self.slot_start_us)[b.pressed])[:, None]
+        keep &= (b.pressed < self.first_judged())[:, None]
         columns = [FACTORS.index(name) for name in LEFT_OUT]
         active = np.unique(b.row[:, columns])
         active = active[active >= 0]
@@ -461,6 +442,15 @@ class StreamCounts:
         self.rate_at[active] = 1 + np.arange(len(active))
         self._fit_zone_shares(keep)
         self.rebuild(np.arange(len(self.kinds)))
+
+    def first_judged(self) -> int:
+        """The first of the slots that are still being judged, and so do not count as usual yet;
+        a period that somebody decided on counts to its end."""
+        if self.period.from_us is not None:
+            return self.n_slots
+        first, last = self.slot_start_us[0], self.slot_start_us[-1]
+        judged_us = min(JUDGED_US, int((last - first) * JUDGED_SHARE))
+        return int(np.searchsorted(self.slot_start_us, last - judged_us))
 
     def _begin(self, period: int) -> None:
         """Go over to another period: what came before it is no past of what comes now."""

@@ -14,6 +14,7 @@ multiplicative main effects by iterative scaling, Breslow & Day (1975), J. Chron
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.special import gammaln
@@ -102,16 +103,22 @@ def usual_rates(y: Floats, n: Floats, cell_codes: Ints) -> UsualRates:
 
 def _main_variance(mean: Floats, pairing_shape: float, cell_codes: Ints) -> Floats:
     """Squared coefficients of variation of rates from main effects alone, (kinds, cells)."""
-    design, prior = _design(cell_codes)
+    design, prior, products = _design(cell_codes)
     known = mean / (1.0 + mean / pairing_shape)
-    information = np.einsum("kc,cp,cq->kpq", known, design, design, optimize=True) + np.diag(prior)
+    information = (known @ products).reshape(-1, len(prior), len(prior)) + np.diag(prior)
     root = np.linalg.solve(information, np.broadcast_to(design.T, (len(mean), *design.T.shape)))
     return np.asarray(np.einsum("cp,kpc->kc", design, root))
 
 
-def _design(cell_codes: Ints) -> tuple[Floats, Floats]:
-    """The log-linear model of the cells, (cells, effects), and how strongly each effect is drawn
-    to none."""
+def _design(cell_codes: Ints) -> tuple[Floats, Floats, Floats]:
+    """The log-linear model of the cells, (cells, effects), how strongly each effect is drawn to
+    none, and the products of all effects, (cells, effects x effects). The cells seldom change."""
+    return _design_of(cell_codes.tobytes(), cell_codes.shape[1])
+
+
+@lru_cache(maxsize=4)
+def _design_of(cells: bytes, n_parts: int) -> tuple[Floats, Floats, Floats]:
+    cell_codes = np.frombuffer(cells, dtype=np.int64).reshape(-1, n_parts)
     design = np.concatenate(
         [np.ones((len(cell_codes), 1)), *(_one_hot(codes) for codes in cell_codes.T)], axis=1
     )
@@ -120,7 +127,9 @@ def _design(cell_codes: Ints) -> tuple[Floats, Floats]:
         for shape, codes in zip(EFFECT_SHAPE, cell_codes.T, strict=True)
     )])
     used = design.any(axis=0)
-    return design[:, used], prior[used]
+    design, prior = design[:, used], prior[used]
+    products = (design[:, :, None] * design[:, None, :]).reshape(len(design), -1)
+    return design, prior, products
 
 
 def left_out(y: Floats, mean: Floats, leverage: Floats) -> Floats:
@@ -207,9 +216,8 @@ def mix_variance(
     rate : (mixes, cells) the rates; cell_codes : (cells, 4).
     """
     mean = rest_n * rate
-    design, prior = _design(cell_codes)
+    design, prior, products = _design(cell_codes)
     n_effects = len(prior)
-    products = (design[:, :, None] * design[:, None, :]).reshape(len(design), -1)
     known = mean / (1.0 + mean / pairing_shape)
     information = (known @ products).reshape(-1, n_effects, n_effects) + np.diag(prior)
     weight = (share * pairing_shape / (pairing_shape + mean)) @ design

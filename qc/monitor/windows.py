@@ -14,8 +14,9 @@ import numpy as np
 from qc.domain.kinds import ZONES
 from qc.monitor.buffer import WINDOW
 from qc.monitor.detection import log_likelihood_ratio
-from qc.monitor.evidence import Floats, Ints, sum_by
-from qc.monitor.streams import FACTORS, StreamCounts
+from qc.monitor.evidence import Bools, Floats, Ints, sum_by
+from qc.monitor.factors import FACTORS
+from qc.monitor.streams import StreamCounts
 
 CLUMP_FACTORS = ("job", "transfer_lot", "garment_lot")
 """What makes faults come in clumps inside a window of another stream. Presses and people stay:
@@ -150,9 +151,12 @@ class Window:
 
 
 def windows(
-    state: StreamCounts, stream: Stream, start: int, spread: Spread
+    state: StreamCounts, stream: Stream, start: int, spread: Spread, told: Bools | None = None
 ) -> tuple[Window, Window]:
-    """A stream's window from a slot to the newest, and the same without its oddest job."""
+    """A stream's window from a slot to the newest, and the same without its oddest job.
+
+    ``told``: the blocks that are to count in the window; all when None.
+    """
     f = int(state.row_factor[stream.row])
     b = state.blocks
     mine = np.flatnonzero(b.row[:, f] == stream.row)
@@ -170,10 +174,12 @@ def windows(
     n_cells = len(state.cell_codes)
     before = sum_by(b.cell[mine[~inside]], expected[~inside], n_cells)
     before += state.past_by_cell(stream.row, stream.kind)
+    past_mean = max(all_mean - float(expected[inside].sum()), 0.0)
+    past_seen = max(all_seen - float(seen[inside].sum()), 0.0)
+    if told is not None:
+        inside &= told[mine]
     at, seen, expected = mine[inside], seen[inside], expected[inside]
     shape = spread.shape(state, stream)
-    past_mean = max(all_mean - float(expected.sum()), 0.0)
-    past_seen = max(all_seen - float(seen.sum()), 0.0)
     past = Past(
         shape=shape + past_seen, mean=shape + past_mean, expected=past_mean,
         by_cell=before * past_mean / ((shape + past_mean) * max(float(before.sum()), 1e-9)),
@@ -210,7 +216,7 @@ def _window(
         share = sum_by(state.blocks.cell[at], expected, len(state.cell_codes)) / mean
         rows, kinds = np.array([stream.row]), np.array([stream.kind])
         variance += float(state.rate_variance(rows, kinds, (share - past.by_cell)[None])[0])
-        variance += _clump_variance(state, factor, at, expected, spread) / mean**2
+        variance += clump_variance(state, factor, at, expected, spread) / mean**2
     return Window(
         observed=float(seen.sum()), mean=mean * past.shape / past.mean, variance=variance,
         own=past.shape / past.mean, past=past.expected,
@@ -228,7 +234,7 @@ def _zone_total(state: StreamCounts, stream: Stream) -> float:
     return float(total)
 
 
-def _clump_variance(
+def clump_variance(
     state: StreamCounts, own: str, at: Ints, expected: Floats, spread: Spread
 ) -> float:
     """Variance of a window's count from clumping in jobs and lots, beyond its own factor's."""
@@ -236,7 +242,10 @@ def _clump_variance(
     for name in CLUMP_FACTORS:
         if name == own:
             continue
-        group = b.job[at] if name == "job" else b.row[at, FACTORS.index(name)]
+        group = b.job[at]
+        if name != "job":  # a lot that nobody noted is taken to be that of a job
+            row = b.row[at, FACTORS.index(name)]
+            group = np.where(row >= 0, 2 * row, 2 * group + 1)
         _, which = np.unique(group, return_inverse=True)
         total += spread.sd[name] ** 2 * float(np.sum(sum_by(which, expected) ** 2))
     return total

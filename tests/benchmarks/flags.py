@@ -30,10 +30,10 @@ from qc.domain.counting import count_once
 from qc.domain.instants import DAY_US
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.evidence import PIECE_FACTORS, gather
+from qc.monitor.numbering import Reader
 from qc.monitor.replay import Watch
 from qc.monitor.scan import scan
 from qc.monitor.slots import SlotFeed
-from qc.monitor.streams import Reader
 from qc.store.inspections import read_findings, read_looks
 from tests.benchmarks.measuring import heading, say, seconds, side_by_side, verdict
 from tests.benchmarks.rows import write_inspections
@@ -117,7 +117,7 @@ def measure_slots(n_rows: int) -> float:
     looks = inspection_looks(n_rows)
     evidence = gather(count_once(*looks))
     watch = Watch(evidence.kinds, AlarmBudget(false_flags_per_week=0.25))
-    feed, reader = SlotFeed(evidence), Reader(evidence, watch.state)
+    feed, reader = SlotFeed(evidence), Reader(evidence, watch.state.numbers)
     took = []
     for slot in feed.slots:
         entries = feed.entries(int(slot))

@@ -36,11 +36,35 @@ def test_a_lot_that_is_bad_from_its_first_piece_starts_there():
     assert found.changed_at_us == 0
 
 
-def test_clumping_widens_the_interval():
+def test_with_luck_of_jobs_the_interval_still_covers_the_start():
     rng = np.random.default_rng(6)
-    data = planted(rng)
-    narrow, wide = onset(*data), onset(*data, clump=3.0)
+    covered, job, cv = 0, np.repeat(np.arange(50), 30), 0.5
+    for _ in range(200):
+        luck = rng.gamma(1 / cv**2, cv**2, 50)[job]
+        when, _, expected = planted(rng)
+        true = np.where(np.arange(1500) >= 900, 3.0, 1.0) * expected * luck
+        found = onset(when, rng.poisson(true).astype(float), expected, job=job, job_sd=cv)
+        covered += found.low_us <= 900_000_000 <= found.high_us
+    assert covered / 200 >= 0.85
+
+
+def test_luck_of_jobs_widens_the_interval():
+    rng = np.random.default_rng(6)
+    data, job = planted(rng), np.repeat(np.arange(50), 30)
+    narrow, wide = onset(*data), onset(*data, job=job, job_sd=0.8)
     assert wide.high_us - wide.low_us > narrow.high_us - narrow.low_us
+
+
+def test_jobs_worked_side_by_side_count_as_jobs():
+    """One odd job among five that run at the same time is no start of anything."""
+    rng = np.random.default_rng(8)
+    job = np.arange(3000) % 5 + 5 * (np.arange(3000) // 500)
+    expected = np.full(3000, 0.03)
+    true = np.where(np.arange(3000) >= 2000, 3.0, 1.0) * expected
+    true[job == 5 * 2 + 1] *= 6.0
+    found = onset(np.arange(3000) * 1_000_000, rng.poisson(true).astype(float), expected,
+                  job=job, job_sd=0.5)
+    assert found.low_us <= 2000e6 <= found.high_us
 
 
 def test_one_piece():

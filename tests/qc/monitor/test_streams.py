@@ -10,9 +10,11 @@ import pytest
 from qc.domain.kinds import ZONES
 from qc.monitor.blocks import distinct
 from qc.monitor.buffer import ROOM, WINDOW
-from qc.monitor.evidence import SLOT_US, Evidence, sum_by
+from qc.monitor.evidence import SLOT_US, Evidence, Floats, sum_by
+from qc.monitor.factors import FACTORS
+from qc.monitor.numbering import Reader
 from qc.monitor.slots import SlotFeed
-from qc.monitor.streams import FACTORS, Period, Reader, StreamCounts
+from qc.monitor.streams import JUDGED_SHARE, JUDGED_US, Period, StreamCounts
 from qc.monitor.usual import plain_rates
 from tests.qc.monitor.long_shop import long_shop
 
@@ -29,11 +31,11 @@ class Known:
     end: int | None = None
 
 
-def grown(evidence: Evidence, *, refit_at: tuple[int, ...], changes: list[Known] | None = None
-          ) -> tuple[StreamCounts, Reader]:
+def grown(evidence: Evidence, *, refit_at: tuple[int, ...], changes: list[Known] | None = None,
+          upto: int | None = None) -> tuple[StreamCounts, Reader]:
     streams = StreamCounts(evidence.kinds, changes or [], (Period(),))
-    feed, reader = SlotFeed(evidence), Reader(evidence, streams)
-    for i, slot in enumerate(feed.slots):
+    feed, reader = SlotFeed(evidence), Reader(evidence, streams.numbers)
+    for i, slot in enumerate(feed.slots[:upto]):
         streams.advance(feed.entries(int(slot)), reader)
         if i in refit_at:
             streams.refit(0)
@@ -122,7 +124,49 @@ def test_a_level_is_measured_by_the_others(
     level = counts.rate_at[row]
     own = counts.rates.rest_n[0] - counts.rates.rest_n[level]
     coded = shop.factors["press"]
-    assert own[0].sum() == pytest.approx(shop.n[coded.codes == coded.levels.index("P1")].sum())
+    pieces = shop.n[coded.codes == coded.levels.index("P1")].sum() - judged(counts, row).sum()
+    assert own[0].sum() == pytest.approx(pieces)
+
+
+def judged(counts: StreamCounts, row: int, but: Known | None = None) -> Floats:
+    """Pieces of a row that are still being judged, block by block; without those of a change."""
+    b = counts.blocks
+    mine = (b.row[:, counts.row_factor[row]] == row) & (b.pressed >= counts.first_judged())
+    if but is not None:
+        mine &= ~counts.touched(but)
+    return b.n[mine]
+
+
+def test_the_newest_work_is_judged_before_it_is_usual(shop: Evidence) -> None:
+    counts, _ = grown(shop, refit_at=(60,))
+    starts = np.array(counts.slot_start_us)
+    at = counts.first_judged()
+    assert starts[-1] - starts[at] <= JUDGED_US < starts[-1] - starts[at - 1]
+    young, _ = grown(shop, refit_at=(8,), upto=9)
+    starts = np.array(young.slot_start_us)
+    assert starts[-1] - starts[young.first_judged()] <= (starts[-1] - starts[0]) * JUDGED_SHARE
+
+
+def test_a_period_somebody_decided_on_counts_to_its_end(shop: Evidence) -> None:
+    start = int(shop.pressed_us.min()) // SLOT_US * SLOT_US
+    period = Period(from_us=start, until_us=None)
+    streams = StreamCounts(shop.kinds, [], (Period(), period))
+    feed, reader = SlotFeed(shop), Reader(shop, streams.numbers)
+    for slot in feed.slots[:60]:
+        streams.advance(feed.entries(int(slot)), reader)
+    streams.refit(1)
+    assert streams.first_judged() == streams.n_slots
+    assert streams.rates.rest_n[0, 0].sum() == pytest.approx(streams.n_pieces)
+
+
+def test_what_seldom_is_missing_is_needed_to_tell_causes_apart(shop: Evidence) -> None:
+    counts, _ = grown(shop, refit_at=(40,), upto=60)
+    lot = FACTORS.index("transfer_lot")
+    assert counts.told().all() == (counts.blocks.row[:, lot] >= 0).all()
+    counts.blocks.row[3, lot] = -1
+    assert not counts.told()[3]
+    counts.blocks.row[:, lot] = -1
+    assert counts.told().any()  # a shop that keeps no lots
 
 
 def test_clumps_are_the_squares_of_what_is_expected_of_a_job(
@@ -160,15 +204,16 @@ def test_a_known_change_is_expected_and_does_not_become_usual(
     pieces = shop.n[coded.codes == coded.levels.index("P2")].sum()
     touched = b.n[told.touched(change)].sum()
     assert touched > 0
-    assert row_n[1].sum() == pytest.approx(pieces - touched)
-    assert row_n[0].sum() == pytest.approx(pieces)
+    assert row_n[1].sum() == pytest.approx(
+        pieces - touched - judged(told, row, but=change).sum())
+    assert row_n[0].sum() == pytest.approx(pieces - judged(told, row).sum())
 
 
 def test_a_baseline_holds_only_pieces_of_its_period(shop: Evidence) -> None:
     start = int(shop.pressed_us.min())
     period = Period(from_us=start + 100 * SLOT_US, until_us=start + 200 * SLOT_US)
     streams = StreamCounts(shop.kinds, [], (Period(), period))
-    feed, reader = SlotFeed(shop), Reader(shop, streams)
+    feed, reader = SlotFeed(shop), Reader(shop, streams.numbers)
     for slot in feed.slots:
         streams.advance(feed.entries(int(slot)), reader)
     streams.refit(1)

@@ -1,0 +1,123 @@
+"""Which of two causes it is: what one of them touches and the other does not.
+
+Two causes that share pieces both gain from them, and both are held down by the same doubts: what
+their own past was, how lots and jobs clump. What tells them apart is the rest. Where the pieces of
+the first alone are as bad as it says they should be, and those of the second alone are as usual,
+it is the first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from qc.monitor.attribution import ODD_JOB, Candidate
+from qc.monitor.evidence import Bools, Floats, Ints, sum_by
+from qc.monitor.streams import StreamCounts
+from qc.monitor.windows import Spread, clump_variance
+
+NO_CHANCE = 8.0
+"""What is behind by so much in score is not held against the best any more."""
+
+LEAST_VARIANCE, LEAST_RISE = 1e-6, 1.05
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Claim:
+    """A candidate with the blocks it claims: ``mine`` of all, faults expected of each if it were
+    not the cause."""
+
+    candidate: Candidate
+    mine: Bools
+    expected: Floats
+
+
+def settled(
+    state: StreamCounts, found: Sequence[Candidate], spread: Spread, told: Bools
+) -> list[Candidate]:
+    """The candidates with the scores that their duels with the best of them leave, best first.
+
+    Each in turn, the best first, is held against the one that has won so far. Zones of the same
+    level, and zones against the whole, keep their scores.
+    """
+    close = [c for c in found if c.score > found[0].score - NO_CHANCE] if found else []
+    if len(close) < 2:
+        return list(found)
+    claims = [_claim(state, c, told) for c in close]
+    best, behind = claims[0], np.zeros(len(claims))
+    for i, rival in enumerate(claims[1:], start=1):
+        behind[i] = _odds(state, best, rival, spread)
+        if behind[i] < 0:
+            best = rival
+            behind[:i] = [_odds(state, best, loser, spread) for loser in claims[:i]]
+            behind[i] = 0.0
+    top = best.candidate.score
+    out = [
+        c.candidate if c is best else replace(c.candidate, score=top - max(float(lag), 0.0))
+        for c, lag in zip(claims, behind, strict=True)
+    ]
+    out.sort(key=lambda c: (c is not best.candidate, -c.score))
+    return [*out, *found[len(close):]]
+
+
+def _claim(state: StreamCounts, candidate: Candidate, told: Bools) -> _Claim:
+    b, row = state.blocks, candidate.stream.row
+    f = int(state.row_factor[row])
+    mine = (b.row[:, f] == row) & (b.pressed >= candidate.start) & told
+    at, expected = np.flatnonzero(mine), np.zeros(len(b))
+    expected[at] = state.block_expected(at, candidate.stream.kind, f) * candidate.own
+    return _Claim(candidate=candidate, mine=mine, expected=expected)
+
+
+def _odds(state: StreamCounts, one: _Claim, other: _Claim, spread: Spread) -> float:
+    """Log odds of one cause against another."""
+    a, b = one.candidate, other.candidate
+    if a.stream.zone is not None or b.stream.zone is not None or a.stream.row == b.stream.row:
+        return a.score - b.score
+    prior = (a.score - a.gain) - (b.score - b.gain)
+    both = np.flatnonzero(one.mine & other.mine)
+    expected = (one.expected[both] + other.expected[both]) / 2
+    doubt = max(_doubt(state, c, both, expected, spread) for c in (a, b))
+    shared = _gain(state, a, both, expected, doubt) - _gain(state, b, both, expected, doubt)
+    return prior + shared + _alone(state, one, other, spread) - _alone(state, other, one, spread)
+
+
+def _alone(state: StreamCounts, one: _Claim, other: _Claim, spread: Spread) -> float:
+    """Gain of one cause on its pieces that the other lacks; one job may be odd by itself."""
+    at = np.flatnonzero(one.mine & ~other.mine)
+    expected = one.expected[at]
+    excess = state.blocks.y[at, one.candidate.stream.kind] - expected
+    _, job = np.unique(state.blocks.job[at], return_inverse=True)
+    if len(at) == 0:
+        return 0.0
+    rest = job != int(sum_by(job, excess).argmax())
+    whole, without = (
+        _gain(state, one.candidate, at[some], expected[some],
+              _doubt(state, one.candidate, at[some], expected[some], spread))
+        for some in (np.ones_like(rest), rest)
+    )
+    return min(whole, without - float(np.log(ODD_JOB)))
+
+
+def _doubt(
+    state: StreamCounts, cause: Candidate, at: Ints, expected: Floats, spread: Spread
+) -> float:
+    """Squared coefficient of variation of what is expected of some blocks."""
+    row, kind, mean = cause.stream.row, cause.stream.kind, float(expected.sum())
+    if mean <= 0:
+        return 0.0
+    share = sum_by(state.blocks.cell[at], expected, len(state.cell_codes)) / mean
+    of_rates = float(state.rate_variance(np.array([row]), np.array([kind]), share[None])[0])
+    return of_rates + clump_variance(state, state.factor(row), at, expected, spread) / mean**2
+
+
+def _gain(
+    state: StreamCounts, cause: Candidate, at: Ints, expected: Floats, doubt: float
+) -> float:
+    """Log likelihood ratio of the rise that a cause claims against none, on some blocks."""
+    mean, count = float(expected.sum()), float(state.blocks.y[at, cause.stream.kind].sum())
+    shape, ratio = 1.0 / max(doubt, LEAST_VARIANCE), max(cause.ratio, LEAST_RISE)
+    raised = np.log((mean + shape) / (ratio * mean + shape))
+    return float(count * np.log(ratio) + (count + shape) * raised)

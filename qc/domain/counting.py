@@ -55,7 +55,7 @@ def count_once(looks: pd.DataFrame, findings: pd.DataFrame) -> CountedPieces:
     Faults seen at several looks of a block are not added: the largest count stands.
     """
     counted = looks[(looks["attempt"] == 1) & looks["stage"].isin(list(LOOK_OF_STAGE))]
-    group = counted["stage"].astype(object).map(LOOK_OF_STAGE)
+    group = _look_groups(counted["stage"])
     key = _piece_numbers(counted)
     order = np.lexsort((counted["inspected_at"].to_numpy(), key))
     counted, group, key = counted.iloc[order], group.iloc[order], key[order]
@@ -70,6 +70,16 @@ def count_once(looks: pd.DataFrame, findings: pd.DataFrame) -> CountedPieces:
     kinds = _merged(faults, ["at", "kind"], pieces)
     pieces["n_defective"] = _n_defective(counted, position, kinds, pieces)
     return CountedPieces(pieces=pieces, faults=faults, kinds=kinds, filled=filled)
+
+
+def _look_groups(stage: pd.Series) -> pd.Series:
+    """The look group of each stage, stages that belong to one (see `LOOK_OF_STAGE`)."""
+    named = stage.astype("category")
+    number = [LOOKS.index(LOOK_OF_STAGE[name]) if name in LOOK_OF_STAGE else -1
+              for name in named.cat.categories]
+    codes = np.array([*number, -1], dtype=np.int8)[named.cat.codes]
+    group = pd.Categorical.from_codes(codes, dtype=pd.CategoricalDtype(list(LOOKS)))
+    return pd.Series(group, index=stage.index)
 
 
 def _first_seen(
@@ -132,7 +142,7 @@ def _faults(
             "at": position[row_at],
             "kind": findings["kind"].astype(object).to_numpy()[known],
             "zone": findings["zone"].astype(object).to_numpy()[known],
-            "look": group.to_numpy()[row_at],
+            "look": group.iloc[row_at].astype(object).to_numpy(),
             "n": np.minimum(
                 findings["n"].to_numpy(dtype=np.int64)[known],
                 counted["pieces"].to_numpy(dtype=np.int64)[row_at],

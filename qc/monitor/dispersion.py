@@ -51,19 +51,17 @@ def between_levels_sd(
     count, expected, other = count[known], expected[known], other_variance[known]
     if count.size < 4:
         return default
-    fit = np.array([
-        _log_likelihood(count, expected, other, sd, outlier_share) for sd in GRID_SD
-    ])
+    fit = _log_likelihood(count, expected, other, outlier_share)
     prior = -0.5 * PRIOR_LEVELS * (np.log(GRID_SD / default)) ** 2 / 0.5
     return float(GRID_SD[int(np.argmax(fit + prior))])
 
 
 def _log_likelihood(
-    count: Floats, expected: Floats, other: Floats, sd: float, outlier_share: float
-) -> float:
-    shape = 1.0 / (sd**2 + other)
+    count: Floats, expected: Floats, other: Floats, outlier_share: float
+) -> Floats:
+    """Of each candidate in `GRID_SD`."""
+    shape = 1.0 / (GRID_SD[:, None] ** 2 + other)
     usual = gamma_poisson_log_likelihood(count, expected, shape)
     outlier = gamma_poisson_log_likelihood(count, 2.0 * expected, OUTLIER_SHAPE)
-    return float(
-        np.logaddexp(np.log1p(-outlier_share) + usual, np.log(outlier_share) + outlier).sum()
-    )
+    return np.asarray(np.logaddexp(
+        np.log1p(-outlier_share) + usual, np.log(outlier_share) + outlier).sum(axis=1))

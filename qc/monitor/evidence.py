@@ -34,6 +34,8 @@ PAUSE_US = 20 * 60 * SECOND_US
 PIECE_US = 70 * SECOND_US
 """What a piece of a counted stack keeps its press busy for; a plausible pace, no source."""
 
+MOST_KEYS = 2**22
+
 EARLY_US = 15 * 60 * SECOND_US
 EARLY = "first 15 min"
 """Pieces pressed within the first quarter of an hour after a start: the level of
@@ -202,16 +204,27 @@ def _soon_after_start(press: Ints, pressed_us: Ints, busy_us: Ints, seen_us: Int
     Judged by what had been seen by the end of each piece's own slot, so that a piece entered late
     changes nothing that was known before.
     """
-    slot = np.maximum(seen_us, pressed_us) // SLOT_US
-    work = pd.DataFrame({"press": press, "at": pressed_us, "until": pressed_us + busy_us})
-    work = work.iloc[np.lexsort((pressed_us, slot, press))]
-    of_press = work.groupby("press", sort=False)["until"]
-    latest = of_press.cummax().groupby(work["press"], sort=False).shift()
-    starts = ~(work["at"] - latest < PAUSE_US)
-    begun = work["at"].where(starts).groupby(work["press"], sort=False).ffill()
-    since = work["at"] - begun
-    soon = ((since >= 0) & (since < EARLY_US) & (work["press"] >= 0)).sort_index()
-    return soon.to_numpy(dtype=bool)
+    order = _by_press_and_time(press, np.maximum(seen_us, pressed_us) // SLOT_US, pressed_us)
+    press, pressed = press[order], pressed_us[order] - int(pressed_us.min(initial=0))
+    until = pressed + busy_us[order]
+    # one running maximum for all presses: each begins above all that came before it
+    apart = int(until.max(initial=0)) + PAUSE_US + 1
+    latest = np.maximum.accumulate(until + press * apart) - press * apart
+    first = np.diff(press, prepend=-2) != 0
+    starts = first | (pressed - np.roll(latest, 1) >= PAUSE_US)
+    begun = pressed[np.maximum.accumulate(np.where(starts, np.arange(len(press)), 0))]
+    soon = (pressed >= begun) & (pressed - begun < EARLY_US) & (press >= 0)
+    out = np.empty(len(press), dtype=bool)
+    out[order] = soon
+    return out
+
+
+def _by_press_and_time(press: Ints, slot: Ints, pressed_us: Ints) -> Ints:
+    """Order by press, then slot, then time of pressing; quick where they come in order of time."""
+    if not ((np.diff(slot) > 0) | ((np.diff(slot) == 0) & (np.diff(pressed_us) >= 0))).all():
+        return np.lexsort((pressed_us, slot, press))
+    narrow = press.astype(np.int16) if press.max(initial=0) < 2**15 else press
+    return np.argsort(narrow, kind="stable")
 
 
 def _fault_arrays(
@@ -231,8 +244,19 @@ def _distinct_rows(columns: Ints) -> tuple[Ints, Ints]:
     """Distinct rows and, for each row, which one it is; by one mixed-radix key, not row by row."""
     if len(columns) == 0:
         return columns, np.zeros(0, dtype=np.int64)
-    key = np.zeros(len(columns), dtype=np.int64)
+    key, size = np.zeros(len(columns), dtype=np.int64), 1
     for column in columns.T:
-        key = np.unique(key, return_inverse=True)[1] * (int(column.max()) + 2) + column + 1
-    _, first, which = np.unique(key, return_index=True, return_inverse=True)
-    return columns[first], which.astype(np.int64)
+        width = int(column.max()) + 2
+        if size * width > MOST_KEYS:  # too many to count: number those there are
+            used, key = np.unique(key, return_inverse=True)
+            size = len(used)
+        key, size = key * width + column + 1, size * width
+    if size > MOST_KEYS:
+        _, first, which = np.unique(key, return_index=True, return_inverse=True)
+        return columns[first], which.astype(np.int64)
+    first = np.full(size, len(columns))
+    first[key[::-1]] = np.arange(len(columns) - 1, -1, -1)
+    used = np.flatnonzero(first < len(columns))
+    number = np.zeros(size, dtype=np.int64)
+    number[used] = np.arange(len(used))
+    return columns[first[used]], number[key]

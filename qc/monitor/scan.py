@@ -21,7 +21,7 @@ from qc.monitor.following import Follower
 from qc.monitor.knowledge import known_of
 from qc.monitor.measured_findings import calibration_finding, measured_findings
 from qc.monitor.readings import Measurements
-from qc.monitor.replay import Outcome
+from qc.monitor.replay import Outcome, replay
 from qc.monitor.words import message, next_step
 
 SHORT_HISTORY_DAYS = 14
@@ -43,8 +43,8 @@ def scan(
     follower: Follower | None = None,
 ) -> Scan:
     """All flags up to a moment; with a follower of the shop, from where it stands."""
-    follower = follower or Follower()
-    outcome = follower.outcome(evidence, budget, as_of_us=as_of_us, baselines=baselines)
+    go_through = replay if follower is None else follower.outcome
+    outcome = go_through(evidence, budget, as_of_us=as_of_us, baselines=baselines)
     found, history = [], {}
     if outcome is not None:
         found = [defect_finding(outcome, c) for c in outcome.changes]

@@ -61,8 +61,9 @@ class SlotFeed:
                 (self._units, self._faults, self._zoned), self._sorted, strict=True
             )
         )
-        late = np.setdiff1d(np.concatenate([e.fault_unit[faults], e.zoned_unit[zoned]]), new)
-        unit = np.sort(np.concatenate([new, late]))
+        faulty = np.concatenate([e.fault_unit[faults], e.zoned_unit[zoned]])
+        late = np.unique(faulty[self._unit_slot[faulty] != slot])
+        unit = np.sort(np.concatenate([new, late])) if len(late) else new
         n = np.where(self._unit_slot[unit] == slot, e.n[unit], 0.0)
         return SlotEntries(
             start_us=int(slot) * SLOT_US, unit=unit, n=n,

@@ -64,6 +64,19 @@ class Period:
         return inside
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Layout:
+    """Where some blocks belong, an entry for each row of each: ``which`` block, its stream ``row``,
+    where its ``rate`` stands (level x cells + cell), its ``group``; each group's row and slot."""
+
+    which: Ints
+    row: Ints
+    rate: Ints
+    group: Ints
+    group_row: Ints
+    group_slot: Ints
+
+
 class StreamCounts:
     """All streams of a shop, grown slot by slot.
 
@@ -98,6 +111,7 @@ class StreamCounts:
         self.rate_at = np.zeros(0, dtype=np.int64)
         self._group_row, self._group_slot = (np.zeros(0, dtype=np.int64) for _ in range(2))
         self._first_group, self._no_job = 0, 0
+        self._laid_out: tuple[Blocks, _Layout] | None = None
 
     @property
     def base(self) -> int:
@@ -356,32 +370,43 @@ class StreamCounts:
         """Add the expected faults of blocks to the rows they belong to."""
         if len(at) == 0:
             return
-        b = self.blocks
         ratio, zones = self.multipliers(at, kinds)
-        which, f = np.nonzero(b.row[at] >= 0)
-        block = at[which]
-        row = b.row[block, f]
-        rate = self.rates.rate[self.rate_at[row], b.cell[block]]
-        if len(kinds) < len(self.kinds):
-            rate = rate[:, kinds]
-        e = rate * (b.n[at][:, None] * ratio)[which]
-        group = b.group[block, f]
-        low = int(group.min())
-        group -= low
-        rows, slots = (
-            a[low - self._first_group :][: int(group.max()) + 1]
-            for a in (self._group_row, self._group_slot)
-        )
+        on = self._layout(at)
+        n_kinds = len(self.kinds)
+        rate = self.rates.rate.reshape(-1)[on.rate[:, None] * n_kinds + kinds]
+        e = rate * (self.blocks.n[at][:, None] * ratio)[on.which]
         column = {int(k): i for i, k in enumerate(kinds)}
         total = np.ones_like(e)
         for (k, zone), of_zone in zones.items():
             j = column[k]
-            more = self.zone_share[k, zone] * (of_zone - 1.0)[which]
-            self.buffer.add_extra(k, zone, row, b.pressed[block], e[:, j] * more)
+            more = self.zone_share[k, zone] * (of_zone - 1.0)[on.which]
+            self.buffer.add_extra(k, zone, on.row, self.blocks.pressed[at[on.which]],
+                                  e[:, j] * more)
             total[:, j] += more
         for j, k in enumerate(kinds):
-            by_group = sum_by(group, e[:, j] * total[:, j], len(rows))
-            self.buffer.add_expected(int(k), rows, slots, by_group)
+            by_group = sum_by(on.group, e[:, j] * total[:, j], len(on.group_row))
+            self.buffer.add_expected(int(k), on.group_row, on.group_slot, by_group)
+
+    def _layout(self, at: Ints) -> _Layout:
+        """Where blocks belong; that of all blocks is kept until there are others."""
+        b = self.blocks
+        if len(at) == len(b) and self._laid_out is not None and self._laid_out[0] is b:
+            return self._laid_out[1]
+        which, f = np.nonzero(b.row[at] >= 0)
+        block = at[which]
+        row, group = b.row[block, f], b.group[block, f]
+        low = int(group.min())
+        group_row, group_slot = (
+            a[low - self._first_group :][: int(group.max()) - low + 1]
+            for a in (self._group_row, self._group_slot)
+        )
+        laid_out = _Layout(
+            which=which, row=row, rate=self.rate_at[row] * len(self.cell_codes) + b.cell[block],
+            group=group - low, group_row=group_row, group_slot=group_slot,
+        )
+        if len(at) == len(b):
+            self._laid_out = b, laid_out
+        return laid_out
 
     def rebuild(self, kinds: Ints) -> None:
         """Compute the expectations of these kinds again."""
@@ -438,6 +463,7 @@ class StreamCounts:
             self.usual, np.concatenate([none, y]), np.concatenate([none, n]), self.cell_codes
         )
         self._sum_observed()
+        self._laid_out = None
         self.rate_at = np.zeros(len(self.row_factor), dtype=np.int64)
         self.rate_at[active] = 1 + np.arange(len(active))
         self._fit_zone_shares(keep)

@@ -30,6 +30,7 @@ from qc.domain.counting import count_once
 from qc.domain.instants import DAY_US
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.evidence import PIECE_FACTORS, gather
+from qc.monitor.factors import ZONED_FACTORS
 from qc.monitor.numbering import Reader
 from qc.monitor.replay import Watch
 from qc.monitor.scan import scan
@@ -58,14 +59,19 @@ def load(folder: Path, files: list[str]) -> Shop:
 
 
 def group_bys(looks: pd.DataFrame, findings: pd.DataFrame) -> int:
-    """Pieces by level and day, defects by level, day and kind, for each family; how many groups."""
+    """Pieces by level and day, defects by level, day and kind, for each family that is watched: a
+    factor, the shop as a whole, and the zones of a press and a station; how many groups."""
     wide = findings.join(looks[[*FAMILIES, "pressed_at"]], on="look")
     day, fault_day = (frame["pressed_at"].to_numpy() // DAY_US for frame in (looks, wide))
-    return sum(
-        len(looks.groupby([name, day], observed=True)["pieces"].sum())
-        + len(wide.groupby([name, fault_day, "kind"], observed=True)["n"].sum())
-        for name in FAMILIES
-    )
+    n_groups = len(looks.groupby(day)["pieces"].sum())
+    n_groups += len(wide.groupby([fault_day, "kind"], observed=True)["n"].sum())
+    for name in FAMILIES:
+        n_groups += len(looks.groupby([name, day], observed=True)["pieces"].sum())
+        keys = [name, fault_day, "kind"]
+        n_groups += len(wide.groupby(keys, observed=True)["n"].sum())
+        if name in ZONED_FACTORS:
+            n_groups += len(wide.groupby([*keys, "zone"], observed=True)["n"].sum())
+    return n_groups
 
 
 def measure_demo() -> float:

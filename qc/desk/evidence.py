@@ -46,7 +46,8 @@ def measurements_from(
     recipes: pd.DataFrame, counted: CountedPieces, evidence: Evidence
 ) -> tuple[Measurements, ...]:
     """The same with the recipes at hand, as the store gives them."""
-    found = (_measured(c, counted.pieces, evidence, recipes) for c in CHARACTERISTICS)
+    unit = _first_units(evidence, len(counted.pieces))
+    found = (_measured(c, counted.pieces, evidence, unit, recipes) for c in CHARACTERISTICS)
     return tuple(m for m in found if m is not None)
 
 
@@ -56,11 +57,10 @@ def platen_signals(shop: Shop, *, as_of_us: int) -> tuple[CalibrationSignal, ...
 
 
 def _measured(
-    characteristic: Characteristic, pieces: pd.DataFrame, evidence: Evidence,
+    characteristic: Characteristic, pieces: pd.DataFrame, evidence: Evidence, unit: np.ndarray,
     recipes: pd.DataFrame,
 ) -> Measurements | None:
     recorded = pieces[characteristic.name].to_numpy(dtype=np.float64, na_value=np.nan)
-    unit = _first_units(evidence)
     unit = unit[~np.isnan(recorded[evidence.unit_piece[unit]])]
     if len(unit) == 0:
         return None
@@ -76,9 +76,12 @@ def _measured(
     return Measurements(characteristic=characteristic, unit=unit, value=value, target=target)
 
 
-def _first_units(evidence: Evidence) -> np.ndarray:
-    """One unit for each piece: its first look group."""
-    return np.unique(evidence.unit_piece, return_index=True)[1]
+def _first_units(evidence: Evidence, n_pieces: int) -> np.ndarray:
+    """One unit for each piece that has any: its first look group."""
+    n_units = len(evidence.unit_piece)
+    first = np.full(n_pieces, n_units)
+    first[evidence.unit_piece[::-1]] = np.arange(n_units - 1, -1, -1)
+    return first[first < n_units]
 
 
 def _targets(

@@ -67,6 +67,7 @@ class Candidate:
     observed: float
     mean: float
     gain: float
+    prior: float
     score: float
     tail: float
     own: float
@@ -100,7 +101,9 @@ def candidates(state: StreamCounts, kind: int, spread: Spread) -> list[Candidate
         judge(state, stream, start, int(n_levels[state.row_factor[stream.row]]), spread, told)
         for _, stream, start in rough[:N_EXACT]
     ]
-    exact = [replace(c, score=c.score - OF_ONE_LOT * _of_one_lot(state, c)) for c in exact]
+    lost = [OF_ONE_LOT * _of_one_lot(state, c) for c in exact]
+    exact = [replace(c, prior=c.prior - less, score=c.score - less)
+             for c, less in zip(exact, lost, strict=True)]
     return sorted(exact, key=lambda c: -c.score)
 
 
@@ -132,9 +135,10 @@ def judge(
     gain, tail = _gain_and_tail(whole)
     rest_gain, rest_tail = _gain_and_tail(rest)
     gain = min(gain, rest_gain - float(np.log(ODD_JOB)))
+    prior = log_prior(state, stream, n_levels)
     return Candidate(
         stream=stream, start=start, observed=whole.observed, mean=whole.mean, gain=gain,
-        score=gain + log_prior(state, stream, n_levels), tail=tail + ODD_JOB * rest_tail,
+        prior=prior, score=gain + prior, tail=tail + ODD_JOB * rest_tail,
         own=whole.own, past=whole.past,
     )
 

@@ -76,12 +76,12 @@ def _odds(state: StreamCounts, one: _Claim, other: _Claim, spread: Spread) -> fl
     a, b = one.candidate, other.candidate
     if a.stream.zone is not None or b.stream.zone is not None or a.stream.row == b.stream.row:
         return a.score - b.score
-    prior = (a.score - a.gain) - (b.score - b.gain)
     both = np.flatnonzero(one.mine & other.mine)
     expected = (one.expected[both] + other.expected[both]) / 2
     doubt = max(_doubt(state, c, both, expected, spread) for c in (a, b))
     shared = _gain(state, a, both, expected, doubt) - _gain(state, b, both, expected, doubt)
-    return prior + shared + _alone(state, one, other, spread) - _alone(state, other, one, spread)
+    alone = _alone(state, one, other, spread) - _alone(state, other, one, spread)
+    return a.prior - b.prior + shared + alone
 
 
 def _alone(state: StreamCounts, one: _Claim, other: _Claim, spread: Spread) -> float:

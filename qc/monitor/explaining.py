@@ -68,7 +68,7 @@ def best_causes(
         if rival.stream not in taken and rival.tail <= ALSO_TAIL:
             first = Pick(best=rival, found=picks[0].found)
             sets.append(_one_by_one(state, kind, others, [first], spread, limit=limit))
-    return max(sets, key=lambda some: sum(p.best.score for p in some))
+    return max(sets, key=lambda some: sum(p.best.gain + p.best.prior for p in some))
 
 
 def _one_by_one(

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import pandas as pd
 
 from qc.domain.instants import DAY_US
 from qc.monitor.evidence import SLOT_US, Evidence, Floats, Ints, sum_by
@@ -259,11 +260,14 @@ def typical_targets(value: Floats, cell: Ints, target: Floats, seen_us: Ints) ->
 
     Nothing seen later changes it, so that looking back gives what was known then.
     """
-    out = target.copy()
-    blank = np.isnan(out)
+    out, blank = target.copy(), np.isnan(target)
+    if not blank.any():
+        return out
+    which, names = pd.factorize(cell)
     slot = seen_us // SLOT_US
-    for number in np.unique(cell[blank]):
-        mine = cell == number
-        first = mine & (slot == slot[mine].min())
-        out[mine & blank] = np.median(value[first])
+    earliest = np.full(len(names), np.iinfo(np.int64).max)
+    np.minimum.at(earliest, which, slot)
+    first = slot == earliest[which]
+    usual = pd.Series(value[first]).groupby(which[first]).median().to_numpy()
+    out[blank] = usual[which[blank]]
     return out

@@ -35,6 +35,7 @@ PIECE_US = 70 * SECOND_US
 """What a piece of a counted stack keeps its press busy for; a plausible pace, no source."""
 
 MOST_KEYS = 2**22
+"""So many combinations are counted in a table; of more, those there are get numbers first."""
 
 EARLY_US = 15 * 60 * SECOND_US
 EARLY = "first 15 min"

@@ -160,7 +160,8 @@ def _ramp(
     at = np.unique(np.linspace(0, len(observed) - 1, RAMP_STARTS).astype(np.int64))
     since = np.maximum(middle - day[at][:, None], 0.0)
     total = np.full(len(at), -np.inf)
-    for factor, prior in zip(BEFORE[::4], BEFORE_PRIOR[::4] / BEFORE_PRIOR[::4].sum(), strict=True):
+    few = BEFORE_PRIOR[::4] / BEFORE_PRIOR[::4].sum()
+    for factor, prior in zip(BEFORE[::4], few, strict=True):
         for slope in RAMP_ENDS / max(float(day[-1]), 1.0):
             gained = _gained(seen, mean, seen, mean, factor * (1.0 + slope * since), job_sd)
             total = np.logaddexp(total, np.log(prior / len(RAMP_ENDS)) + gained.sum(axis=1))

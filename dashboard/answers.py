@@ -193,7 +193,8 @@ class Answers:
 
     def _not_closed(self, found: FlagList) -> FlagList:
         """A case closed since the flags were looked for is left out at once."""
-        closed = {flag_id for flag_id, case in self.cases().items() if case.is_closed}
+        closed = {flag_id for flag_id, case in self.cases().items()
+                  if case.closed is not None and case.closed.at_us >= found.as_of_us}
         left = tuple(flag for flag in found.flags if flag.id not in closed)
         return found if len(left) == len(found.flags) else replace(found, flags=left)
 

@@ -11,7 +11,7 @@ from qc.domain.counting import CountedPieces, count_once
 from qc.domain.platens import CalibrationSignal
 from qc.monitor.evidence import Evidence, Floats, gather
 from qc.monitor.readings import CHARACTERISTICS, Characteristic, Measurements, typical_targets
-from qc.store.inspections import read_findings, read_looks
+from qc.store.kept import KeptLooks
 from qc.store.records import read_records
 
 LOOK_COLUMNS = (
@@ -22,11 +22,9 @@ LOOK_COLUMNS = (
 )
 
 
-def counted_pieces(shop: Shop, *, as_of_us: int) -> CountedPieces:
+def counted_pieces(shop: Shop, kept: KeptLooks, *, as_of_us: int) -> CountedPieces:
     """Every piece of the shop counted once, as known at a moment."""
-    looks = read_looks(shop.store, as_of_us=as_of_us, columns=list(LOOK_COLUMNS))
-    findings = read_findings(shop.store, as_of_us=as_of_us)
-    return count_once(looks, findings)
+    return count_once(*kept.read(shop.store, as_of_us=as_of_us))
 
 
 def evidence_of(counted: CountedPieces) -> Evidence:

@@ -15,6 +15,8 @@ from qc.desk.shop import Shop
 from qc.domain.flags import Flag, FlagList
 from qc.errors import NotFound
 from qc.monitor.evidence_view import LevelComparison, Series, compare_levels, stream_series
+from qc.monitor.findings import Finding
+from qc.monitor.phrases import moment
 from qc.store.cases import closed_flags
 
 PIECE_COLUMNS = (
@@ -39,12 +41,27 @@ class FlagEvidence:
 
 
 def current_flags(shop: Shop, *, as_of_us: int) -> FlagList:
-    """Every flag signalled up to a moment and not closed as a case, most urgent first."""
-    found = scanned(shop, as_of_us).scan.flags
+    """Every flag signalled up to a moment and not closed as a case, most urgent first.
+
+    A closed case does not hide what joins its flag later: the flag comes back and says so.
+    """
+    found = scanned(shop, as_of_us).scan
     closed = closed_flags(shop.store, as_of_us=as_of_us)
     cautions = baseline_cautions(outdated(shop, as_of_us=as_of_us), shop)
-    return replace(found, flags=tuple(flag for flag in found.flags if flag.id not in closed),
-                   cautions=(*found.cautions, *cautions))
+    flags = (_unless_closed(flag, found.findings[flag.id], closed.get(flag.id), shop)
+             for flag in found.flags.flags)
+    return replace(found.flags, flags=tuple(flag for flag in flags if flag is not None),
+                   cautions=(*found.flags.cautions, *cautions))
+
+
+def _unless_closed(flag: Flag, finding: Finding, closed_us: int | None, shop: Shop) -> Flag | None:
+    if closed_us is None:
+        return flag
+    if finding.renewed_at_us is None or finding.renewed_at_us <= closed_us:
+        return None
+    closed = moment(closed_us, shop.zone)
+    return replace(flag, message=f"{flag.message} Its case was closed {closed}; since then more of "
+                   "it has been signalled: look again, and reopen the case.")
 
 
 def flag_evidence(shop: Shop, flag_id: str, *, as_of_us: int) -> FlagEvidence:

@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from threading import Lock
 
 from qc.desk.decisions import decisions
-from qc.desk.evidence import counted_pieces, evidence_of, measurements_of, platen_signals
+from qc.desk.evidence import (
+    LOOK_COLUMNS,
+    counted_pieces,
+    evidence_of,
+    measurements_of,
+    platen_signals,
+)
 from qc.desk.flag_words import in_words
 from qc.desk.shop import Shop
 from qc.domain.counting import CountedPieces
@@ -16,6 +22,7 @@ from qc.monitor.evidence import Evidence
 from qc.monitor.following import Follower
 from qc.monitor.scan import Scan, scan
 from qc.store.cases import closed_flags, evidence_number
+from qc.store.kept import KeptLooks
 
 KEPT_SCANS = 3
 
@@ -29,8 +36,16 @@ class Scanned:
     evidence: Evidence
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Known:
+    """What is known of a store's records already, so that new ones cost little."""
+
+    looks: KeptLooks = field(default_factory=lambda: KeptLooks(LOOK_COLUMNS))
+    follower: Follower = field(default_factory=Follower)
+
+
 _kept: OrderedDict[tuple[object, ...], Scanned] = OrderedDict()
-_followers: OrderedDict[str, Follower] = OrderedDict()
+_known: OrderedDict[str, _Known] = OrderedDict()
 _lock = Lock()
 
 
@@ -54,22 +69,22 @@ def scanned(shop: Shop, as_of_us: int) -> Scanned:
         return _kept[key]
 
 
-def _follower(shop: Shop) -> Follower:
-    """What is known of a store's records already, so that new ones cost little."""
-    found = _followers.setdefault(shop.store.location, Follower())
-    _followers.move_to_end(shop.store.location)
-    while len(_followers) > KEPT_SCANS:
-        _followers.popitem(last=False)
+def _known_of(shop: Shop) -> _Known:
+    found = _known.setdefault(shop.store.location, _Known())
+    _known.move_to_end(shop.store.location)
+    while len(_known) > KEPT_SCANS:
+        _known.popitem(last=False)
     return found
 
 
 def _scan_now(shop: Shop, as_of_us: int) -> Scanned:
-    counted = counted_pieces(shop, as_of_us=as_of_us)
+    known = _known_of(shop)
+    counted = counted_pieces(shop, known.looks, as_of_us=as_of_us)
     evidence = evidence_of(counted)
     budget = AlarmBudget(false_flags_per_week=float(shop.settings["false_flags_per_week"]))
     found = scan(
         evidence, measurements_of(shop, counted, evidence, as_of_us=as_of_us),
         platen_signals(shop, as_of_us=as_of_us), budget, as_of_us=as_of_us, zone=shop.zone,
-        baselines=decisions(shop, as_of_us=as_of_us), follower=_follower(shop),
+        baselines=decisions(shop, as_of_us=as_of_us), follower=known.follower,
     )
     return Scanned(scan=in_words(found, shop), counted=counted, evidence=evidence)

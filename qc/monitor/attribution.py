@@ -15,7 +15,7 @@ import numpy as np
 from qc.domain.kinds import ZONES, causes_of
 from qc.monitor.detection import log_likelihood_ratio, upper_tail
 from qc.monitor.evidence import Bools, Floats, Ints, sum_by
-from qc.monitor.factors import FACTORS
+from qc.monitor.factors import FACTORS, LOT_FACTORS, WHOLE_OF
 from qc.monitor.streams import StreamCounts
 from qc.monitor.windows import (
     Spread,
@@ -35,7 +35,7 @@ PRIOR = {
 """Log prior of each factor being the cause; the specific before the general. Proposed starting
 values, no source."""
 
-LOTS_OF = {"fabric": "garment_lot", "transfer": "transfer_lot"}
+LOTS_OF = {whole: part for part, whole in WHOLE_OF.items() if part in LOT_FACTORS}
 OF_ONE_LOT = 3.0
 """Log prior that a fabric or a transfer loses where all that speaks for it is of one lot; proposed,
 no source."""
@@ -44,6 +44,10 @@ FAMILY_OF = {
     "press": "press", "station": "press", "operator": "operator", "transfer_lot": "transfer",
     "transfer": "transfer", "garment_lot": "fabric", "fabric": "fabric", "press_start": "press",
 }
+WHOLE_LOT = 2.0
+"""Log prior that a lot gains if it is bad from its first piece: it probably is what it is, while
+a press or a person may go wrong at any time. Proposed, no source."""
+
 LISTED_FAMILY = 0.7
 """Log prior gained by a factor whose family the cause table lists for this kind of defect."""
 
@@ -60,7 +64,8 @@ LEAST_ZONED = 3
 class Candidate:
     """One stream as the explanation: from which slot, how strong, how surprising by luck; ``own``
     is the factor on the usual rates that the level's past speaks for, in ``mean`` already,
-    ``past`` how many faults were to be expected before."""
+    ``own_variance`` its squared coefficient of variation, ``past`` how many faults were to be
+    expected before."""
 
     stream: Stream
     start: int
@@ -71,6 +76,7 @@ class Candidate:
     score: float
     tail: float
     own: float
+    own_variance: float
     past: float
 
     @property
@@ -78,33 +84,57 @@ class Candidate:
         return (self.observed + 0.5) / (self.mean + 0.5)
 
 
-def log_prior(state: StreamCounts, stream: Stream, n_levels: int) -> float:
-    """Log prior of a candidate: its factor's, shared among the factor's levels at work."""
+def log_prior(state: StreamCounts, stream: Stream, n_levels: int, starts: Ints) -> Floats:
+    """Log prior of a candidate for each start: its factor's, shared among the factor's levels at
+    work."""
     factor = state.factor(stream.row)
     families = {cause.family for cause in causes_of(state.kinds[stream.kind])}
     families |= {"fabric"} if "blank" in families else set()
     listed = LISTED_FAMILY if FAMILY_OF.get(factor) in families else 0.0
     zones = len(ZONES) if stream.zone is not None else 1
-    return PRIOR[factor] + listed - float(np.log(max(n_levels, 1) * zones))
+    whole = (starts <= state.first_slot[stream.row]) & (factor in LOT_FACTORS)
+    return np.asarray(
+        PRIOR[factor] + listed - float(np.log(max(n_levels, 1) * zones)) + WHOLE_LOT * whole
+    )
 
 
 def candidates(state: StreamCounts, kind: int, spread: Spread) -> list[Candidate]:
     """The best explanations of a kind's rise at the end of the newest slot, best first."""
     starts = window_starts(state)
-    inside = state.buffer.expected[kind, :, starts[0] - state.base : state.n_slots - state.base]
-    rows = np.flatnonzero(inside.any(axis=1))
+    rows = _at_work(state, kind, starts)
     n_levels = np.bincount(state.row_factor[rows], minlength=len(FACTORS))
     rough = _rough(state, rows, starts, kind, n_levels, spread)
     rough.sort(key=lambda item: -item[0])
+    exact = _exactly(state, rough[:N_EXACT], n_levels, spread)
+    return sorted(exact, key=lambda c: -c.score)
+
+
+def candidate_of(state: StreamCounts, kind: int, row: int, spread: Spread) -> Candidate | None:
+    """The best explanation by one level, if there is any rise at it."""
+    starts = window_starts(state)
+    n_levels = np.bincount(state.row_factor[_at_work(state, kind, starts)], minlength=len(FACTORS))
+    rough = _rough(state, np.array([row]), starts, kind, n_levels, spread)
+    rough = [item for item in rough if item[1].zone is None]
+    return _exactly(state, rough, n_levels, spread)[0] if rough else None
+
+
+def _at_work(state: StreamCounts, kind: int, starts: Ints) -> Ints:
+    """Rows with anything to expect since the first start."""
+    inside = state.buffer.expected[kind, :, starts[0] - state.base : state.n_slots - state.base]
+    return np.flatnonzero(inside.any(axis=1))
+
+
+def _exactly(
+    state: StreamCounts, rough: list[tuple[float, Stream, int]], n_levels: Ints, spread: Spread
+) -> list[Candidate]:
     told = state.told()
     exact = [
         judge(state, stream, start, int(n_levels[state.row_factor[stream.row]]), spread, told)
-        for _, stream, start in rough[:N_EXACT]
+        for _, stream, start in rough
     ]
     lost = [OF_ONE_LOT * _of_one_lot(state, c) for c in exact]
-    exact = [replace(c, prior=c.prior - less, score=c.score - less)
-             for c, less in zip(exact, lost, strict=True)]
-    return sorted(exact, key=lambda c: -c.score)
+    return [replace(c, prior=c.prior - less, score=c.score - less)
+            for c, less in zip(exact, lost, strict=True)]
 
 
 def _of_one_lot(state: StreamCounts, candidate: Candidate) -> float:
@@ -135,11 +165,11 @@ def judge(
     gain, tail = _gain_and_tail(whole)
     rest_gain, rest_tail = _gain_and_tail(rest)
     gain = min(gain, rest_gain - float(np.log(ODD_JOB)))
-    prior = log_prior(state, stream, n_levels)
+    prior = float(log_prior(state, stream, n_levels, np.array(start)))
     return Candidate(
         stream=stream, start=start, observed=whole.observed, mean=whole.mean, gain=gain,
         prior=prior, score=gain + prior, tail=tail + ODD_JOB * rest_tail,
-        own=whole.own, past=whole.past,
+        own=whole.own, own_variance=whole.own_variance, past=whole.past,
     )
 
 
@@ -182,9 +212,11 @@ def _rough(
             (Stream(kind=kind, row=int(zoned[i]), zone=int(zone)), fit.gain[0, i, zone])
             for i, zone in zip(*np.nonzero(fit.observed[0, ..., 0] >= LEAST_ZONED), strict=True)
         ]
-    return [
-        (float(of.max()) + log_prior(state, stream, int(n_levels[state.row_factor[stream.row]])),
-         stream, int(starts[of.argmax()]))
-        for stream, of in found if of.max() > 0.5
-    ]
-
+    out = []
+    for stream, of in found:
+        if of.max() > 0.5:
+            n = int(n_levels[state.row_factor[stream.row]])
+            score = of + log_prior(state, stream, n, starts)
+            best = len(starts) - 1 - int(score[::-1].argmax())  # of equal windows the shortest
+            out.append((float(score[best]), stream, int(starts[best])))
+    return out

@@ -24,7 +24,7 @@ LONGEST_ALPHA = 0.01
 
 FAMILY_WORTH = {
     "press": 2.0, "transfer_lot": 2.0, "operator": 2.0, "garment_lot": 1.0, "station": 0.5,
-    "fabric": 0.5, "transfer": 0.5, "location": 0.5,
+    "fabric": 0.75, "transfer": 0.75, "location": 0.75,
     "size": 0.25, "time_since_start": 0.25, "press_start": 0.25, "shop": 0.5,
 }
 ZONE_WORTH = 0.5

@@ -175,6 +175,7 @@ def _one(group: _Group, groups: list[_Group]) -> Finding:
         units=_units(main, members),
         zone=main.zone or next((f.zone for f in others if f.zone), None),
         ended_at_us=_last([f.ended_at_us for f in members]),
+        renewed_at_us=members[-1].signalled_at_us if len(members) > 1 else None,
     )
     if group.head is None:
         return whole

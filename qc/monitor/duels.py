@@ -18,8 +18,11 @@ from qc.monitor.evidence import Bools, Floats, Ints, sum_by
 from qc.monitor.streams import StreamCounts
 from qc.monitor.windows import Spread, clump_variance
 
-NO_CHANCE = 8.0
+NO_CHANCE = 25.0
 """What is behind by so much in score is not held against the best any more."""
+
+ANOTHER = 4.0
+"""Log odds against one more thing going wrong beside the first; a proposed value, no source."""
 
 LEAST_VARIANCE, LEAST_RISE = 1e-6, 1.05
 
@@ -104,13 +107,14 @@ def _alone(state: StreamCounts, one: _Claim, other: _Claim, spread: Spread) -> f
 def _doubt(
     state: StreamCounts, cause: Candidate, at: Ints, expected: Floats, spread: Spread
 ) -> float:
-    """Squared coefficient of variation of what is expected of some blocks."""
+    """Squared coefficient of variation of what a cause's level would show at some blocks."""
     row, kind, mean = cause.stream.row, cause.stream.kind, float(expected.sum())
     if mean <= 0:
         return 0.0
     share = sum_by(state.blocks.cell[at], expected, len(state.cell_codes)) / mean
     of_rates = float(state.rate_variance(np.array([row]), np.array([kind]), share[None])[0])
-    return of_rates + clump_variance(state, state.factor(row), at, expected, spread) / mean**2
+    clumps = clump_variance(state, state.factor(row), at, expected, spread) / mean**2
+    return cause.own_variance + of_rates + clumps
 
 
 def _gain(
@@ -121,3 +125,30 @@ def _gain(
     shape, ratio = 1.0 / max(doubt, LEAST_VARIANCE), max(cause.ratio, LEAST_RISE)
     raised = np.log((mean + shape) / (ratio * mean + shape))
     return float(count * np.log(ratio) + (count + shape) * raised)
+
+
+def all_of_it(
+    state: StreamCounts, whole: Candidate, parts: Sequence[Candidate],
+    ends: Sequence[int | None], spread: Spread,
+) -> float:
+    """Log odds of a cause against several parts of it, each bad by itself until its end.
+
+    What speaks is the rest of what the whole claims, how well its rise fits the pieces of the
+    parts, and that one more thing going wrong is unlikely.
+    """
+    told = state.told()
+    claim = _claim(state, whole, told)
+    of_parts = np.zeros(len(state.blocks), dtype=bool)
+    for part, end in zip(parts, ends, strict=True):
+        until = state.n_slots if end is None else end
+        of_parts |= _claim(state, part, told).mine & (state.blocks.pressed <= until)
+    shared, alone = (np.flatnonzero(claim.mine & of) for of in (of_parts, ~of_parts))
+    seen = float(state.blocks.y[shared, whole.stream.kind].sum())
+    fitted = replace(whole, observed=seen, mean=float(claim.expected[shared].sum()))
+
+    def gain(cause: Candidate, at: Ints) -> float:
+        expected = claim.expected[at]
+        return _gain(state, cause, at, expected, _doubt(state, cause, at, expected, spread))
+
+    unlikely = ANOTHER * (len(parts) - 1) - sum(part.prior for part in parts)
+    return whole.prior + unlikely + gain(whole, shared) - gain(fitted, shared) + gain(whole, alone)

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qc.monitor.attribution import Candidate, candidates, likeliest
-from qc.monitor.duels import settled
+from qc.monitor.attribution import Candidate, candidate_of, candidates, judge, likeliest
+from qc.monitor.duels import all_of_it, settled
+from qc.monitor.factors import FACTORS, WHOLE_OF
 from qc.monitor.streams import Explained, StreamCounts
-from qc.monitor.windows import Spread
+from qc.monitor.windows import Spread, Stream
 
 ALSO_TAIL = 1e-4
 """A second cause beside one that explains much must be as unlikely by luck as this."""
@@ -99,3 +100,46 @@ def _best_beside(
     found = candidates(state, kind, spread)
     found = settled(state, found, spread, state.told())
     return Pick(best=likeliest(found), found=found) if found else None
+
+
+def parts_of_one(
+    state: StreamCounts, picks: Sequence[Explained], earlier: Sequence[Explained]
+) -> dict[int, list[Explained]]:
+    """Lots of one fabric or transfer, or stations of one press, that are each held to be bad by
+    itself, one of them among the picks: by the row of what they are part of."""
+    groups: dict[int, dict[int, Explained]] = {}
+    for one in (*earlier, *picks):
+        whole = _whole_of(state, one.row)
+        if whole is not None:
+            groups.setdefault(whole, {})[one.row] = one
+    return {whole: list(parts.values()) for whole, parts in groups.items()
+            if len(parts) > 1 and any(one in picks for one in parts.values())}
+
+
+def whole_cause(
+    state: StreamCounts, kind: int, row: int, parts: Sequence[Explained],
+    others: Sequence[Explained], spread: Spread,
+) -> Pick | None:
+    """What these are part of, if that explains them better than each by itself does."""
+    state.changes = others
+    state.rebuild(np.array([kind]))
+    whole = candidate_of(state, kind, row, spread)
+    if whole is None:
+        return None
+    n_levels = int((state.row_factor == state.row_factor[parts[0].row]).sum())
+    alone = [judge(state, Stream(kind=kind, row=part.row), part.start, n_levels, spread)
+             for part in parts]
+    if all_of_it(state, whole, alone, [part.end for part in parts], spread) <= 0:
+        return None
+    return Pick(best=whole, found=[whole, *alone])
+
+
+def _whole_of(state: StreamCounts, row: int) -> int | None:
+    """The row of the fabric, transfer or press that a lot or a station is part of."""
+    whole = WHOLE_OF.get(state.factor(row))
+    if whole is None:
+        return None
+    b = state.blocks
+    at = b.row[:, state.row_factor[row]] == row
+    rows = np.unique(b.row[at, FACTORS.index(whole)])
+    return int(rows[0]) if len(rows) == 1 and rows[0] >= 0 else None

@@ -16,6 +16,9 @@ LEFT_OUT = (
 """Factors whose levels are measured by rates that leave their own pieces out."""
 
 LOT_FACTORS = ("transfer_lot", "garment_lot")
+WHOLE_OF = {"transfer_lot": "transfer", "garment_lot": "fabric", "station": "press"}
+"""Factors whose levels are each part of one level of another."""
+
 SELDOM_MISSING = 0.15
 """Lots have to be noted by somebody; a shop that does not for up to so large a share of its pieces
 is one that does."""

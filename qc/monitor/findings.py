@@ -37,7 +37,8 @@ class Finding:
     ``shift`` : how far each measured characteristic moved, as (characteristic, amount, low, high)
     in its stored unit with its 95 % interval, the one that moved most first; placements are + to
     the right, + down seen from the front, + clockwise. ``part_of`` : ``id_text`` of the finding
-    that has explained this one, if any.
+    that has explained this one, if any. ``renewed_at_us`` : when the newest finding that is one
+    flag with it was signalled; None if it is alone.
     """
 
     id_text: str
@@ -62,6 +63,7 @@ class Finding:
     also: tuple[str, ...] = ()
     shift: tuple[tuple[str, float, float, float], ...] = ()
     part_of: str = ""
+    renewed_at_us: int | None = None
 
     def with_also(self, more: tuple[str, ...]) -> Finding:
         return replace(self, also=tuple(dict.fromkeys((*self.also, *more))))

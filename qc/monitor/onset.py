@@ -24,10 +24,10 @@ RISE_PRIOR = np.exp(-0.5 * (np.log(RISES / 2.5) / 0.9) ** 2)
 """Factors on the rate after a jump, on a grid even in logarithms, and how likely each is before the
 data speak: lognormal about 2.5, wide, since a zone of the print may rise twenty times."""
 
-BEFORE = np.exp(np.linspace(-0.5, 0.5, 9))
-BEFORE_PRIOR = BEFORE**25 * np.exp(-25.0 * BEFORE)
-"""The same of the rate before, which is known give or take a fifth: a gamma of shape 25 and mean 1;
-proposed, no source."""
+BEFORE = np.exp(np.linspace(-0.7, 0.7, 13))
+BEFORE_PRIOR = BEFORE**12 * np.exp(-12.0 * BEFORE)
+"""The same of the rate before, which is known give or take three tenths: a gamma of shape 12 and
+mean 1; proposed, no source."""
 
 FIRST_PIECE_PRIOR = 0.5
 RAMP_PRIOR = 0.2

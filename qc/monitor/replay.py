@@ -19,11 +19,11 @@ from qc.monitor.buffer import WINDOW
 from qc.monitor.changes import Change, Knowledge, explains_alarm, look_for_end, refresh_ratio
 from qc.monitor.dispersion import DEFAULT_SD, FITTED_SD
 from qc.monitor.evidence import SLOT_US, Evidence, Ints
-from qc.monitor.explaining import Pick, best_causes
+from qc.monitor.explaining import Pick, best_causes, parts_of_one, whole_cause
 from qc.monitor.numbering import Reader
 from qc.monitor.slots import SlotEntries, SlotFeed
 from qc.monitor.spreads import spread_of
-from qc.monitor.streams import Period, StreamCounts
+from qc.monitor.streams import Explained, Period, StreamCounts
 from qc.monitor.windows import Spread, Stream
 
 REFIT_DAYS = ((7, 0.5), (14, 1.0), (28, 3.0), (10**6, 7.0))
@@ -192,8 +192,7 @@ class Watch:
         if agreed_us:
             since = max(agreed_us)
             for change in self.changes:
-                first = max(change.start, int(self.state.first_slot[change.row]))
-                begun = self.state.slot_start_us[first]
+                begun = self.state.slot_start_us[self._begun(change)]
                 signalled = self.state.slot_end_us(change.signalled)
                 if signalled > since and begun >= since - AGREED_WITHIN_US:
                     change.agree(self.slot)
@@ -210,6 +209,9 @@ class Watch:
         """Changes that do not count as usual."""
         return [c for c in self.changes if not c.agreed]
 
+    def _begun(self, change: Change) -> int:
+        """The slot of the first pieces of a change."""
+        return max(change.start, int(self.state.first_slot[change.row]))
 
     # -- following what is known -------------------------------------------------------------------
 
@@ -242,14 +244,27 @@ class Watch:
     def _explain_anew(self, kind: int, new: Change | None = None) -> None:
         """Explain what is open of a kind, and a new alarm, from the beginning: with what has come
         since, one cause may take the place of two, or another the place of the first."""
-        mine = [c for c in self._open() if c.kind == kind and self.slot - c.start < WINDOW]
-        mine = [c for c in mine if not self._is_fading(c)]
+        near = [
+            c for c in self._unusual()
+            if c.kind == kind and c.part_of is None and self.slot - self._begun(c) < WINDOW
+        ]
+        mine = [c for c in near if c.end is None and not self._is_fading(c)]
+        earlier = [c for c in near if c not in mine]
         mine += [] if new is None else [new]
         if not mine:
             return
         others = [c for c in self._unusual() if c not in mine]
         picks = best_causes(self.state, kind, others, self.spread, limit=len(mine))
+        for row, parts in parts_of_one(self.state, picks, earlier).items():
+            known: list[Explained] = [*others, *picks]
+            rest = [c for c in known if c not in parts]
+            whole = whole_cause(self.state, kind, row, parts, rest, self.spread)
+            if whole is not None:
+                picks = [*(p for p in picks if p not in parts), whole]
+                mine += [c for c in earlier if c in parts]
+                others = [c for c in others if c not in mine]
         self.state.changes = others
+        self.state.rebuild(np.array([kind]))
         self._assign(mine, picks, new)
         self.state.changes = self._unusual()
         self.state.rebuild(np.array([kind]))
@@ -289,8 +304,7 @@ class Watch:
         for change in left:
             known = [c for c, best in taken if explains_alarm(self.state, change, best)]
             if not known:
-                best = judge(self.state, change.stream, change.start, 1, self.spread)
-                best = replace(best, score=change.peak_score or best.score)
+                best = self._beside(change, picks)
                 self._adopt(change, Pick(best=best, found=[best]))
                 taken.append((change, best))
             elif change is not new:
@@ -299,9 +313,21 @@ class Watch:
             new.first = new.stream
             self.changes.append(new)
 
+    def _beside(self, change: Change, picks: list[Pick]) -> Candidate:
+        """A change for which nothing better was found, judged beside what was."""
+        state = self.state
+        others = state.changes
+        state.changes = [*others, *picks]
+        state.rebuild(np.array([change.kind]))
+        best = judge(state, change.stream, change.start, 1, self.spread)
+        state.changes = others
+        state.rebuild(np.array([change.kind]))
+        return replace(best, score=change.peak_score or best.score)
+
     def _adopt(self, change: Change, pick: Pick) -> None:
         best = pick.best
         same = best.stream == change.stream
+        change.end = change.end if same else None
         change.peak = max(change.peak, best.gain) if same else best.gain
         change.peak_score = max(change.peak_score, best.score) if same else best.score
         rivals = [c for c in pick.found if c is best or explains_alarm(self.state, change, c)]

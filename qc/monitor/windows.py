@@ -140,13 +140,14 @@ def _fit(
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Window:
     """One window with every source of clumping counted in ``variance``. ``own``: factor on the
-    usual rates from the level's own past, in ``mean`` already; ``past``: faults expected in that
-    past."""
+    usual rates from the level's own past, in ``mean`` already, and its squared coefficient of
+    variation ``own_variance``; ``past``: faults expected in that past."""
 
     observed: float
     mean: float
     variance: float
     own: float
+    own_variance: float
     past: float
 
 
@@ -219,7 +220,7 @@ def _window(
         variance += clump_variance(state, factor, at, expected, spread) / mean**2
     return Window(
         observed=float(seen.sum()), mean=mean * past.shape / past.mean, variance=variance,
-        own=past.shape / past.mean, past=past.expected,
+        own=past.shape / past.mean, own_variance=1.0 / past.shape, past=past.expected,
     )
 
 

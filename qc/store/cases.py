@@ -93,10 +93,10 @@ def read_cases(store: Store, *, as_of_us: int | None = None) -> dict[str, CaseFi
     return case_files(read_steps(store, as_of_us=as_of_us))
 
 
-def closed_flags(store: Store, *, as_of_us: int) -> frozenset[str]:
-    """Flags whose case was closed at a moment."""
+def closed_flags(store: Store, *, as_of_us: int) -> dict[str, int]:
+    """Flags whose case was closed at a moment, and since when."""
     cases = read_cases(store, as_of_us=as_of_us)
-    return frozenset(flag_id for flag_id, case in cases.items() if case.is_closed)
+    return {flag_id: case.closed.at_us for flag_id, case in cases.items() if case.closed}
 
 
 def agreed_changes(store: Store, *, as_of_us: int | None = None) -> tuple[AgreedChange, ...]:

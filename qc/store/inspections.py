@@ -122,24 +122,26 @@ def positions(groups: Ints) -> Ints:
 
 def read_looks(
     store: Store, *, as_of_us: int, columns: Sequence[str] | None = None,
-    since_us: int | None = None, until_us: int | None = None,
+    since_us: int | None = None, until_us: int | None = None, after: int = 0,
 ) -> pd.DataFrame:
     """Looks as known at a moment, indexed by look number; text columns are categories.
 
     Of each look the newest version made up to ``as_of_us`` counts, else the first; looks inspected
-    later are left out. ``since_us`` (inclusive) and ``until_us`` (exclusive) bound pressed_at.
+    later are left out. ``since_us`` (inclusive) and ``until_us`` (exclusive) bound pressed_at;
+    looks up to the number ``after`` are left out.
     """
     wanted = list(columns) if columns is not None else [f.name for f in INSPECTIONS.fields]
     table = looks_table
     query = select(table.c.number.label("look"), *(table.c[name] for name in wanted)).where(
-        _as_of(as_of_us, since_us, until_us)
+        _as_of(as_of_us, since_us, until_us), table.c.number > after
     )
     with store.reading() as connection:
         return read_frame(connection, query.order_by(table.c.number)).set_index("look")
 
 
 def read_findings(
-    store: Store, *, as_of_us: int, since_us: int | None = None, until_us: int | None = None
+    store: Store, *, as_of_us: int, since_us: int | None = None, until_us: int | None = None,
+    after: int = 0,
 ) -> pd.DataFrame:
     """Findings of the looks `read_looks` gives for the same arguments: look, kind, zone,
     extent_mm, n."""
@@ -147,7 +149,7 @@ def read_findings(
     query = (
         select(found.c.look, found.c.kind, found.c.zone, found.c.extent_mm, found.c.n)
         .join(looks_table, looks_table.c.number == found.c.look)
-        .where(_as_of(as_of_us, since_us, until_us))
+        .where(_as_of(as_of_us, since_us, until_us), looks_table.c.number > after)
         .order_by(found.c.look, found.c.position)
     )
     with store.reading() as connection:

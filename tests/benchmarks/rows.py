@@ -10,7 +10,7 @@ import pandas as pd
 PRESSES, FABRICS, TRANSFERS = 8, 6, 5
 DAYS, JOB_MINUTES = 90, 240
 _ZONES = ("top_left", "centre", "bottom_right")
-_START = "2026-01-05T06:00:00"
+START = "2026-01-05T06:00:00"
 
 
 def inspection_rows(n: int, rng: np.random.Generator) -> pd.DataFrame:
@@ -19,7 +19,7 @@ def inspection_rows(n: int, rng: np.random.Generator) -> pd.DataFrame:
     A press works on one job for four hours: one fabric, transfer, place, lot and operator.
     """
     minutes = np.sort(rng.integers(0, DAYS * 24 * 60, n))
-    pressed = pd.Timestamp(_START) + pd.to_timedelta(minutes, unit="min")
+    pressed = pd.Timestamp(START) + pd.to_timedelta(minutes, unit="min")
     press = rng.integers(0, PRESSES, n)
     job = (minutes // JOB_MINUTES) * PRESSES + press
     of_job = _job_things((DAYS * 24 * 60 // JOB_MINUTES) * PRESSES, rng)

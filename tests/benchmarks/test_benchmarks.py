@@ -49,6 +49,7 @@ def test_flags_are_measured(capsys: pytest.CaptureFixture[str]) -> None:
     ratio, peak_mb = flags.measure_shop(2_000, 1)
     assert ratio > 0
     assert peak_mb > 50
+    assert flags.measure_update(2_000) > 0
     assert flags.measure_slots(4_000) > 0
     assert flags.measure_demo() > 0
     said = capsys.readouterr().out

@@ -18,7 +18,7 @@ from qc.desk.flags import current_flags
 from qc.desk.loading import LoadRequest, load_files
 from qc.desk.shop import Shop, open_shop
 from qc.domain.action_checks import ActionCheck, check_sentence
-from qc.domain.cases import CaseFile
+from qc.domain.cases import FALSE_FLAG, OTHER_CAUSES, CaseFile
 from qc.domain.flags import Flag
 from qc.domain.instants import DAY_US, HOUR_US
 from qc.domain.kinds import causes_of
@@ -28,7 +28,7 @@ from qc.store.checking import check_store
 from qc.store.corrections import looks_at
 from qc.store.inspections import add_inspections
 from qc.store.records import add_records
-from tests.dashboard.small_shop import END_US
+from tests.dashboard.small_shop import END_US, START_US
 from tests.qc.desk.case_shop import DONE_US, LATER_US, SHIPPED_US, case_shop, go_on
 
 
@@ -77,6 +77,23 @@ def test_a_flag_goes_through_to_a_closed_case(shop: Shop) -> None:
     again = current_flags(shop, as_of_us=DONE_US + 2 * HOUR_US).flags
     assert flag.id in [one.id for one in again]
     assert check_store(shop.store) == []
+
+
+def test_what_joins_a_flag_after_its_case_was_closed_is_not_hidden(tmp_path: Path) -> None:
+    """A platen's case is closed on day 24; on day 28 the edges that it lifts are signalled."""
+    shop = case_shop(tmp_path)
+    day = START_US + 24 * DAY_US
+    flag = current_flags(shop, as_of_us=day).flags[0]
+    assert (flag.kind, flag.factor.level, flag.also) == ("calibration", "Cedar", ())
+    false = OTHER_CAUSES[FALSE_FLAG]
+    for step, text in (("cause", false), ("action", "probed again"), ("close", "")):
+        take(shop, flag.id, step, text, at_us=day + HOUR_US)
+    assert current_flags(shop, as_of_us=day + 2 * HOUR_US).flags == ()
+    back = current_flags(shop, as_of_us=END_US).flags[0]
+    assert (back.id, back.also) == (flag.id, ("lifted_edge",))
+    assert "Its case was closed 26 Mar 2026 01:00; since then more" in back.message
+    take(shop, flag.id, "reopen", "the edges lift", at_us=END_US)
+    assert "was closed" not in current_flags(shop, as_of_us=END_US).flags[0].message
 
 
 def test_containing_holds_what_is_still_in_the_house(shop: Shop) -> None:

@@ -95,7 +95,7 @@ def test_two_kinds_from_one_press_at_one_time_are_one_flag_of_the_stronger():
     found = united([rate("incomplete_cure", gain=8.0, signalled=41.0),
                     rate("lifted_edge", gain=20.0, signalled=44.0)])
     assert [(f.characteristic, f.also) for f in found] == [("lifted_edge", ("incomplete_cure",))]
-    assert found[0].signalled_at_us == 41 * DAY_US
+    assert (found[0].signalled_at_us, found[0].renewed_at_us) == (41 * DAY_US, 44 * DAY_US)
     assert found[0].id_text.startswith("defect_rate|incomplete_cure|press|P4")
 
 

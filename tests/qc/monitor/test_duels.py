@@ -7,21 +7,23 @@ import pandas as pd
 import pytest
 
 from qc.domain.counting import count_once
-from qc.monitor.attribution import Candidate, candidates
+from qc.monitor.attribution import Candidate, candidates, judge
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.duels import settled
 from qc.monitor.evidence import SLOT_US, gather
+from qc.monitor.explaining import Pick, best_causes, parts_of_one, whole_cause
 from qc.monitor.replay import Watch
+from qc.monitor.windows import Stream
 from tests.qc.monitor.hand_shop import START_US
 
 N_SLOTS, PER_SLOT, BEGIN = 240, 40, 190
 NO_FLAGS = AlarmBudget(false_flags_per_week=1e-12)
 
 
-def shop(seed: int, *, of: str, level: str, ratio: float, missing: float = 0.0,
-         one_lot: bool = False) -> Watch:
-    """A shop watched to its end in which one level of a factor got worse; press P1 does most of
-    the film, Ada works mostly there, lots last 12 slots, or one since it began."""
+def shop(seed: int, *, of: str, level: str | tuple[str, ...], ratio: float, missing: float = 0.0,
+         one_lot: bool = False, stations: bool = False, budget: AlarmBudget = NO_FLAGS) -> Watch:
+    """A shop watched to its end in which levels of a factor got worse; press P1 does most of the
+    film, Ada works mostly there, lots last 12 slots, or one since it began."""
     rng = np.random.default_rng(seed)
     n = N_SLOTS * PER_SLOT
     pressed = START_US + np.arange(n) * (SLOT_US // PER_SLOT)
@@ -33,12 +35,13 @@ def shop(seed: int, *, of: str, level: str, ratio: float, missing: float = 0.0,
     levels = {
         "press": press, "transfer": transfer, "transfer_lot": lot.astype(object),
         "operator": np.where(rng.random(n) < np.where(press == "P1", 0.8, 0.2), "ada", "bo"),
+        "station": np.where(rng.random(n) < 0.5, "left", "right") if stations else None,
     }
-    bad = (levels[of] == level) & (slot >= BEGIN)
+    bad = np.isin(levels[of], level) & (slot >= BEGIN)
     levels["transfer_lot"] = np.where(rng.random(n) < missing, None, levels["transfer_lot"])
     looks = pd.DataFrame({
         "piece_id": [f"L{i}" for i in range(n)], "attempt": 1, "stage": "final",
-        "inspected_at": pressed + 60_000_000, "pressed_at": pressed, "station": None,
+        "inspected_at": pressed + 60_000_000, "pressed_at": pressed,
         "fabric": rng.choice(["rib", "fleece"], n), "location": "chest", "size": None,
         "job": [f"J{i // 25}" for i in range(n)], "garment_lot": None,
         "disposition": "pass", "pieces": 1, "defective": 0, **levels,
@@ -46,7 +49,7 @@ def shop(seed: int, *, of: str, level: str, ratio: float, missing: float = 0.0,
     faulty = np.flatnonzero(rng.random(n) < 0.03 * np.where(bad, ratio, 1.0))
     findings = pd.DataFrame({"look": faulty, "kind": "lifted_edge", "zone": None, "n": 1})
     evidence = gather(count_once(looks, findings))
-    watch = Watch(evidence.kinds, NO_FLAGS)
+    watch = Watch(evidence.kinds, budget)
     watch.catch_up(evidence, as_of_us=START_US + N_SLOTS * SLOT_US)
     return watch
 
@@ -72,6 +75,75 @@ def test_a_lot_is_not_its_transfer_for_want_of_a_note_on_some_pieces() -> None:
     right = [first(shop(seed, of="transfer", level="film", ratio=3.0, missing=0.08,
                         one_lot=True))[0] == ("transfer_lot", "film-1") for seed in range(10)]
     assert sum(right) >= 8
+
+
+def of_the_whole(watch: Watch, parts: list[tuple[str, str]]) -> str | None:
+    """The level that explains these parts of it better than each by itself, if any."""
+    state, n = watch.state, watch.state.n_slots
+    picks = []
+    for factor, level in parts:
+        stream = Stream(kind=0, row=state.rows.number[(factor, level)])
+        start = max(BEGIN, int(state.first_slot[stream.row]))
+        one = judge(state, stream, start, n, watch.spread)
+        picks.append(Pick(best=one, found=[one]))
+    (row, some), = parts_of_one(state, picks, []).items()
+    assert some == picks
+    whole = whole_cause(state, 0, row, some, [], watch.spread)
+    return None if whole is None else state.level(whole.row)
+
+
+def test_two_bad_lots_of_a_transfer_are_the_transfer_if_the_others_are_bad_too() -> None:
+    lots = [("transfer_lot", "film-16"), ("transfer_lot", "film-17")]
+    whole = [of_the_whole(shop(seed, of="transfer", level="film", ratio=5.0), lots)
+             for seed in range(8)]
+    assert whole.count("film") >= 7
+    two = [of_the_whole(shop(seed, of="transfer_lot", level=("film-16", "film-17"), ratio=5.0),
+                        lots) for seed in range(8)]
+    assert two.count(None) >= 7
+
+
+def test_both_stations_of_a_press_are_the_press() -> None:
+    parts = [("station", "P2/left"), ("station", "P2/right")]
+    whole = [of_the_whole(shop(seed, of="press", level="P2", ratio=3.0, stations=True), parts)
+             for seed in range(4)]
+    assert whole == ["P2"] * 4
+
+
+def test_parts_of_different_wholes_and_a_part_alone_are_left_alone() -> None:
+    watch = shop(1, of="press", level="P1", ratio=1.0, stations=True)
+    state = watch.state
+    rows = [state.rows.number[key] for key in (
+        ("transfer_lot", "film-16"), ("transfer_lot", "foam-16"), ("station", "P1/left"))]
+    one = [judge(state, Stream(kind=0, row=row), BEGIN, 1, watch.spread) for row in rows]
+    picks = [Pick(best=c, found=[c]) for c in one]
+    assert parts_of_one(state, picks, []) == {}
+    assert parts_of_one(state, [], picks) == {}
+
+
+def test_a_fault_of_a_transfer_ends_as_one_flag_though_its_lots_were_flagged_first() -> None:
+    budget = AlarmBudget(false_flags_per_week=0.25)
+    alone = 0
+    for seed in range(6):
+        watch = shop(seed, of="transfer", level="film", ratio=3.0, budget=budget)
+        state = watch.state
+        left = {(state.factor(c.row), state.level(c.row))
+                for c in watch.changes if c.part_of is None and c.signalled >= BEGIN}
+        alone += left == {("transfer", "film")}
+    assert alone >= 5
+
+
+def test_what_is_left_over_is_judged_beside_what_explains_the_rest() -> None:
+    """A change that is kept for want of a better cause counts only what others leave."""
+    watch = shop(2, of="press", level="P1", ratio=4.0, budget=AlarmBudget(
+        false_flags_per_week=0.25))
+    state, change = watch.state, watch.changes[-1]
+    assert (state.factor(change.row), state.level(change.row)) == ("press", "P1")
+    whole = [c for c in watch.changes if c is not change]
+    picks = best_causes(state, 0, whole, watch.spread, limit=1)
+    state.changes = whole
+    state.rebuild(np.array([0]))
+    beside = watch._beside(change, picks)
+    assert beside.gain < 3.0 < change.peak
 
 
 def test_scores_only_fall_and_the_best_stands_first() -> None:

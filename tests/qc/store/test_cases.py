@@ -63,9 +63,9 @@ def test_the_first_step_opens_the_case_with_the_flag_as_it_stood(store: Store) -
 def test_looking_back_sees_the_case_of_then(store: Store) -> None:
     for at, step in enumerate(("cause", "action", "close", "reopen")):
         take(store, step, at_us=LATER + at)
-    assert closed_flags(store, as_of_us=LATER + 1) == frozenset()
-    assert closed_flags(store, as_of_us=LATER + 2) == {"f1"}
-    assert closed_flags(store, as_of_us=LATER + 3) == frozenset()
+    assert closed_flags(store, as_of_us=LATER + 1) == {}
+    assert closed_flags(store, as_of_us=LATER + 2) == {"f1": LATER + 2}
+    assert closed_flags(store, as_of_us=LATER + 3) == {}
     assert read_cases(store, as_of_us=LATER - 1) == {}
 
 

@@ -110,7 +110,8 @@ def defect_finding(outcome: Outcome, change: Change) -> Finding:
         evidence.pressed_us[units[looked]], seen[looked],
         np.maximum(expected[looked] * change.own, 1e-9),
         job=_jobs(outcome, units[looked], slot[looked]),
-        job_sd=_luck_of_jobs(outcome, change, units[looked], expected[looked]), from_first=lot,
+        job_sd=_luck_of_jobs(outcome, change, units[looked], expected[looked]),
+        before_variance=change.rivals[0].own_variance, from_first=lot,
         signalled_us=_signal(outcome, change),
     )
     ended = _ended_at(outcome, change, units, slot)

@@ -223,13 +223,15 @@ class _Watch:
 
     def _handle(self, stretch: Stretch, slot: int) -> None:
         for shift in self._open():
+            if shift.absorbed:  # by one that was reconsidered just now
+                continue
             ending = self._ending(self._left(stretch), shift, slot)
             if ending is not None and ending[0] == slot:
                 self._change(shift, end=ending[1])
                 if self._is_young(shift, slot):
                     self._reconsider(stretch, shift, slot)
         for shift in self._open():
-            if self._due(shift, slot) == slot:
+            if shift.is_open and self._due(shift, slot) == slot:
                 shift.looks += 1
                 self._reconsider(stretch, shift, slot)
         layout = stretch.layout

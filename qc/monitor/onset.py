@@ -24,10 +24,14 @@ RISE_PRIOR = np.exp(-0.5 * (np.log(RISES / 2.5) / 0.9) ** 2)
 """Factors on the rate after a jump, on a grid even in logarithms, and how likely each is before the
 data speak: lognormal about 2.5, wide, since a zone of the print may rise twenty times."""
 
-BEFORE = np.exp(np.linspace(-0.7, 0.7, 13))
-BEFORE_PRIOR = BEFORE**12 * np.exp(-12.0 * BEFORE)
-"""The same of the rate before, which is known give or take three tenths: a gamma of shape 12 and
-mean 1; proposed, no source."""
+BEFORE = np.exp(np.linspace(-1.2, 1.2, 19))
+BEFORE_VARIANCE = 0.05
+"""The same of the rate before, which is a gamma of mean 1: what is known of the level's own past,
+and give or take a fifth besides; proposed, no source."""
+
+ODD_JOB, ODD_RISE = 0.05, 2.0
+"""Chance that a job is odd for reasons of its own, with so many times the faults, give or take as
+many; proposed, no source."""
 
 FIRST_PIECE_PRIOR = 0.5
 RAMP_PRIOR = 0.2
@@ -40,7 +44,9 @@ RAMP_STARTS, RAMP_JOBS = 100, 1500
 MOST_STARTS = 5000
 """Of more pieces a few at a time are taken together."""
 
-INTERVAL = 0.90
+EARLY_TAIL, LATE_TAIL = 0.05, 0.025
+"""What the 90 % interval leaves out. What is flagged has more often had bad luck before it began
+than good, so that its start looks too early more often than too late."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +60,8 @@ class Onset:
 
 def onset(
     pressed_us: Ints, observed: Floats, expected: Floats, *, job: Ints | None = None,
-    job_sd: float = 0.0, from_first: bool = False, signalled_us: int | None = None,
+    job_sd: float = 0.0, before_variance: float = 0.0, from_first: bool = False,
+    signalled_us: int | None = None,
 ) -> Onset:
     """The start of a rise in a stream of pieces.
 
@@ -64,6 +71,7 @@ def onset(
     observed, expected : (pieces,) faults seen and expected without the change, expected > 0.
     job, job_sd : (pieces,) job of each, by number from 0, and the coefficient of variation of
         luck between jobs; without jobs chance alone.
+    before_variance : squared coefficient of variation of what is expected, all pieces together.
     from_first : the stream may be bad from its first piece (a lot).
     signalled_us : when the rise was first seen; it began no later.
     """
@@ -74,9 +82,11 @@ def onset(
     first, which = distinct([part, job])
     seen, mean = sum_by(which, observed), sum_by(which, expected)
     job, begins = job[first], np.flatnonzero(np.diff(part[first], prepend=-1))
+    shape = 1.0 / (BEFORE_VARIANCE + before_variance)
+    known = shape * (np.log(BEFORE) - BEFORE)
     log_weight = np.logaddexp(
-        np.log(1 - RAMP_PRIOR) + _step(seen, mean, job, job_sd)[begins],
-        np.log(RAMP_PRIOR) + _ramp(pressed_us[first], seen, mean, job, job_sd)[begins],
+        np.log(1 - RAMP_PRIOR) + _step(seen, mean, job, job_sd, known)[begins],
+        np.log(RAMP_PRIOR) + _ramp(pressed_us[first], seen, mean, job, job_sd, known)[begins],
     )
     if signalled_us is not None and starts_us[0] <= signalled_us:
         log_weight = np.where(starts_us <= signalled_us, log_weight, -np.inf)
@@ -86,9 +96,9 @@ def onset(
         prior[0] = FIRST_PIECE_PRIOR
         weight = weight * prior
     share = np.cumsum(weight / weight.sum())
-    tail = (1 - INTERVAL) / 2
     low, middle, high = (
-        min(int(np.searchsorted(share, p)), len(share) - 1) for p in (tail, 0.5, 1 - tail)
+        min(int(np.searchsorted(share, p)), len(share) - 1)
+        for p in (EARLY_TAIL, 0.5, 1 - LATE_TAIL)
     )
     return Onset(
         changed_at_us=int(starts_us[middle]), low_us=int(starts_us[max(low - 1, 0)]),
@@ -96,7 +106,9 @@ def onset(
     )
 
 
-def _step(observed: Floats, expected: Floats, job: Ints, job_sd: float) -> Floats:
+def _step(
+    observed: Floats, expected: Floats, job: Ints, job_sd: float, known: Floats
+) -> Floats:
     """Log likelihood of a rate that jumps at each piece and stays.
 
     The count of a job is gamma-Poisson about the rate before or after the jump; a job in which it
@@ -108,9 +120,9 @@ def _step(observed: Floats, expected: Floats, job: Ints, job_sd: float) -> Float
         for array, so_far in ((observed, seen), (expected, mean))
     )
     before, after = (np.full(len(observed) + 1, -np.inf) for _ in range(2))
-    for factor, prior in zip(BEFORE, BEFORE_PRIOR / BEFORE_PRIOR.sum(), strict=True):
+    for factor, prior in zip(BEFORE, known - np.logaddexp.reduce(known), strict=True):
         gained = _gained(seen, mean, observed, expected, factor, job_sd)
-        before = np.logaddexp(before, np.log(prior) + np.append(0.0, np.cumsum(gained)))
+        before = np.logaddexp(before, prior + np.append(0.0, np.cumsum(gained)))
     for factor, prior in zip(RISES, RISE_PRIOR / RISE_PRIOR.sum(), strict=True):
         gained = _gained(left_seen, left_mean, observed, expected, factor, job_sd)
         still = np.append(np.cumsum(gained[::-1])[::-1], 0.0)
@@ -137,17 +149,25 @@ def _gained(
     job with it (``seen``, ``mean``) less the job without it; what no factor changes is left out."""
     if job_sd == 0.0:
         return np.asarray(observed * np.log(factor) - expected * factor)
+    without = np.maximum(seen - observed, 0.0), np.maximum(mean - expected, 0.0)
+    return _of_job(seen, mean, factor, job_sd) - _of_job(*without, factor, job_sd)
+
+
+def _of_job(seen: Floats, mean: Floats, factor: Floats | float, job_sd: float) -> Floats:
+    """Log likelihood of a job's count: ordinary luck, or now and then odd by itself."""
     shape = 1.0 / job_sd**2
-    without = shape + np.maximum(seen - observed, 0.0)
-    less = shape + factor * np.maximum(mean - expected, 0.0)
-    return np.asarray(
-        observed * np.log(factor) - (shape + seen) * np.log(shape + factor * mean)
-        + without * np.log(less) + gammaln(shape + seen) - gammaln(without)
+    ordinary = (
+        gammaln(shape + seen) - gammaln(shape) - seen * np.log(shape)
+        - (shape + seen) * np.log1p(factor * mean / shape)
     )
+    odd = gammaln(1.0 + seen) + seen * np.log(ODD_RISE) - (1.0 + seen) * np.log1p(
+        ODD_RISE * factor * mean)
+    share = np.logaddexp(np.log(1 - ODD_JOB) + ordinary, np.log(ODD_JOB) + odd)
+    return np.asarray(seen * np.log(factor) + share)
 
 
 def _ramp(
-    pressed_us: Ints, observed: Floats, expected: Floats, job: Ints, job_sd: float
+    pressed_us: Ints, observed: Floats, expected: Floats, job: Ints, job_sd: float, known: Floats
 ) -> Floats:
     """The same of a rate that rises steadily from each piece on; a job is all at its middle."""
     n_jobs = int(job.max()) + 1
@@ -160,9 +180,9 @@ def _ramp(
     at = np.unique(np.linspace(0, len(observed) - 1, RAMP_STARTS).astype(np.int64))
     since = np.maximum(middle - day[at][:, None], 0.0)
     total = np.full(len(at), -np.inf)
-    few = BEFORE_PRIOR[::4] / BEFORE_PRIOR[::4].sum()
-    for factor, prior in zip(BEFORE[::4], few, strict=True):
+    few = known[1::4] - np.logaddexp.reduce(known[1::4])
+    for factor, prior in zip(BEFORE[1::4], few, strict=True):
         for slope in RAMP_ENDS / max(float(day[-1]), 1.0):
             gained = _gained(seen, mean, seen, mean, factor * (1.0 + slope * since), job_sd)
-            total = np.logaddexp(total, np.log(prior / len(RAMP_ENDS)) + gained.sum(axis=1))
+            total = np.logaddexp(total, prior - np.log(len(RAMP_ENDS)) + gained.sum(axis=1))
     return np.asarray(np.interp(np.arange(len(observed)), at, total))

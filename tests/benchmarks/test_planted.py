@@ -184,6 +184,13 @@ def test_a_stopped_run_goes_on_and_counts_nothing_twice(
     assert "name another --out" in capsys.readouterr().err
 
 
+def test_a_setting_that_another_takes_in_just_now_is_not_looked_at_again() -> None:
+    """In this shop two shifts of dwell are looked at again in one slot, and one takes in the
+    other."""
+    line = planted.judge_one(("changed_dwell", 4105074, "direct", None))
+    assert [fault["right"] for fault in line["faults"]] == [True]
+
+
 def test_no_two_shops_of_a_run_are_the_same() -> None:
     every = planted.tasks(planted.all_kinds(), 50, 1, way="direct", enough=None)
     seeds = [seed for _, seed, *_ in every]

@@ -67,6 +67,31 @@ def test_jobs_worked_side_by_side_count_as_jobs():
     assert found.low_us <= 2000e6 <= found.high_us
 
 
+def test_an_odd_job_before_is_not_the_start():
+    rng = np.random.default_rng(9)
+    held = 0
+    for _ in range(50):
+        when, _, expected = planted(rng)
+        true = np.where(np.arange(1500) >= 900, 3.0, 1.0) * expected
+        true[700:730] *= 8.0
+        found = onset(when, rng.poisson(true).astype(float), expected,
+                      job=np.repeat(np.arange(50), 30), job_sd=0.2)
+        held += found.low_us <= 900e6 <= found.high_us
+    assert held >= 40
+
+
+def test_a_level_of_which_little_is_known_may_have_been_worse_all_along():
+    """It always was at twice what is expected, and then rose threefold."""
+    rng = np.random.default_rng(10)
+    held = {0.0: 0, 0.4: 0}
+    for _ in range(60):
+        when, seen, expected = planted(rng)
+        for variance in held:
+            found = onset(when, seen, expected / 2, before_variance=variance)
+            held[variance] += found.low_us <= 900e6 <= found.high_us
+    assert held[0.4] >= 50 > held[0.0] + 5
+
+
 def test_one_piece():
     found = onset(np.array([5]), np.array([1.0]), np.array([0.1]))
     assert (found.low_us, found.changed_at_us, found.high_us) == (5, 5, 5)

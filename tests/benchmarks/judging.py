@@ -21,6 +21,11 @@ The rules, chosen to be no kinder than an outside judge who has the list of plan
   misnamed ones beside a right one too. A flag that by the end says itself that another has
   explained it (part_of) is counted apart, as *part*. So nothing is hidden: flags = one for each
   fault flagged + doubled + parts + false.
+- *Luck* is how likely so many defects of a fault would be by luck alone, to somebody who knows
+  where and when it was and how hard the work was, but not how the level usually does: a fabric, a
+  transfer or a place is held against its own pieces before, everything else against all other
+  pieces, by the exact conditional test of two Poisson rates (Przyborowski & Wilenski 1940). Where
+  even that shows nothing, nobody who looks at every level and every moment can.
 - A fault is *moderate* if the usual rate gives at least 15 defects of its kind at its pieces
   while it lasts; a fault that is measured (platen, setting, placement) if it touches at least 300
   pieces. The others are counted apart.
@@ -35,6 +40,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
+from scipy.stats import binom
 
 from demo_data.shop import SimulatedShop
 from demo_data.starts import start_levels
@@ -49,6 +55,8 @@ Bools = npt.NDArray[np.bool_]
 
 WEEK_US = 7 * DAY_US
 MIXED_SHARE, HELD_SHARE = 1 / 3, 1 / 2
+ONLY_THEMSELVES = ("fabric", "transfer", "location")
+"""Factors whose levels can only be held against their own past: the usual rates are theirs."""
 LEVELS = ("press", "operator", "transfer_lot", "garment_lot", "fabric", "transfer", "location",
           "size")
 
@@ -164,6 +172,7 @@ def _fate(
         "characteristic": fault.characteristic, "zone": fault.zone, "size": fault.size,
         "usual": fault.usual, "extra": fault.extra, "n_pieces": fault.n_pieces,
         "start_day": _day(fault.start_us, shop), "moderate": is_moderate(fault),
+        "luck": luck_of(fault, work),
         "flagged": bool(found), "right": False, "held": False,
     }
     if not found:
@@ -182,6 +191,21 @@ def _fate(
         "changed_between_days": [_day(low, shop), _day(high, shop)],
         "flag": flag_said(best, shop),
     }
+
+
+def luck_of(fault: Planted, work: Work) -> float | None:
+    """See the rules above; None for what is measured, and for a fault of one zone."""
+    if fault.characteristic not in work.usual or fault.zone is not None:
+        return None
+    mine = work.touched(fault, fault.end_us)
+    if fault.factor in ONLY_THEMSELVES:
+        others = work.at(fault.factor, fault.level, 0, fault.start_us - 1)
+    else:
+        others = ~mine
+    seen, usual = kind_counts(work.rows, fault.characteristic), work.usual[fault.characteristic]
+    n, n_others = (int(np.asarray(seen)[of].sum()) for of in (mine, others))
+    mean, mean_others = (float(usual.to_numpy()[of].sum()) for of in (mine, others))
+    return float(binom.sf(n - 1, n + n_others, mean / max(mean + mean_others, 1e-12)))
 
 
 def _best(found: Sequence[Flag], fault: Planted) -> Flag:

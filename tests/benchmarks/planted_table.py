@@ -14,8 +14,11 @@ from qc.stats.comparing.intervals import rate_interval, wilson_interval
 HEADINGS = (
     "kind", "shops", "faults", "moderate", "flagged", "right factor and level", "held",
     "delay, days", "delay, pieces", "delay, usual defects", "doubled a shop",
-    "parts a shop", "false flags a week", "flagged, not moderate",
+    "parts a shop", "false flags a week", "flagged, not moderate", "no luck", "flagged of these",
 )
+NO_LUCK = 1e-5
+"""A fault less likely by luck than this, to one who knows where and when, can be shown at all:
+about what one stream may spend in a slot of an ordinary shop."""
 
 Line = dict[str, Any]
 
@@ -47,6 +50,8 @@ def row_of(kind: str, lines: Sequence[Line]) -> list[str]:
     others = [fault for fault in faults if not fault["moderate"]]
     flagged = [fault for fault in moderate if fault["flagged"]]
     right = [fault for fault in flagged if fault["right"]]
+    known = [fault for fault in moderate if fault.get("luck") is not None]
+    no_luck = [fault for fault in known if fault["luck"] < NO_LUCK]
     false = sum(len(line["false"]) for line in lines)
     doubled, parts = (sum(len(line[name]) for line in lines) / len(lines)
                       for name in ("doubled", "parts"))
@@ -58,6 +63,8 @@ def row_of(kind: str, lines: Sequence[Line]) -> list[str]:
         median(flagged, "delay_expected", 1), f"{doubled:.2f}", f"{parts:.2f}",
         weekly(false, sum(line["weeks"] for line in lines)),
         f"{sum(fault['flagged'] for fault in others)} of {len(others)}" if others else "-",
+        share(len(no_luck), len(known)),
+        share(sum(fault["flagged"] for fault in no_luck), len(no_luck)),
     ]
 
 

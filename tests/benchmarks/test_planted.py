@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.stats import poisson_means_test
 
 from demo_data.random_shops import random_spec
 from demo_data.shop import SimulatedShop, simulate
@@ -16,8 +17,9 @@ from qc.domain.flags import FactorShare, Flag
 from qc.domain.instants import DAY_US
 from tests.benchmarks import planted
 from tests.benchmarks.direct import flags_directly, flags_through_files
-from tests.benchmarks.judging import judged, work_of
+from tests.benchmarks.judging import judged, luck_of, work_of
 from tests.benchmarks.planted_table import HEADINGS, read_lines, row_of, table
+from tests.demo_data.counting import kind_counts
 
 
 def shop_with(kind: str, seed: int, n_pieces: int = 20_000) -> SimulatedShop:
@@ -214,10 +216,11 @@ def test_the_table_states_shares_with_intervals() -> None:
     """Wilson interval of 9 of 10: 59.6 % to 98.2 %, e.g. by statsmodels' proportion_confint;
     exact Poisson interval of 2 events: 0.2422 to 7.2247 (Garwood 1936, tables)."""
     base = {"moderate": True, "right": True, "held": True, "delay_days": 2.0,
-            "delay_pieces": 100.0, "delay_expected": 4.0}
+            "delay_pieces": 100.0, "delay_expected": 4.0, "luck": 1e-7}
     lines = [
         {"kind": "press_fault", "seed": n, "weeks": 10.0, "doubled": [], "parts": [],
-         "false": [{}] * (n < 2), "faults": [base | {"flagged": n > 0}]}
+         "false": [{}] * (n < 2),
+         "faults": [base | {"flagged": n > 0, "luck": 1e-7 if n > 4 else 0.01}]}
         for n in range(10)
     ]
     lines.append(lines[3] | {"seed": 11, "faults": [base | {"flagged": True, "moderate": False}]})
@@ -227,7 +230,26 @@ def test_the_table_states_shares_with_intervals() -> None:
     assert cells["false flags a week"] == "2 in 110 = 0.018 (0.002 to 0.066)"
     assert cells["flagged, not moderate"] == "1 of 1"
     assert cells["delay, days"] == "2.0"
+    assert cells["no luck"].startswith("5 of 10 = ")
+    assert cells["flagged of these"].startswith("5 of 5 = ")
     assert table(lines + lines).count("press_fault | 11 |") == 1
+
+
+def test_luck_is_that_of_two_rates(press_shop: SimulatedShop) -> None:
+    """Near the better test of two Poisson means that scipy has (Krishnamoorthy & Thomson 2004)."""
+    whole, work = press_shop.truth[0], work_of(press_shop)
+    fault = replace(whole, end_us=whole.start_us + 6 * DAY_US)
+    mine = work.touched(fault, fault.end_us)
+    seen = np.asarray(kind_counts(work.rows, fault.characteristic))
+    usual = work.usual[fault.characteristic].to_numpy()
+    other = poisson_means_test(int(seen[mine].sum()), usual[mine].sum(), int(seen[~mine].sum()),
+                               usual[~mine].sum(), alternative="greater")
+    luck = luck_of(fault, work)
+    assert luck is not None and 1e-12 < luck < 0.01
+    assert luck == pytest.approx(other.pvalue, rel=0.7)
+    assert luck_of(replace(fault, zone="top"), work) is None
+    wrong = replace(fault, factor="transfer", level=str(work.levels["transfer"][0]))
+    assert (luck_of(wrong, work) or 0.0) > luck
 
 
 def test_a_flag_that_another_explains_by_the_end_is_neither_doubled_nor_false(

@@ -45,7 +45,7 @@ from tests.benchmarks.rows import DAYS, START, inspection_rows, write_inspection
 
 WANTED_S = 10.0
 WANTED_RATIO = 10.0
-WANTED_UPDATE = 0.25
+WANTED_UPDATE = 1 / 3
 WANTED_GROWTH = 2.0
 WANTED_MB = 1500.0
 FAMILIES = tuple(name for name in PIECE_FACTORS if name in evidence.LOOK_COLUMNS)

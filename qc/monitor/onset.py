@@ -45,8 +45,9 @@ MOST_STARTS = 5000
 """Of more pieces a few at a time are taken together."""
 
 EARLY_TAIL, LATE_TAIL = 0.05, 0.025
-"""What the 90 % interval leaves out. What is flagged has more often had bad luck before it began
-than good, so that its start looks too early more often than too late."""
+"""What the interval leaves out of the posterior, so that it holds the start nine times in ten: what
+is flagged has more often had bad luck before it began than good, and looks too early more often
+than too late."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -31,17 +31,23 @@ def link(row: dict[str, Any]) -> str:
 def append(connection: Connection, *, by: str, at_us: int, what: str, source: str | None,
            detail: dict[str, Any]) -> int:
     """Write the audit row of a change into its transaction; returns the change's number."""
-    newest = connection.execute(
-        select(audit.c.number, audit.c.chain).order_by(audit.c.number.desc()).limit(1)
-    ).first()
+    number, previous = newest_link(connection)
     row: dict[str, Any] = {
-        "number": newest.number + 1 if newest else 1, "changed_at": int(at_us), "changed_by": by,
+        "number": number + 1, "changed_at": int(at_us), "changed_by": by,
         "what": what, "source": source,
         "detail": json.dumps(detail, sort_keys=True, ensure_ascii=False, separators=(",", ":")),
-        "previous": newest.chain if newest else "",
+        "previous": previous,
     }
     connection.execute(insert(audit), row | {"chain": link(row)})
     return int(row["number"])
+
+
+def newest_link(connection: Connection) -> tuple[int, str]:
+    """Number and chain value of the newest row; 0 and nothing in a new store."""
+    newest = connection.execute(
+        select(audit.c.number, audit.c.chain).order_by(audit.c.number.desc()).limit(1)
+    ).first()
+    return (int(newest.number), str(newest.chain)) if newest else (0, "")
 
 
 def newest_change(connection: Connection) -> int:

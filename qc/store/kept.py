@@ -15,6 +15,7 @@ import pandas as pd
 from pandas.api.types import union_categoricals
 from sqlalchemy import func, select
 
+from qc.store.audit import newest_link
 from qc.store.base import Store
 from qc.store.inspections import read_findings, read_looks
 from qc.store.schema import audit
@@ -49,6 +50,8 @@ class KeptLooks:
         if old is not None and (as_of_us < old.as_of_us or not _goes_on(store, old)):
             old = self._read = None
         new = _read(store, self.columns, as_of_us, after=0 if old is None else old.newest)
+        if old is not None and not _goes_on(store, old):  # corrected while it was read
+            old, new = None, _read(store, self.columns, as_of_us, after=0)
         keep = self._asked and _holds_all(store, new)
         known = new if old is None else _joined(old, new)
         self._read, self._asked = known if keep else None, True
@@ -57,16 +60,13 @@ class KeptLooks:
 
 def _read(store: Store, columns: Sequence[str], as_of_us: int, *, after: int) -> _Read:
     with store.reading() as connection:
-        newest = connection.execute(
-            select(audit.c.number, audit.c.chain).order_by(audit.c.number.desc()).limit(1)
-        ).first()
+        mark = newest_link(connection)
     looks = read_looks(store, as_of_us=as_of_us, columns=columns, after=after)
     findings = read_findings(store, as_of_us=as_of_us, after=after)
     last = int(looks.index[-1]) if len(looks) else after
     return _Read(
         looks=looks, findings=findings[findings["look"] <= last], as_of_us=as_of_us,
-        after=after, newest=last,
-        mark=(newest.number, newest.chain) if newest else (0, ""),
+        after=after, newest=last, mark=mark,
     )
 
 

@@ -60,12 +60,20 @@ def alarms(
             continue
         tried[stream] += 1
         judged = judge(state, stream, start, int(thresholds.n_levels[stream.row]), spread)
-        length = np.array([state.n_slots - start])
-        alpha = thresholds.alpha(np.array([stream.row]), length, zoned=stream.zone is not None)
-        enough = judged.observed >= LEAST_FAULTS and _is_a_change(state, judged)
-        if judged.tail < alpha and enough:
+        if is_signal(state, judged, thresholds):
             found[stream] = judged
     return sorted(found.values(), key=lambda c: c.tail)
+
+
+def is_signal(
+    state: StreamCounts, judged: Candidate, thresholds: Thresholds, *, part: float = 1.0
+) -> bool:
+    """Is a stream so far beyond what luck gives that the budget, or a part of it, lets it raise a
+    flag?"""
+    length, row = np.array([state.n_slots - judged.start]), np.array([judged.stream.row])
+    alpha = thresholds.alpha(row, length, zoned=judged.stream.zone is not None)
+    enough = judged.observed >= LEAST_FAULTS and _is_a_change(state, judged)
+    return bool(judged.tail < part * alpha and enough)
 
 
 def _is_a_change(state: StreamCounts, judged: Candidate) -> bool:

@@ -9,6 +9,7 @@ lists.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from qc.monitor.evidence import Bools, Floats, Ints, sum_by
 from qc.monitor.factors import FACTORS, LOT_FACTORS, WHOLE_OF
 from qc.monitor.streams import StreamCounts
 from qc.monitor.windows import (
+    Beside,
     Spread,
     Stream,
     Window,
@@ -88,9 +90,7 @@ def log_prior(state: StreamCounts, stream: Stream, n_levels: int, starts: Ints) 
     """Log prior of a candidate for each start: its factor's, shared among the factor's levels at
     work."""
     factor = state.factor(stream.row)
-    families = {cause.family for cause in causes_of(state.kinds[stream.kind])}
-    families |= {"fabric"} if "blank" in families else set()
-    listed = LISTED_FAMILY if FAMILY_OF.get(factor) in families else 0.0
+    listed = LISTED_FAMILY if FAMILY_OF.get(factor) in _families(state.kinds[stream.kind]) else 0.0
     zones = len(ZONES) if stream.zone is not None else 1
     whole = (starts <= state.first_slot[stream.row]) & (factor in LOT_FACTORS)
     return np.asarray(
@@ -98,24 +98,31 @@ def log_prior(state: StreamCounts, stream: Stream, n_levels: int, starts: Ints) 
     )
 
 
+@lru_cache
+def _families(kind: str) -> frozenset[str]:
+    """Families of causes that the cause table lists for a kind of defect."""
+    families = {cause.family for cause in causes_of(kind)}
+    return frozenset(families | ({"fabric"} if "blank" in families else set()))
+
+
 def candidates(state: StreamCounts, kind: int, spread: Spread) -> list[Candidate]:
     """The best explanations of a kind's rise at the end of the newest slot, best first."""
     starts = window_starts(state)
-    rows = _at_work(state, kind, starts)
-    n_levels = np.bincount(state.row_factor[rows], minlength=len(FACTORS))
+    rows, n_levels = _at_work(state, kind, starts), levels_at_work(state, kind)
     rough = _rough(state, rows, starts, kind, n_levels, spread)
     rough.sort(key=lambda item: -item[0])
     exact = _exactly(state, rough[:N_EXACT], n_levels, spread)
     return sorted(exact, key=lambda c: -c.score)
 
 
-def candidate_of(state: StreamCounts, kind: int, row: int, spread: Spread) -> Candidate | None:
+def candidate_of(
+    state: StreamCounts, kind: int, row: int, spread: Spread, beside: Beside | None = None
+) -> Candidate | None:
     """The best explanation by one level, if there is any rise at it."""
-    starts = window_starts(state)
-    n_levels = np.bincount(state.row_factor[_at_work(state, kind, starts)], minlength=len(FACTORS))
+    starts, n_levels = window_starts(state), levels_at_work(state, kind)
     rough = _rough(state, np.array([row]), starts, kind, n_levels, spread)
     rough = [item for item in rough if item[1].zone is None]
-    return _exactly(state, rough, n_levels, spread)[0] if rough else None
+    return _exactly(state, rough, n_levels, spread, beside)[0] if rough else None
 
 
 def _at_work(state: StreamCounts, kind: int, starts: Ints) -> Ints:
@@ -124,12 +131,20 @@ def _at_work(state: StreamCounts, kind: int, starts: Ints) -> Ints:
     return np.flatnonzero(inside.any(axis=1))
 
 
+def levels_at_work(state: StreamCounts, kind: int) -> Ints:
+    """How many levels of each factor may have had a kind of fault lately, (factors,)."""
+    rows = _at_work(state, kind, window_starts(state))
+    return np.bincount(state.row_factor[rows], minlength=len(FACTORS))
+
+
 def _exactly(
-    state: StreamCounts, rough: list[tuple[float, Stream, int]], n_levels: Ints, spread: Spread
+    state: StreamCounts, rough: list[tuple[float, Stream, int]], n_levels: Ints, spread: Spread,
+    beside: Beside | None = None,
 ) -> list[Candidate]:
     told = state.told()
     exact = [
-        judge(state, stream, start, int(n_levels[state.row_factor[stream.row]]), spread, told)
+        judge(state, stream, start, int(n_levels[state.row_factor[stream.row]]), spread, told,
+              beside)
         for _, stream, start in rough
     ]
     lost = [OF_ONE_LOT * _of_one_lot(state, c) for c in exact]
@@ -154,14 +169,14 @@ def _of_one_lot(state: StreamCounts, candidate: Candidate) -> float:
 
 def judge(
     state: StreamCounts, stream: Stream, start: int, n_levels: int, spread: Spread,
-    told: Bools | None = None,
+    told: Bools | None = None, beside: Beside | None = None,
 ) -> Candidate:
     """A candidate with every source of clumping counted in.
 
     Now and then a job is odd for reasons of its own (`ODD_JOB`): what one job alone shows is not
     laid at the door of the press or the person that it was worked with.
     """
-    whole, rest = windows(state, stream, start, spread, told)
+    whole, rest = windows(state, stream, start, spread, told, beside)
     gain, tail = _gain_and_tail(whole)
     rest_gain, rest_tail = _gain_and_tail(rest)
     gain = min(gain, rest_gain - float(np.log(ODD_JOB)))

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from qc.monitor.attribution import ODD_JOB, Candidate
+from qc.monitor.detection import log_likelihood_ratio
 from qc.monitor.evidence import Bools, Floats, Ints, sum_by
 from qc.monitor.streams import StreamCounts
 from qc.monitor.windows import Spread, clump_variance
@@ -87,8 +88,11 @@ def _odds(state: StreamCounts, one: _Claim, other: _Claim, spread: Spread) -> fl
     return a.prior - b.prior + shared + alone
 
 
-def _alone(state: StreamCounts, one: _Claim, other: _Claim, spread: Spread) -> float:
-    """Gain of one cause on its pieces that the other lacks; one job may be odd by itself."""
+def _alone(
+    state: StreamCounts, one: _Claim, other: _Claim, spread: Spread, *, as_claimed: bool = True
+) -> float:
+    """Gain of one cause on its pieces that the other lacks, with the rise that it claims or the
+    one that fits them best; one job may be odd by itself."""
     at = np.flatnonzero(one.mine & ~other.mine)
     expected = one.expected[at]
     excess = state.blocks.y[at, one.candidate.stream.kind] - expected
@@ -98,10 +102,20 @@ def _alone(state: StreamCounts, one: _Claim, other: _Claim, spread: Spread) -> f
     rest = job != int(sum_by(job, excess).argmax())
     whole, without = (
         _gain(state, one.candidate, at[some], expected[some],
-              _doubt(state, one.candidate, at[some], expected[some], spread))
+              _doubt(state, one.candidate, at[some], expected[some], spread),
+              as_claimed=as_claimed)
         for some in (np.ones_like(rest), rest)
     )
     return min(whole, without - float(np.log(ODD_JOB)))
+
+
+def both_apart(state: StreamCounts, one: Candidate, other: Candidate, spread: Spread) -> float:
+    """How far each of two causes speaks for itself where the other is not, however large it is
+    there: log likelihood gain over no rise, the less of the two."""
+    told = state.told()
+    a, b = _claim(state, one, told), _claim(state, other, told)
+    return min(_alone(state, a, b, spread, as_claimed=False),
+               _alone(state, b, a, spread, as_claimed=False))
 
 
 def _doubt(
@@ -112,16 +126,20 @@ def _doubt(
     if mean <= 0:
         return 0.0
     share = sum_by(state.blocks.cell[at], expected, len(state.cell_codes)) / mean
-    of_rates = float(state.rate_variance(np.array([row]), np.array([kind]), share[None])[0])
+    of_rates = state.rate_variance(row, kind, share)
     clumps = clump_variance(state, state.factor(row), at, expected, spread) / mean**2
     return cause.own_variance + of_rates + clumps
 
 
 def _gain(
-    state: StreamCounts, cause: Candidate, at: Ints, expected: Floats, doubt: float
+    state: StreamCounts, cause: Candidate, at: Ints, expected: Floats, doubt: float, *,
+    as_claimed: bool = True,
 ) -> float:
-    """Log likelihood ratio of the rise that a cause claims against none, on some blocks."""
+    """Log likelihood ratio of the rise that a cause claims, or of the one that fits best, against
+    none, on some blocks."""
     mean, count = float(expected.sum()), float(state.blocks.y[at, cause.stream.kind].sum())
+    if not as_claimed:
+        return float(log_likelihood_ratio(np.array(count), np.array(mean), np.array(doubt)))
     shape, ratio = 1.0 / max(doubt, LEAST_VARIANCE), max(cause.ratio, LEAST_RISE)
     raised = np.log((mean + shape) / (ratio * mean + shape))
     return float(count * np.log(ratio) + (count + shape) * raised)

@@ -5,19 +5,37 @@ Causes are taken as known one by one; what each leaves is for the next.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
 
 import numpy as np
 
-from qc.monitor.attribution import Candidate, candidate_of, candidates, judge, likeliest
-from qc.monitor.duels import all_of_it, settled
+from qc.monitor.attribution import (
+    Candidate,
+    candidate_of,
+    candidates,
+    judge,
+    levels_at_work,
+    likeliest,
+)
+from qc.monitor.duels import ANOTHER, all_of_it, both_apart, settled
 from qc.monitor.factors import FACTORS, WHOLE_OF
 from qc.monitor.streams import Explained, StreamCounts
-from qc.monitor.windows import Spread, Stream
+from qc.monitor.windows import Beside, Spread, Stream, clump_variance
 
 ALSO_TAIL = 1e-4
 """A second cause beside one that explains much must be as unlikely by luck as this."""
+
+GENERAL = ("shop", "location", "size", "time_since_start")
+"""Factors that seldom are the cause, and share pieces with every other."""
+
+APART = 2.0
+"""Gain in log likelihood by which each of two causes must speak for itself where the other is not,
+before both are held to be at work. A proposed value, no source."""
+
+MOST_PAIRS = 3
+"""Pairs of causes that are tried in place of a general one."""
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -26,6 +44,8 @@ class Pick:
 
     best: Candidate
     found: list[Candidate]
+    fitted: float | None = None
+    """Its rise where that is better known than from all its pieces."""
 
     @property
     def kind(self) -> int:
@@ -49,38 +69,62 @@ class Pick:
 
     @property
     def ratio(self) -> float:
-        return max(self.best.ratio, 1.0)
+        return max(self.best.ratio if self.fitted is None else self.fitted, 1.0)
 
 
 def best_causes(
-    state: StreamCounts, kind: int, others: Sequence[Explained], spread: Spread, *, limit: int
+    state: StreamCounts, kind: int, others: Sequence[Explained], spread: Spread, *,
+    held: Sequence[Stream], signals: Callable[[Candidate], bool],
 ) -> list[Pick]:
     """The few causes that together explain a kind best, beside the other changes.
 
-    They are taken one by one, the best first. Where that needs several, each other candidate
-    for the first place is tried as well: one cause may do the work of two.
+    They are taken one by one, the best first, no more than are ``held`` to be at work now. Where
+    that needs several, each other candidate for the first place is tried as well: one cause may do
+    the work of two. Beyond that there may be one more that would give a signal of its own: one
+    that the others hid, or one that together with a specific cause does the work of a general one.
     """
-    picks = _one_by_one(state, kind, others, [], spread, limit=limit)
-    if len(picks) < 2:
-        return picks
-    sets = [picks]
+    sets = [_one_by_one(state, kind, others, [], spread, held=held)]
+    if len(sets[0]) > 1:
+        sets += [_one_by_one(state, kind, others, [first], spread, held=held)
+                 for first in _rivals_of(sets[0])]
+    picks = max(sets, key=_total)
+    if len(picks) == 1 and state.factor(picks[0].row) in GENERAL:
+        picks = _pair(state, kind, others, picks[0], spread, signals) or picks
+    if 0 < len(picks) <= len(held):
+        hidden = [p for p in _hidden(state, kind, others, picks, spread) if signals(p.best)]
+        if hidden:
+            picks = _held_against(state, kind, others, [*picks, hidden[0]], spread)
+    return picks
+
+
+def _rivals_of(picks: Sequence[Pick]) -> list[Pick]:
+    """Other candidates for the place of the first of them."""
     taken = {p.best.stream for p in picks}
-    for rival in picks[0].found:
-        if rival.stream not in taken and rival.tail <= ALSO_TAIL:
-            first = Pick(best=rival, found=picks[0].found)
-            sets.append(_one_by_one(state, kind, others, [first], spread, limit=limit))
-    return max(sets, key=lambda some: sum(p.best.gain + p.best.prior for p in some))
+    return [Pick(best=rival, found=picks[0].found) for rival in picks[0].found
+            if rival.stream not in taken and rival.tail <= ALSO_TAIL]
 
 
 def _one_by_one(
     state: StreamCounts, kind: int, others: Sequence[Explained], picks: list[Pick],
-    spread: Spread, *, limit: int,
+    spread: Spread, *, held: Sequence[Stream],
 ) -> list[Pick]:
-    while len(picks) < limit:
+    rows = {stream.row for stream in held}
+    while len(picks) < len(held):
         pick = _best_beside(state, kind, [*others, *picks], spread)
+        if picks and (pick is None or pick.best.tail > ALSO_TAIL):
+            hidden = _hidden(state, kind, others, picks, spread, rows)
+            pick = next((p for p in hidden if p.row in rows), None)
         if pick is None or (picks and pick.best.tail > ALSO_TAIL):
             break
         picks = [*picks, pick]
+    return _held_against(state, kind, others, picks, spread)
+
+
+def _held_against(
+    state: StreamCounts, kind: int, others: Sequence[Explained], picks: list[Pick],
+    spread: Spread,
+) -> list[Pick]:
+    """The picks, each found before the last judged again beside the rest."""
     for old in picks[:-1]:
         rest = [p for p in picks if p is not old]
         again = _best_beside(state, kind, [*others, *rest], spread)
@@ -89,6 +133,83 @@ def _one_by_one(
         elif all(again.best.stream != p.best.stream for p in rest):
             picks = [again if p is old else p for p in picks]
     return picks
+
+
+def _total(picks: Sequence[Pick]) -> float:
+    return sum(p.best.gain + p.best.prior for p in picks)
+
+
+def _pair(
+    state: StreamCounts, kind: int, others: Sequence[Explained], general: Pick, spread: Spread,
+    signals: Callable[[Candidate], bool],
+) -> list[Pick]:
+    """Two specific causes that do the work of a general one better; none if there are no such."""
+    state.changes = others
+    state.rebuild(np.array([kind]))
+    rivals = [p for p in _rivals_of([general])
+              if state.factor(p.row) not in GENERAL and p.zone is None]
+    apart = [(a, b) for a, b in combinations(rivals, 2)
+             if both_apart(state, a.best, b.best, spread) >= APART]
+    best: list[Pick] = []
+    most = _total([general])
+    for first, second in apart[:MOST_PAIRS]:
+        for also in _hidden(state, kind, others, [replace(first, found=[second.best])], spread):
+            total = _total([first, also]) - ANOTHER
+            if also.best.tail <= ALSO_TAIL and total > most:
+                pair = _held_against(state, kind, others, [first, also], spread)
+                if len(pair) == 2 and any(signals(p.best) for p in pair):
+                    best, most = pair, total
+    return best
+
+
+def _hidden(
+    state: StreamCounts, kind: int, others: Sequence[Explained], picks: Sequence[Pick],
+    spread: Spread, more: Collection[int] = (),
+) -> list[Pick]:
+    """Causes that share pieces with those picked, the best first: their rivals, and the levels of
+    some ``more`` rows.
+
+    A cause that was found by itself also has the excess of another on the pieces they share, and
+    then too little is left for that one. So each candidate is judged beside the picks with their
+    rises fitted to pieces it does not share; how well they are known counts.
+    """
+    taken = {p.row for p in picks}
+    found: list[Candidate] = []
+    for pick in (p for p in picks if p.zone is None):
+        rest = [*others, *(p for p in picks if p is not pick)]
+        rivals = {c.stream.row: c for c in pick.found if c.stream.zone is None}
+        for row in sorted((rivals.keys() | set(more)) - taken):
+            state.changes = rest
+            if row not in rivals:
+                state.rebuild(np.array([kind]))
+            rival = rivals.get(row) or candidate_of(state, kind, row, spread)
+            if rival is None or both_apart(state, pick.best, rival, spread) < APART:
+                continue
+            beside = _fitted_outside(state, pick, rival, spread)
+            state.changes = [*rest, beside.change]
+            state.rebuild(np.array([kind]))
+            again = candidate_of(state, kind, row, spread, beside)
+            if again is not None:
+                found.append(again)
+    found.sort(key=lambda c: -c.score)
+    return [Pick(best=c, found=found) for c in found]
+
+
+def _fitted_outside(
+    state: StreamCounts, pick: Pick, rival: Candidate, spread: Spread
+) -> Beside:
+    """A cause with its rise fitted to the pieces it does not share with another."""
+    b, row, f = state.blocks, pick.row, int(state.row_factor[pick.row])
+    shared = b.row[:, state.row_factor[rival.stream.row]] == rival.stream.row
+    shared &= b.pressed >= rival.start
+    at = np.flatnonzero(state.touched(pick) & ~shared)
+    expected = state.block_expected(at, pick.kind, f) * pick.best.own
+    seen, mean = float(b.y[at, pick.kind].sum()), float(expected.sum())
+    fitted, variance = (seen + pick.ratio) / (mean + 1.0), 1.0 / (seen + pick.ratio)
+    if mean > 0:
+        variance += clump_variance(state, state.factor(row), at, expected, spread) / mean**2
+    change = Pick(best=pick.best, found=pick.found, fitted=fitted)
+    return Beside(change=change, variance=variance)
 
 
 def _best_beside(
@@ -126,7 +247,7 @@ def whole_cause(
     whole = candidate_of(state, kind, row, spread)
     if whole is None:
         return None
-    n_levels = int((state.row_factor == state.row_factor[parts[0].row]).sum())
+    n_levels = int(levels_at_work(state, kind)[state.row_factor[parts[0].row]])
     alone = [judge(state, Stream(kind=kind, row=part.row), part.start, n_levels, spread)
              for part in parts]
     if all_of_it(state, whole, alone, [part.end for part in parts], spread) <= 0:

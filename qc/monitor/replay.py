@@ -12,7 +12,7 @@ import numpy as np
 
 from qc.domain.baselines import BaselineDecision
 from qc.domain.instants import DAY_US
-from qc.monitor.alarms import alarms
+from qc.monitor.alarms import Thresholds, alarms, is_signal
 from qc.monitor.attribution import Candidate, candidates, judge
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.buffer import WINDOW
@@ -41,6 +41,10 @@ AGREED_WITHIN_US = 5 * DAY_US
 
 STILL_A_RISE = 1.4
 """What an open change must still come to by the rates of a new baseline."""
+
+HIDDEN_PART, LATELY = 0.5, 8
+"""A cause that others hid may spend so much of what its stream may, since it is looked at twice,
+and must have been at work within so many slots. Proposed values, no source."""
 
 MOST_ALARMS = 12
 """Alarms that are explained at the end of one slot; the rest waits for the next."""
@@ -94,6 +98,7 @@ class Watch:
         self.spread = Spread(sd=DEFAULT_SD | FITTED_SD)
         self.fitted_slot = -1
         self.period = 0
+        self._thresholds: Thresholds | None = None
 
     def catch_up(self, evidence: Evidence, *, as_of_us: int) -> None:
         """Take in every slot that has ended by a moment and comes after those known already.
@@ -113,6 +118,7 @@ class Watch:
             self._refit()
         if self.fitted_slot < 0 or len(rows) == 0:
             return
+        self._thresholds = Thresholds(self.state, rows, self.budget)
         self._follow()
         if self._is_warm():
             self._look(rows)
@@ -146,6 +152,7 @@ class Watch:
 
     def _finish(self) -> None:
         """Explain what is still open once more, with all that is known now."""
+        self._thresholds = None  # no new signal without a new slot
         for kind in sorted({c.kind for c in self._open() if c.attributed < self.slot}):
             self._explain_anew(kind)
 
@@ -254,7 +261,10 @@ class Watch:
         if not mine:
             return
         others = [c for c in self._unusual() if c not in mine]
-        picks = best_causes(self.state, kind, others, self.spread, limit=len(mine))
+        picks = best_causes(
+            self.state, kind, others, self.spread, held=[c.stream for c in mine],
+            signals=self._would_signal,
+        )
         for row, parts in parts_of_one(self.state, picks, earlier).items():
             known: list[Explained] = [*others, *picks]
             rest = [c for c in known if c not in parts]
@@ -312,6 +322,29 @@ class Watch:
         if new is not None and any(change is new for change, _ in taken):
             new.first = new.stream
             self.changes.append(new)
+        for pick in free:
+            if self._would_signal(pick.best):
+                self._begin(pick)
+
+    def _begin(self, pick: Pick) -> None:
+        """A change that others hid until now: a signal of its own beside them."""
+        best = pick.best
+        change = Change(
+            alarm=best, first=best.stream, stream=best.stream, start=best.start,
+            signalled=self.slot, rivals=[best], attributed=self.slot,
+        )
+        self._adopt(change, pick)
+        self.changes.append(change)
+
+    def _would_signal(self, candidate: Candidate) -> bool:
+        """May a cause raise a flag by itself now, beside others that share pieces with it?"""
+        state, stream = self.state, candidate.stream
+        lately = slice(max(state.n_slots - LATELY - state.base, 0), state.n_slots - state.base)
+        return (
+            self._thresholds is not None
+            and bool(state.buffer.expected[stream.kind, stream.row, lately].any())
+            and is_signal(state, candidate, self._thresholds, part=HIDDEN_PART)
+        )
 
     def _beside(self, change: Change, picks: list[Pick]) -> Candidate:
         """A change for which nothing better was found, judged beside what was."""

@@ -54,7 +54,7 @@ def _own_counts(state: StreamCounts, rows: Ints, job_sd: float) -> tuple[Floats,
     variance *= np.minimum(inside / np.maximum(mean, 1e-9), 1.0)  # the longer, the more jobs
     at, kind = np.nonzero(mean > LEAST_MEAN)
     share = expected[at, kind] / mean[at, kind, None]
-    variance[at, kind] += state.rate_variance(rows[at], kind, share)
+    variance[at, kind] += state.rate_doubt(rows[at], kind).of_mix(share)
     return seen, mean, variance
 
 

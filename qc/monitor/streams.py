@@ -23,7 +23,14 @@ from qc.monitor.factors import FACTORS, LEFT_OUT, LOT_FACTORS, SELDOM_MISSING, Z
 from qc.monitor.numbering import Numbering, Numbers, Reader
 from qc.monitor.past import Past
 from qc.monitor.slots import SlotEntries
-from qc.monitor.usual import LevelRates, UsualRates, level_rates, mix_variance, usual_rates
+from qc.monitor.usual import (
+    LevelRates,
+    RateDoubt,
+    UsualRates,
+    level_rates,
+    rate_doubt,
+    usual_rates,
+)
 
 JUDGED_US, JUDGED_SHARE = 14 * DAY_US, 1 / 3
 """The usual rates leave out the newest work, so long and at most this share of all: a fault that
@@ -112,6 +119,7 @@ class StreamCounts:
         self._group_row, self._group_slot = (np.zeros(0, dtype=np.int64) for _ in range(2))
         self._first_group, self._no_job = 0, 0
         self._laid_out: tuple[Blocks, _Layout] | None = None
+        self._doubts: dict[tuple[int, int], RateDoubt] = {}
 
     @property
     def base(self) -> int:
@@ -238,6 +246,7 @@ class StreamCounts:
         self.cell_codes = np.concatenate([self.cell_codes, new])
         if self.usual is not None:
             self.rates = self.rates.wider(self.usual, new)
+            self._doubts.clear()
 
     def _add_observed(self, new: Blocks) -> None:
         at, kind = np.nonzero(new.y)
@@ -422,17 +431,24 @@ class StreamCounts:
         expected = self.past.n[at, kind] * self.rates.rate[self.rate_at[row], cell, kind]
         return sum_by(cell, expected, len(self.cell_codes))
 
-    def rate_variance(self, rows: Ints, kinds: Ints, share: Floats) -> Floats:
-        """Squared coefficient of variation, from the uncertainty of the usual rates, of the
-        faults expected of streams: (streams,), ``share`` (streams, cells) as in
-        `qc.monitor.usual.mix_variance`."""
+    def rate_doubt(self, rows: Ints, kinds: Ints) -> RateDoubt:
+        """How uncertain the usual rates of streams are, (streams,): the squared coefficient of
+        variation of the faults expected of a mix of their cells."""
         if self.usual is None:
             raise ValueError("usual is None; rates must be fitted before they are asked for")
         level = self.rate_at[rows]
-        return mix_variance(
-            share, self.rates.rest_y[level, kinds], self.rates.rate[level, :, kinds],
+        return rate_doubt(
+            self.rates.rest_y[level, kinds], self.rates.rate[level, :, kinds],
             self.rates.rest_n[level, kinds], self.usual.pairing_shape, self.cell_codes,
         )
+
+    def rate_variance(self, row: int, kind: int, share: Floats) -> float:
+        """The same for one stream and the parts of what is expected of it that its cells have,
+        (cells,)."""
+        key = int(self.rate_at[row]), kind
+        if key not in self._doubts:
+            self._doubts[key] = self.rate_doubt(np.array([row]), np.array([kind]))
+        return float(self._doubts[key].of_mix(share[None])[0])
 
     def cell_variance(self, kind: int, cell: Ints) -> Floats:
         """Squared coefficients of variation of usual rates of cells; 1 of one never fitted."""
@@ -464,6 +480,7 @@ class StreamCounts:
         )
         self._sum_observed()
         self._laid_out = None
+        self._doubts.clear()
         self.rate_at = np.zeros(len(self.row_factor), dtype=np.int64)
         self.rate_at[active] = 1 + np.arange(len(active))
         self._fit_zone_shares(keep)

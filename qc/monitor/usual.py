@@ -199,30 +199,49 @@ def plain_rates(usual: UsualRates, cell_codes: Ints) -> Floats:
     return level_rates(usual, none, none, cell_codes).rate[0]
 
 
-def mix_variance(
-    share: Floats, rest_y: Floats, rate: Floats, rest_n: Floats, pairing_shape: float,
-    cell_codes: Ints,
-) -> Floats:
-    """Squared coefficient of variation of the faults expected of some mixes of cells, (mixes,).
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class RateDoubt:
+    """How uncertain some usual rates are: for each of some mixes of cells the covariance of the
+    main effects, (mixes, effects, effects), how far a cell follows them, (mixes, cells), and the
+    shape of the cell's own rate, (mixes, cells)."""
+
+    design: Floats
+    covariance: Floats
+    follows: Floats
+    own_shape: Floats
+
+    def of_mix(self, share: Floats) -> Floats:
+        """Squared coefficient of variation of the faults expected of each mix, (mixes,).
+
+        ``share`` : (mixes, cells) part of the expected faults that each cell has; of a difference
+        of two mixes the difference of their parts.
+        """
+        weight = (share * self.follows) @ self.design
+        main = (weight[:, None, :] @ self.covariance @ weight[:, :, None])[:, 0, 0]
+        return np.asarray(main + (share**2 / self.own_shape).sum(axis=1))
+
+
+def rate_doubt(
+    rest_y: Floats, rate: Floats, rest_n: Floats, pairing_shape: float, cell_codes: Ints
+) -> RateDoubt:
+    """How uncertain usual rates are, for mixes of cells.
 
     The usual rates are a log-linear model with gamma pairings: a pairing errs for itself, main
     effects err together, as the inverse of the information in the counts they rest on says.
 
     Parameters
     ----------
-    share : (mixes, cells) part of the expected faults that each cell has; of a difference of two
-        mixes the difference of their parts.
     rest_y, rest_n : (mixes, cells) faults and pieces that the rates of each mix rest on.
     rate : (mixes, cells) the rates; cell_codes : (cells, 4).
     """
     mean = rest_n * rate
     design, prior, products = _design(cell_codes)
-    n_effects = len(prior)
     known = mean / (1.0 + mean / pairing_shape)
-    information = (known @ products).reshape(-1, n_effects, n_effects) + np.diag(prior)
-    weight = (share * pairing_shape / (pairing_shape + mean)) @ design
-    main = np.einsum("mp,mp->m", weight, np.linalg.solve(information, weight[..., None])[..., 0])
-    return np.asarray(main + (share**2 / (pairing_shape + rest_y)).sum(axis=1))
+    information = (known @ products).reshape(-1, len(prior), len(prior)) + np.diag(prior)
+    return RateDoubt(
+        design=design, covariance=np.asarray(np.linalg.inv(information), dtype=np.float64),
+        follows=pairing_shape / (pairing_shape + mean), own_shape=pairing_shape + rest_y,
+    )
 
 
 def _scales(rest_y: Floats, rest: Floats, members: list[Floats]) -> Floats:

@@ -16,7 +16,7 @@ from qc.monitor.buffer import WINDOW
 from qc.monitor.detection import log_likelihood_ratio
 from qc.monitor.evidence import Bools, Floats, Ints, sum_by
 from qc.monitor.factors import FACTORS
-from qc.monitor.streams import StreamCounts
+from qc.monitor.streams import Explained, StreamCounts
 
 CLUMP_FACTORS = ("job", "transfer_lot", "garment_lot")
 """What makes faults come in clumps inside a window of another stream. Presses and people stay:
@@ -151,12 +151,22 @@ class Window:
     past: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """A change that is taken as known, with the squared coefficient of variation of its rise."""
+
+    change: Explained
+    variance: float
+
+
 def windows(
-    state: StreamCounts, stream: Stream, start: int, spread: Spread, told: Bools | None = None
+    state: StreamCounts, stream: Stream, start: int, spread: Spread, told: Bools | None = None,
+    beside: Beside | None = None,
 ) -> tuple[Window, Window]:
     """A stream's window from a slot to the newest, and the same without its oddest job.
 
-    ``told``: the blocks that are to count in the window; all when None.
+    ``told``: the blocks that are to count in the window; all when None. ``beside``: one of the
+    changes found, whose rise is uncertain.
     """
     f = int(state.row_factor[stream.row])
     b = state.blocks
@@ -188,8 +198,8 @@ def windows(
     _, job = np.unique(b.job[at], return_inverse=True)
     excess = sum_by(job, seen - expected * past.shape / past.mean)
     rest = job != int(excess.argmax()) if len(excess) else np.zeros(0, dtype=bool)
-    whole = _window(state, stream, at, seen, expected, past, spread)
-    return whole, _window(state, stream, at[rest], seen[rest], expected[rest], past, spread)
+    whole = _window(state, stream, at, seen, expected, past, spread, beside)
+    return whole, _window(state, stream, at[rest], seen[rest], expected[rest], past, spread, beside)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,15 +219,17 @@ class Past:
 
 def _window(
     state: StreamCounts, stream: Stream, at: Ints, seen: Floats, expected: Floats, past: Past,
-    spread: Spread,
+    spread: Spread, beside: Beside | None,
 ) -> Window:
     factor, mean = state.factor(stream.row), float(expected.sum())
     variance = 1.0 / past.shape
     if mean > 0:
         share = sum_by(state.blocks.cell[at], expected, len(state.cell_codes)) / mean
-        rows, kinds = np.array([stream.row]), np.array([stream.kind])
-        variance += float(state.rate_variance(rows, kinds, (share - past.by_cell)[None])[0])
+        variance += state.rate_variance(stream.row, stream.kind, share - past.by_cell)
         variance += clump_variance(state, factor, at, expected, spread) / mean**2
+        if beside is not None:
+            shared = float(expected[state.touched(beside.change, at)].sum()) / mean
+            variance += shared**2 * beside.variance
     return Window(
         observed=float(seen.sum()), mean=mean * past.shape / past.mean, variance=variance,
         own=past.shape / past.mean, own_variance=1.0 / past.shape, past=past.expected,
@@ -239,14 +251,14 @@ def clump_variance(
     state: StreamCounts, own: str, at: Ints, expected: Floats, spread: Spread
 ) -> float:
     """Variance of a window's count from clumping in jobs and lots, beyond its own factor's."""
-    b, total = state.blocks, 0.0
+    b, n_rows, total = state.blocks, len(state.row_factor), 0.0
+    _, job = np.unique(b.job[at], return_inverse=True)
     for name in CLUMP_FACTORS:
         if name == own:
             continue
-        group = b.job[at]
+        group = job
         if name != "job":  # a lot that nobody noted is taken to be that of a job
             row = b.row[at, FACTORS.index(name)]
-            group = np.where(row >= 0, 2 * row, 2 * group + 1)
-        _, which = np.unique(group, return_inverse=True)
-        total += spread.sd[name] ** 2 * float(np.sum(sum_by(which, expected) ** 2))
+            group = np.where(row >= 0, row, n_rows + job)
+        total += spread.sd[name] ** 2 * float(np.sum(sum_by(group, expected) ** 2))
     return total

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from dash import dcc, html
@@ -73,20 +73,28 @@ def chosen(flags: FlagList, cases: Mapping[str, CaseFile], view: CasesView) -> s
 
 
 def case_list(listed: Listed, here: str, clock: Clock) -> list[Component]:
-    """A card for each flag and each open case; the closed ones folded away."""
+    """A card for each flag and each open case; closed ones, and flags that another has explained
+    before anybody took them up, are folded away."""
     cases, current = listed.cases, {flag.id: flag for flag in listed.flags.flags}
     still_open = {flag_id: case.flag for flag_id, case in cases.items()
                   if flag_id not in current and not case.is_closed}
-    cards = [case_card(flag, listed, clock, here=flag.id == here)
-             for flag in (*current.values(), *still_open.values())]
-    closed = [case_card(case.flag, listed, clock, here=flag_id == here)
-              for flag_id, case in list(cases.items())[::-1] if case.is_closed]
-    if closed:
-        cards.append(html.Details(
-            [html.Summary(case_text.CLOSED_LIST.format(n=len(closed))),
-             html.Div(closed, className="case-list")],
-            className="closed-cases", open=here in cases and cases[here].is_closed))
-    return cards
+    explained = [flag for flag in current.values()
+                 if flag.part_of is not None and flag.id not in cases]
+    shown = [flag for flag in current.values() if flag not in explained]
+    closed = [case.flag for case in list(cases.values())[::-1] if case.is_closed]
+
+    def cards(flags: Iterable[Flag]) -> list[Component]:
+        return [case_card(flag, listed, clock, here=flag.id == here) for flag in flags]
+
+    folded = [
+        html.Details(
+            [html.Summary(title.format(n=len(flags))),
+             html.Div(cards(flags), className="case-list")],
+            className="closed-cases", open=any(flag.id == here for flag in flags))
+        for title, flags in ((case_text.EXPLAINED_LIST, explained),
+                             (case_text.CLOSED_LIST, closed)) if flags
+    ]
+    return [*cards([*shown, *still_open.values()]), *folded]
 
 
 def _budget(flags: FlagList, clock: Clock) -> Component:
@@ -106,7 +114,7 @@ def _budget(flags: FlagList, clock: Clock) -> Component:
 def case_card(flag: Flag, listed: Listed, clock: Clock, *, here: bool) -> Component:
     """A flag in the list, with how its case stands and whether its action worked."""
     case, check = listed.cases.get(flag.id), listed.checks.get(flag.id)
-    tone, words = state_words(case, listed.now_us, clock)
+    tone, words = state_words(flag, case, listed.now_us, clock)
     top = [mark(tone, words), html.Span(text.FLAG_KIND_WORDS[flag.kind])]
     foot = text.CASE_FOOT.format(since=clock.short_minute(flag.changed_at_us),
                                  n=formats.count(flag.pieces_at_risk))

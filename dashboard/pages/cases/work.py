@@ -161,11 +161,16 @@ def to_hold(by_status: dict[str, int]) -> int:
 def marks(flag: Flag, case: CaseFile | None, now_us: int, clock: Clock) -> list[Component]:
     """How the flag and how its case stand."""
     tone, words = ("alarm", text.OPEN) if flag.is_open else ("quiet", text.ENDED)
-    return [mark(tone, words, large=True), mark(*state_words(case, now_us, clock), large=True)]
+    state = state_words(flag, case, now_us, clock)
+    return [mark(tone, words, large=True), mark(*state, large=True)]
 
 
-def state_words(case: CaseFile | None, now_us: int, clock: Clock) -> tuple[str, str]:
+def state_words(
+    flag: Flag, case: CaseFile | None, now_us: int, clock: Clock
+) -> tuple[str, str]:
     """How a case stands, as a mark: tone and words."""
+    if case is None and flag.part_of is not None:
+        return "quiet", case_text.STATE_EXPLAINED
     if case is None:
         return "alarm", case_text.STATE_NEW
     if case.closed is not None:

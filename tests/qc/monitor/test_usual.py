@@ -8,8 +8,8 @@ from qc.monitor.dispersion import between_levels_sd
 from qc.monitor.usual import (
     gamma_poisson_log_likelihood,
     level_rates,
-    mix_variance,
     plain_rates,
+    rate_doubt,
     usual_rates,
 )
 
@@ -24,7 +24,8 @@ def variance_of(usual, cell, codes):
     """Squared coefficient of variation of the rate of one cell, of the only kind."""
     expected = (np.arange(len(codes)) == cell).astype(float)[None]
     rate = plain_rates(usual, codes)[:, 0][None]
-    return mix_variance(expected, usual.y, rate, usual.n, usual.pairing_shape, codes)[0]
+    doubt = rate_doubt(usual.y, rate, usual.n, usual.pairing_shape, codes)
+    return doubt.of_mix(expected)[0]
 
 
 def test_a_rate_with_much_data_is_its_own():
@@ -89,7 +90,7 @@ def test_the_variance_of_a_mix_is_that_of_simulated_fits():
         usual = usual_rates(rng.poisson(n * rate * pairing).astype(float), n, codes)
         fits.append(float((expected[0] * plain_rates(usual, codes)[:, 0] / pairing[0]).sum()))
     share = expected / expected.sum()
-    said = mix_variance(share, n * rate, np.full((1, 9), rate), n, 64.0, codes)[0]
+    said = rate_doubt(n * rate, np.full((1, 9), rate), n, 64.0, codes).of_mix(share)[0]
     assert np.var(fits) / np.mean(fits) ** 2 == pytest.approx(said, rel=0.35)
 
 

@@ -42,7 +42,8 @@ def scan(
     zone: ZoneInfo, baselines: tuple[BaselineDecision, ...] = (),
     follower: Follower | None = None,
 ) -> Scan:
-    """All flags up to a moment; with a follower of the shop, from where it stands."""
+    """All flags up to a moment, those that another explains last; with a follower of the shop, from
+    where it stands."""
     go_through = replay if follower is None else follower.outcome
     outcome = go_through(evidence, budget, as_of_us=as_of_us, baselines=baselines)
     found, history = [], {}
@@ -54,7 +55,7 @@ def scan(
     found += [calibration_finding(evidence, signal) for signal in signals]
     named = {_id(f): f for f in united(found, history=history, evidence=evidence)}
     flags = [_flag(key, f, evidence, zone) for key, f in named.items()]
-    flags.sort(key=lambda f: (not f.is_open, -f.urgency, f.id))
+    flags.sort(key=lambda f: (not f.is_open, named[f.id].part_of != "", -f.urgency, f.id))
     return Scan(
         flags=_listed(tuple(flags), evidence, outcome, budget, as_of_us), findings=named,
         outcome=outcome,

@@ -29,15 +29,19 @@ from qc.intake import (
     united,
 )
 from qc.intake.rejects import rejects_path, write_rejects
+from qc.presses.instruments import instrument_cautions
 from qc.store.codes import known_codes
 from qc.store.inspections import add_inspections
 from qc.store.judging import Added
-from qc.store.records import add_records
+from qc.store.records import add_records, read_records
 from qc.store.schema import records as tables_of_kinds
 
 ORDER = ("presses", "fabrics", "transfers", "instruments", "placements", "recipes", "jobs",
          "platen_readings", "machine_checks", "inspections")
 """Lists come before the rows that name their codes, whatever the order of the files."""
+
+MEASURED_WITH = ("platen_readings", "machine_checks")
+"""Kinds whose rows name the instrument they were measured with."""
 
 Progress = Callable[[str, float], None]
 """Called with a file's name and how far into it (0..1) reading has come."""
@@ -220,7 +224,8 @@ def _load(run: _Run, path: str, kind: str) -> FileReport:
         file=path, kind=kind, n_read=parsed.n_read, n_loaded=added.n_loaded,
         n_already_there=int(added.already_there.sum()), n_rejected=len(rejects),
         rejects_file=str(target) if rejects else None, exit_code=1 if rejects else 0,
-        warnings=(*parsed.warnings, *_no_rows(parsed), *_stale(run, target, bool(rejects))),
+        warnings=(*parsed.warnings, *_no_rows(parsed), *_instruments(run, parsed),
+                  *_stale(run, target, bool(rejects))),
     )
 
 
@@ -238,6 +243,16 @@ def _rejects_target(run: _Run, path: str) -> Path:
 
 def _no_rows(parsed: Parsed) -> tuple[str, ...]:
     return () if parsed.n_read else ("there are no rows below the header; nothing was loaded",)
+
+
+def _instruments(run: _Run, parsed: Parsed) -> tuple[str, ...]:
+    """What is wrong with the instruments that rows of a file were measured with."""
+    if parsed.kind not in MEASURED_WITH:
+        return ()
+    here = [earlier.frame for earlier in run.before.get("instruments", [])]
+    listed = pd.concat([read_records(run.shop.store, "instruments"), *here])
+    rows = parsed.frame.reindex(columns=["measured_at", "instrument"])
+    return instrument_cautions(rows, listed, run.shop.zone)
 
 
 def _stale(run: _Run, target: Path, rejected: bool) -> tuple[str, ...]:

@@ -21,6 +21,10 @@ PLATENS = ("upper", "lower")
 SURVEY_STATES = ("routine", "as_found", "as_left")
 CHECK_QUANTITIES = ("dwell_s", "pressure_kpa", "pressure_dial")
 
+SENSORS = ("type_k_standard", "type_k_special", "type_k_class_1", "type_k_class_2",
+           "type_t_standard", "pt100_class_a", "pt100_class_b")
+"""Classes of temperature sensor with a published tolerance, see `qc.presses.sensors`."""
+
 TEXT_KINDS = frozenset({"text", "code", "choice", "yes_no"})
 
 
@@ -254,6 +258,10 @@ INSTRUMENTS = RecordKind(
         Field(name="k", kind="number", low=0.5, high=10),
         Field(name="calibrated_at", kind="instant"),
         Field(name="due_at", kind="instant"),
+        Field(name="sensor", kind="choice", choices=SENSORS),
+        Field(name="meter_c", kind="temperature_difference", low=0, high=100),
+        Field(name="contact_c", kind="temperature_difference", low=0, high=100),
+        Field(name="repeat_c", kind="temperature_difference", low=0, high=100),
     ),
 )
 

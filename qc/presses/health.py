@@ -77,7 +77,8 @@ def _health(
     survey = found[-1]
     trend, why = trend_of(found, pooled.offset_c(as_of_us))
     probe = probe_uncertainty(
-        survey.instrument, instruments, default_c=default_c, at_us=survey.at_us
+        survey.instrument, instruments, default_c=default_c, at_us=survey.at_us,
+        at_c=survey.setpoint_c,
     )
     return judged(Standing(
         survey=survey, limits=limits, probe=probe, trend=trend, no_trend=why,

@@ -24,7 +24,7 @@ from sqlalchemy.types import TypeEngine
 
 from qc.domain.records import FINDINGS, RECORD_KINDS, Field, RecordKind
 
-HEAD = "0003"
+HEAD = "0004"
 """The newest migration; a test holds it against the folder."""
 
 metadata = MetaData(

@@ -75,6 +75,9 @@ def holds_what_was_filled(store: Store, version: str = HEAD) -> None:
         ["open", "acknowledge", "note"] if version >= "0003" else [])
     assert read_records(store, "jobs")["shipped_at"].tolist() == (
         [T0 + 7200] if version >= "0003" else [])
+    probes = read_records(store, "instruments")
+    assert [probes["sensor"].dropna().tolist(), probes["contact_c"].dropna().tolist()] == (
+        [["pt100_class_a"], [0.7]] if version >= "0004" else [[], []])
     assert read_piece_tally(store)["n"].sum() == 34  # a twice (final, wash), b, c, a block of 30
     assert check_store(store) == []
     assert add(store, [look("a")]).n_loaded == 0  # known, though without its finding: a conflict

@@ -74,7 +74,8 @@ def _fill_records(store: Store) -> None:
         "presses": [{"press": "P1", "name": "by the door", "temperature_tolerance_c": 5.0}],
         "fabrics": [{"fabric": "rib", "surface": "ribbed", "cotton_pct": 95.0}],
         "recipes": [{"fabric": "rib", "transfer": "film", "version": "1", "temperature_c": 155.0}],
-        "instruments": [{"instrument": "probe 2", "uncertainty_c": 1.1, "k": 2.0}],
+        "instruments": [{"instrument": "probe 2", "uncertainty_c": 1.1, "k": 2.0,
+                         "sensor": "pt100_class_a", "contact_c": 0.7, "repeat_c": 0.3}],
         "platen_readings": [{
             "survey_id": "s1", "measured_at": T0, "press": "P1", "platen": "upper", "row": 1,
             "col": 1, "setpoint_c": 160.0, "reading_c": 157.25, "state": "routine"}],

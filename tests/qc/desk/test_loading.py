@@ -342,8 +342,8 @@ def test_when_the_tallies_cannot_be_written_nothing_of_the_file_is_kept(
 
 def test_every_kind_of_file_is_kept(shop: Shop, tmp_path: Path) -> None:
     files = {
-        "instruments": "instrument,uncertainty_f,k,calibrated_at,due_at\nG1,1.8,2,2026-01-01,"
-                       "2027-01-01\n",
+        "instruments": "instrument,uncertainty_f,k,calibrated_at,due_at,sensor,contact_f\n"
+                       "G1,1.8,2,2026-01-01,2027-01-01,Type_K_Special,1.8\n",
         "placements": "location,reference,dx_tolerance_in\nback,collar seam,0.5\n",
         "recipes": "fabric,transfer,version,temperature_f,dwell_s,pressure_bar,peel\n"
                    "tee,film,2,320,12,3,warm\n",
@@ -361,6 +361,8 @@ def test_every_kind_of_file_is_kept(shop: Shop, tmp_path: Path) -> None:
     assert [file.kind for file in report.files] == kinds
     row = {kind: read_records(shop.store, kind).iloc[0] for kind in files}
     assert row["instruments"]["uncertainty_c"] == pytest.approx(1)
+    assert (row["instruments"]["sensor"], row["instruments"]["contact_c"]) == (
+        "type_k_special", pytest.approx(1))
     assert row["placements"]["dx_tolerance_mm"] == pytest.approx(12.7)
     assert (row["recipes"]["temperature_c"], row["recipes"]["pressure_kpa"]) == (
         pytest.approx(160), pytest.approx(300))
@@ -368,3 +370,20 @@ def test_every_kind_of_file_is_kept(shop: Shop, tmp_path: Path) -> None:
     assert row["platen_readings"]["reading_c"] == pytest.approx(155)
     assert row["machine_checks"]["measured_value"] == pytest.approx(290)
     assert [counts(load(shop, path))[2] for path in paths] == [2, *[1] * (len(paths) - 1)]
+
+
+@pytest.mark.parametrize("dry_run", [False, True])
+def test_an_instrument_out_of_date_is_said_as_its_readings_come_in(
+    sqlite_shop: Shop, tmp_path: Path, *, dry_run: bool
+) -> None:
+    listed = write(tmp_path, "instrument,uncertainty_c,due_at\nG1,1,2026-02-01\n", "probes.csv")
+    presses = write(tmp_path, "press\nP1\n", "presses.csv")
+    checks = write(tmp_path, "measured_at,press,quantity,set_value,measured_value,instrument\n"
+                   "2026-01-10T10:00,P1,dwell_s,15,15.2,G1\n"
+                   "2026-03-01T10:00,P1,dwell_s,15,15.2,G1\n"
+                   "2026-03-01T10:05,P1,dwell_s,15,15.1,G2\n", "checks.csv")
+    report = load(sqlite_shop, checks, presses, listed, dry_run=dry_run)
+    assert report.exit_code == 0
+    late, unknown = report.files[0].warnings
+    assert late.startswith("1 row names G1, measured after it was due for calibration on 01 Feb")
+    assert unknown.startswith("1 row names G2, which is not on the list of instruments")

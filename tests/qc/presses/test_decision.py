@@ -3,8 +3,11 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import pandas as pd
 import pytest
 
+from qc.domain.instants import DAY_US
+from qc.domain.records import SENSORS
 from qc.presses.decision import (
     GUARDED,
     acceptance_limit,
@@ -13,6 +16,7 @@ from qc.presses.decision import (
     conformance_probability,
     false_acceptance_at_limit,
 )
+from qc.presses.sensors import sensor_tolerance, sensor_words
 from qc.presses.uncertainty import expanded_uncertainty, probe_uncertainty
 from qc.units import to_stored
 from tests.published import case
@@ -82,8 +86,48 @@ def test_wrong_input_is_named(call, words: str) -> None:
     (1.1, 2.0, 400, None, 3.8, "no probe named"),
 ])
 def test_uncertainty_from_the_record(uncertainty, k, due, name, expanded, words) -> None:
-    found = probe_uncertainty(name, instruments(uncertainty, k, due), default_c=3.8,
-                              at_us=T0 + 10 * 86_400_000_000)
+    found = uncertainty_of(instruments(uncertainty, k, due), name)
     assert found.expanded_c == pytest.approx(expanded)
     assert words in found.caution
     assert bool(words) == bool(found.caution)
+
+
+def uncertainty_of(listed: pd.DataFrame, name: str | None = "K1", at_c: float = 160.0):
+    return probe_uncertainty(name, listed, default_c=3.8, at_us=T0 + 10 * DAY_US, at_c=at_c)
+
+
+@pytest.mark.parametrize("wanted", case("sensor_tolerances")["tolerances"])
+def test_a_sensor_without_a_certificate_has_the_tolerance_of_its_class(wanted: dict) -> None:
+    found = sensor_tolerance(wanted["sensor"], wanted["at_c"])
+    assert found == pytest.approx(wanted["tolerance_c"], abs=0.005)
+
+
+def test_every_class_a_list_may_name_is_known() -> None:
+    assert [bool(sensor_words(name)) for name in SENSORS] == [True] * len(SENSORS)
+
+
+def test_a_probe_without_a_certificate_adds_up_from_its_parts() -> None:
+    """The invented budgets of guard_bands.json, from a row on the list of instruments."""
+    row = instruments(None).assign(sensor="type_k_standard", meter_c=1.0, contact_c=2.0,
+                                   repeat_c=0.5)
+    found = uncertainty_of(row)
+    assert found.expanded_c == pytest.approx(3.76, abs=0.005)
+    assert [round(part.standard_c, 3) for part in found.parts] == [1.270, 0.577, 1.155, 0.5]
+    assert found.parts[0].words == (
+        "sensor without a certificate, type K, ASTM E230 standard at 160 °C: within ±2.2 °C")
+    hotter = uncertainty_of(row, at_c=360.0).expanded_c  # 0.75 % of 360 is 2.7
+    assert hotter == pytest.approx(2 * math.sqrt((2.7**2 + 1 + 4) / 3 + 0.25))
+
+
+def test_a_certificate_takes_the_place_of_the_class() -> None:
+    row = instruments(0.8).assign(sensor="type_k_standard", meter_c=0.3, contact_c=0.7,
+                                  repeat_c=0.3)
+    found = uncertainty_of(row)
+    assert found.expanded_c == pytest.approx(1.33, abs=0.005)
+    assert found.parts[0].words == "certificate: ±0.8 °C, k = 2"
+
+
+def test_parts_without_a_sensor_are_not_a_budget() -> None:
+    found = uncertainty_of(instruments(None).assign(contact_c=0.7))
+    assert found.expanded_c == 3.8 and found.parts == ()
+    assert "neither a certificate nor a class of sensor" in found.caution

@@ -36,6 +36,9 @@ def load(
         help="Sheet of an XLSX file; default: the first.")] = None,
     new_codes: Annotated[bool, typer.Option(
         "--new-codes", help="Put codes that are on no list yet on their lists.")] = False,
+    as_read: Annotated[bool, typer.Option(
+        "--as-read", help="Take readings of a platen far from its setpoint as they are, where they "
+                          "look like the other unit.")] = False,
     ignore: Annotated[list[str] | None, typer.Option(
         "--ignore", metavar="COL", show_default=False,
         help="Leave a column out; may be given several times.")] = None,
@@ -59,7 +62,7 @@ def load(
 
     request = LoadRequest(
         paths=tuple(files), kind=kind, sheet=sheet, new_codes=new_codes, rejects=rejects,
-        dry_run=dry_run, ignore=tuple(ignore or ()))
+        as_read=as_read, dry_run=dry_run, ignore=tuple(ignore or ()))
     who, now = user_name(by), shared.now_us()
     place = store_location(store)
     # names that are all wrong make no store

@@ -15,7 +15,7 @@ from sqlalchemy import func, select
 
 from qc.config import checked_value
 from qc.desk.shop import Shop, change_setting, open_shop
-from qc.domain.records import INSPECTIONS, RECORD_KINDS
+from qc.domain.records import INSPECTIONS, PLATEN_READINGS, RECORD_KINDS
 from qc.errors import InputError, QcError
 from qc.intake import (
     Parsed,
@@ -29,6 +29,7 @@ from qc.intake import (
     united,
 )
 from qc.intake.rejects import rejects_path, write_rejects
+from qc.presses.entry import survey_cautions
 from qc.presses.instruments import instrument_cautions
 from qc.store.codes import known_codes
 from qc.store.inspections import add_inspections
@@ -55,6 +56,7 @@ class LoadRequest:
     kind: str | None = None
     sheet: str | None = None
     new_codes: bool = False
+    as_read: bool = False
     rejects: str | None = None
     dry_run: bool = False
     ignore: tuple[str, ...] = ()
@@ -224,7 +226,7 @@ def _load(run: _Run, path: str, kind: str) -> FileReport:
         file=path, kind=kind, n_read=parsed.n_read, n_loaded=added.n_loaded,
         n_already_there=int(added.already_there.sum()), n_rejected=len(rejects),
         rejects_file=str(target) if rejects else None, exit_code=1 if rejects else 0,
-        warnings=(*parsed.warnings, *_no_rows(parsed), *_instruments(run, parsed),
+        warnings=(*parsed.warnings, *_no_rows(parsed), *_measured(run, parsed),
                   *_stale(run, target, bool(rejects))),
     )
 
@@ -245,14 +247,22 @@ def _no_rows(parsed: Parsed) -> tuple[str, ...]:
     return () if parsed.n_read else ("there are no rows below the header; nothing was loaded",)
 
 
-def _instruments(run: _Run, parsed: Parsed) -> tuple[str, ...]:
-    """What is wrong with the instruments that rows of a file were measured with."""
+def _measured(run: _Run, parsed: Parsed) -> tuple[str, ...]:
+    """What looks wrong with the measurements of a file and with what they were made with."""
     if parsed.kind not in MEASURED_WITH:
         return ()
-    here = [earlier.frame for earlier in run.before.get("instruments", [])]
-    listed = pd.concat([read_records(run.shop.store, "instruments"), *here])
     rows = parsed.frame.reindex(columns=["measured_at", "instrument"])
-    return instrument_cautions(rows, listed, run.shop.zone)
+    said = instrument_cautions(rows, _there(run, "instruments"), run.shop.zone)
+    if parsed.kind == PLATEN_READINGS.name:
+        own = set(parsed.frame["survey_id"].unique())
+        said += survey_cautions(_there(run, parsed.kind), own, run.shop.zone)
+    return said
+
+
+def _there(run: _Run, kind: str) -> pd.DataFrame:
+    """What is stored of a kind, or would be by now had this not been a dry run."""
+    before = [earlier.frame for earlier in run.before.get(kind, [])]
+    return pd.concat([read_records(run.shop.store, kind), *before])
 
 
 def _stale(run: _Run, target: Path, rejected: bool) -> tuple[str, ...]:
@@ -263,7 +273,7 @@ def _stale(run: _Run, target: Path, rejected: bool) -> tuple[str, ...]:
 
 def _parsed(run: _Run, path: str, kind: str) -> Parsed:
     rules = Rules(zone=run.shop.zone, known=run.known, new_codes=run.request.new_codes,
-                  now_us=run.at_us)
+                  now_us=run.at_us, as_read=run.request.as_read)
     chunks = read_chunks(path, sheet=run.request.sheet)
     try:
         return united(_parts(run, path, kind, chunks, rules))

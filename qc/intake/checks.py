@@ -10,11 +10,15 @@ from qc.domain.records import INSPECTIONS, RecordKind
 from qc.intake.columns import CHECK_UNITS, Plan, Source
 from qc.intake.rows import allowed_range, outside
 from qc.intake.texts import Problems
-from qc.units import to_stored, unit
+from qc.units import from_stored, to_stored, unit
 
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
 Floats = npt.NDArray[np.float64]
+
+FAR_C, NEAR_C = 50.0, 25.0
+"""A reading so far from its setpoint is asked about if in the other unit it would be so near.
+Proposed values, no source."""
 
 LIMITS = (("temperature_low_c", "temperature_c", "temperature_high_c"),
           ("dwell_low_s", "dwell_s", "dwell_high_s"),
@@ -131,6 +135,25 @@ def _quantity_source(quantity: str) -> Source | None:
     suffix = CHECK_UNITS.get(quantity)
     own = unit("gauge_pressure", suffix) if suffix else (field.units or (None,))[0]
     return Source(field=field, position=0, header=quantity, unit=own)
+
+
+def check_readings(frame: pd.DataFrame, plan: Plan, problems: Problems) -> None:
+    """Readings that look as if they were written down in the other unit: asked about, never
+    converted silently."""
+    source = next(source for source in plan.sources if source.field.name == "reading_c")
+    if source.unit is None:
+        return
+    reading, setpoint = (frame[name].to_numpy(dtype=np.float64)
+                         for name in ("reading_c", "setpoint_c"))
+    written = from_stored(reading, "temperature", source.unit.suffix)
+    other = "c" if source.unit.suffix == "f" else "f"
+    meant = to_stored(written, "temperature", other)
+    asked = (np.abs(reading - setpoint) > FAR_C) & (np.abs(meant - setpoint) <= NEAR_C)
+    for row in np.flatnonzero(asked).tolist():
+        problems.add(row, f"{source.header} is {written[row]:.6g} ({reading[row]:.1f} °C), far from"
+                          f" the setpoint {setpoint[row]:.1f} °C, but near it as"
+                          f" °{other.upper()} ({meant[row]:.1f} °C): if it was read so, name the"
+                          f" column reading_{other}, else load it with --as-read")
 
 
 def check_lists(kind: RecordKind, frame: pd.DataFrame, problems: Problems) -> None:

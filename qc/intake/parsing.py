@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
 
-from qc.domain.records import INSPECTIONS, MACHINE_CHECKS, Field
+from qc.domain.records import INSPECTIONS, MACHINE_CHECKS, PLATEN_READINGS, Field
 from qc.errors import InputError
-from qc.intake.checks import check_inspections, check_lists, check_machine
+from qc.intake.checks import check_inspections, check_lists, check_machine, check_readings
 from qc.intake.columns import CHECK_UNITS, Plan, Source, plan_columns
 from qc.intake.defects import COLUMNS, findings_of_counts, findings_of_texts
 from qc.intake.numbers import numbers_of
@@ -47,7 +47,7 @@ class Parsed:
 
 def parse(
     raw: RawTable, kind: str, *, zone: ZoneInfo, known: Mapping[str, frozenset[str]],
-    new_codes: bool, now_us: int, ignore: Sequence[str] = (),
+    new_codes: bool, now_us: int, as_read: bool = False, ignore: Sequence[str] = (),
 ) -> Parsed:
     """Read a whole file's rows.
 
@@ -58,14 +58,13 @@ def parse(
         or an unknown column of counts that could be a misspelt kind of defect.
     """
     plan = plan_columns(raw.columns, kind, kinds=known["kinds"], ignore=ignore)
-    rules = Rules(zone=zone, known=known, new_codes=new_codes, now_us=now_us)
+    rules = Rules(zone=zone, known=known, new_codes=new_codes, now_us=now_us, as_read=as_read)
     return united([parse_part(raw, plan, rules)])
 
 
 def parse_part(raw: RawTable, plan: Plan, rules: Rules) -> Parsed:
     """Read a part of a file; `united` makes the parts one."""
-    rules = Rules(zone=rules.zone, known=rules.known, new_codes=rules.new_codes,
-                  now_us=rules.now_us, decimal_comma=raw.decimal_comma)
+    rules = replace(rules, decimal_comma=raw.decimal_comma)
     problems = Problems(len(raw))
     for at, given in raw.ragged.items():
         problems.add(at, f"the row has {len(given)} cells, the header {len(raw.columns)}; check its"
@@ -95,6 +94,8 @@ def _values(
         frame = check_machine(frame, plan, written, problems)
     else:
         check_lists(plan.kind, frame, problems)
+    if plan.kind is PLATEN_READINGS and not rules.as_read:
+        check_readings(frame, plan, problems)
     return frame, findings
 
 

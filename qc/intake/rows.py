@@ -24,12 +24,14 @@ LIST_WORDS = {"presses": "press", "fabrics": "fabric", "transfers": "transfer"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rules:
-    """What rows are read and judged by: the shop's zone, its lists, now."""
+    """What rows are read and judged by: the shop's zone, its lists, now; ``as_read``: somebody has
+    said that readings far from their setpoint are what the instrument showed."""
 
     zone: ZoneInfo
     known: Mapping[str, frozenset[str]]
     new_codes: bool
     now_us: int
+    as_read: bool = False
     decimal_comma: bool = False
 
 

@@ -121,6 +121,7 @@ def judged(it: Standing) -> PlatenHealth:
         reason=_reason(it, state, due_us),
         temperature_tolerance_c=it.limits.temperature_tolerance_c,
         uniformity_tolerance_c=it.limits.uniformity_tolerance_c,
+        uncertainty_parts=tuple(part.words for part in it.probe.parts),
     )
 
 

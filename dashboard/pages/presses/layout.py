@@ -93,7 +93,7 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
          text.TOLERANCE_IS.format(heat.difference(health.uniformity_tolerance_c, sign=False))
          if health.uniformity_tolerance_c else ""),
         (text.UNCERTAINTY, "± " + heat.difference(health.uncertainty_c, sign=False),
-         text.UNCERTAINTY_IS),
+         ". ".join([text.UNCERTAINTY_IS, *health.uncertainty_parts])),
         (text.CROSSES, crosses, between),
         (text.CHECK_DUE, clock.day(health.due_at_us) if health.due_at_us else text.NO_DUE,
          text.LAST_SURVEY.format(clock.day(health.last_survey_at_us))),

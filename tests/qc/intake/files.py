@@ -25,10 +25,11 @@ def write(folder: Path, text: str | bytes, name: str = "file.csv") -> Path:
 
 
 def parsed(path: Path, *, kind: str | None = None, new_codes: bool = False,
-           ignore: tuple[str, ...] = (), zone: ZoneInfo = LISBON) -> Parsed:
+           as_read: bool = False, ignore: tuple[str, ...] = (),
+           zone: ZoneInfo = LISBON) -> Parsed:
     raw = read_table(path)
     return parse(raw, kind or recognise(raw.columns), zone=zone, known=KNOWN,
-                 new_codes=new_codes, now_us=NOW_US, ignore=ignore)
+                 new_codes=new_codes, now_us=NOW_US, as_read=as_read, ignore=ignore)
 
 
 def reasons(path: Path, **more: object) -> dict[int, str]:

@@ -186,6 +186,30 @@ def test_machine_checks_in_every_pressure_unit(tmp_path: Path) -> None:
                             " pressure_psi, pressure_bar")
 
 
+@pytest.mark.parametrize(("columns", "cells", "said"), [
+    ("setpoint_c,reading_c", "160,318", "reading_c is 318 (318.0 °C), far from the setpoint"
+     " 160.0 °C, but near it as °F (158.9 °C): if it was read so, name the column reading_f, else"
+     " load it with --as-read"),
+    ("setpoint_c,reading_f", "160,161", "near it as °C (161.0 °C): if it was read so, name the"
+     " column reading_c"),
+    ("setpoint_f,reading_f", "320,158", "near it as °C (158.0 °C)"),
+    ("setpoint_c,reading_c", "160,999", "reading_c is 999"),
+    ("setpoint_c,reading_c", "160,100", ""),  # far off, and in no other unit near
+    ("setpoint_c,reading_c", "160,250", ""),
+    ("setpoint_f,reading_c", "320,157", ""),
+])
+def test_a_reading_in_the_other_unit_is_asked_about(
+    tmp_path: Path, columns: str, cells: str, said: str
+) -> None:
+    path = write(tmp_path, f"survey_id,measured_at,press,platen,row,col,{columns}\n"
+                           f"S1,2026-03-01T10:00,P1,upper,1,1,{cells}\n")
+    found = reasons(path).get(2, "")
+    assert said in found and bool(said) == bool(found)
+    if "near it as" in said:
+        assert reasons(path, as_read=True) == {}
+        assert parsed(path, as_read=True).frame["reading_c"].notna().all()
+
+
 def test_recipes_and_fabrics_that_contradict_themselves(tmp_path: Path) -> None:
     text = ("fabric,transfer,temperature_c,temperature_low_c,temperature_high_c,peel\n"
             "tee,film,160,155,165,warm\ntee,foam,150,155,165,warm\ntee,film,,,,lukewarm\n")

@@ -26,8 +26,8 @@ class PlatenHealth:
     """One platen at one moment. Temperatures are differences in degC, instants microseconds UTC.
 
     ``offset_c`` is the mean reading minus the setpoint of the latest survey, ``spread_c`` hottest
-    minus coldest point. ``uncertainty_c`` is expanded (k = 2), ``uncertainty_parts`` what makes it up,
-    in words. None is unknown, never 0.
+    minus coldest point. ``uncertainty_c`` is expanded (k = 2), ``uncertainty_parts`` what makes it
+    up, in words. None is unknown, never 0.
     """
 
     press: str

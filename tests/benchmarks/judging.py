@@ -22,10 +22,12 @@ The rules, chosen to be no kinder than an outside judge who has the list of plan
   explained it (part_of) is counted apart, as *part*. So nothing is hidden: flags = one for each
   fault flagged + doubled + parts + false.
 - *Luck* is how likely so many defects of a fault would be by luck alone, to somebody who knows
-  where and when it was and how hard the work was, but not how the level usually does: a fabric, a
-  transfer or a place is held against its own pieces before, everything else against all other
-  pieces, by the exact conditional test of two Poisson rates (Przyborowski & Wilenski 1940). Where
-  even that shows nothing, nobody who looks at every level and every moment can.
+  where and when it was, how hard the work was, and how much jobs, lots and levels honestly differ
+  in that shop, but not how the level usually does: a fabric, a transfer or a place is held against
+  its own pieces before, everything else against all other pieces. Pieces that another fault of the
+  same kind touches tell nothing. Without honest differences it is the exact conditional test of two
+  Poisson rates (Przyborowski & Wilenski 1940); they make the counts gamma-Poisson. Where even that
+  shows nothing, nobody who looks at every level and every moment can.
 - A fault is *moderate* if the usual rate gives at least 15 defects of its kind at its pieces
   while it lasts; a fault that is measured (platen, setting, placement) if it touches at least 300
   pieces. The others are counted apart.
@@ -40,7 +42,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
-from scipy.stats import binom
+from scipy.stats import nbinom
 
 from demo_data.shop import SimulatedShop
 from demo_data.starts import start_levels
@@ -59,6 +61,15 @@ ONLY_THEMSELVES = ("fabric", "transfer", "location")
 """Factors whose levels can only be held against their own past: the usual rates are theirs."""
 LEVELS = ("press", "operator", "transfer_lot", "garment_lot", "fabric", "transfer", "location",
           "size")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Honest:
+    """Coefficients of variation between jobs, lots and other levels of a shop."""
+
+    job: float = 0.0
+    lot: float = 0.0
+    level: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -106,7 +117,9 @@ def work_of(shop: SimulatedShop) -> Work:
                 usual=shop.usual.loc[rows["piece_id"]])
 
 
-def judged(shop: SimulatedShop, flags: Sequence[Flag]) -> dict[str, Any]:
+def judged(
+    shop: SimulatedShop, flags: Sequence[Flag], honest: Honest = Honest()
+) -> dict[str, Any]:
     """What became of each fault, and the flags nothing planted explains."""
     work = work_of(shop)
     faults = [fault for fault in shop.truth if fault.expect_flag]
@@ -118,7 +131,10 @@ def judged(shop: SimulatedShop, flags: Sequence[Flag]) -> dict[str, Any]:
     parts = {flag.id for flag in in_order if flag.part_of is not None}
     return {
         "weeks": (shop.end_us - shop.start_us) / WEEK_US, "n_flags": len(in_order),
-        "faults": [_fate(one, found, shop, work) for one, found in zip(faults, mine, strict=True)],
+        "faults": [
+            _fate(one, found, shop, work) | {"luck": luck_of(one, work, honest, faults)}
+            for one, found in zip(faults, mine, strict=True)
+        ],
         "doubled": [flag_said(flag, shop) for flag in in_order
                     if flag.id in explained - first - parts],
         "parts": [flag_said(flag, shop) for flag in in_order if flag.id in parts],
@@ -172,7 +188,6 @@ def _fate(
         "characteristic": fault.characteristic, "zone": fault.zone, "size": fault.size,
         "usual": fault.usual, "extra": fault.extra, "n_pieces": fault.n_pieces,
         "start_day": _day(fault.start_us, shop), "moderate": is_moderate(fault),
-        "luck": luck_of(fault, work),
         "flagged": bool(found), "right": False, "held": False,
     }
     if not found:
@@ -193,19 +208,53 @@ def _fate(
     }
 
 
-def luck_of(fault: Planted, work: Work) -> float | None:
+def luck_of(
+    fault: Planted, work: Work, honest: Honest, faults: Sequence[Planted]
+) -> float | None:
     """See the rules above; None for what is measured, and for a fault of one zone."""
     if fault.characteristic not in work.usual or fault.zone is not None:
         return None
+    clear = np.ones(len(work.rows), dtype=bool)
+    for other in faults:
+        if other is not fault and other.characteristic == fault.characteristic:
+            clear &= ~work.touched(other, other.end_us)
     mine = work.touched(fault, fault.end_us)
     if fault.factor in ONLY_THEMSELVES:
         others = work.at(fault.factor, fault.level, 0, fault.start_us - 1)
     else:
         others = ~mine
-    seen, usual = kind_counts(work.rows, fault.characteristic), work.usual[fault.characteristic]
-    n, n_others = (int(np.asarray(seen)[of].sum()) for of in (mine, others))
-    mean, mean_others = (float(usual.to_numpy()[of].sum()) for of in (mine, others))
-    return float(binom.sf(n - 1, n + n_others, mean / max(mean + mean_others, 1e-12)))
+    seen = np.asarray(kind_counts(work.rows, fault.characteristic))
+    usual = work.usual[fault.characteristic].to_numpy()
+    n, n_others = (int(seen[of & clear].sum()) for of in (mine, others))
+    mean, mean_others = (float(usual[of & clear].sum()) for of in (mine, others))
+    if mean <= 0 or mean_others <= 0:
+        return 1.0
+    variance = 1.0 / (n_others + 1) + _level_variance(fault, honest) + sum(
+        _clumps(fault, work, honest, of & clear, usual) for of in (mine, others))
+    mean *= (n_others + 1) / mean_others
+    return float(nbinom.sf(n - 1, 1.0 / variance, 1.0 / (1.0 + variance * mean)))
+
+
+def _level_variance(fault: Planted, honest: Honest) -> float:
+    """How much a level may honestly differ from what it is held against."""
+    if fault.factor in ONLY_THEMSELVES:
+        return 0.0
+    return (honest.lot if fault.factor.endswith("_lot") else honest.level) ** 2
+
+
+def _clumps(
+    fault: Planted, work: Work, honest: Honest, of: Bools, usual: npt.NDArray[np.float64]
+) -> float:
+    """Relative variance of the defects of some looks from jobs and lots that differ."""
+    rows, expected = work.rows[of], usual[of]
+    job = rows["job"].to_numpy(dtype=object)
+    total = 0.0
+    differ = {"job": honest.job, "transfer_lot": honest.lot, "garment_lot": honest.lot}
+    for name, sd in differ.items():
+        if name != fault.factor and name in rows:
+            group = rows[name].where(rows[name].notna(), pd.Series(job, index=rows.index))
+            total += sd**2 * float((pd.Series(expected).groupby(group.to_numpy()).sum() ** 2).sum())
+    return total / float(expected.sum()) ** 2
 
 
 def _best(found: Sequence[Flag], fault: Planted) -> Flag:

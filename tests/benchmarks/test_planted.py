@@ -17,7 +17,7 @@ from qc.domain.flags import FactorShare, Flag
 from qc.domain.instants import DAY_US
 from tests.benchmarks import planted
 from tests.benchmarks.direct import flags_directly, flags_through_files
-from tests.benchmarks.judging import judged, luck_of, work_of
+from tests.benchmarks.judging import Honest, judged, luck_of, work_of
 from tests.benchmarks.planted_table import HEADINGS, read_lines, row_of, table
 from tests.demo_data.counting import kind_counts
 
@@ -244,12 +244,22 @@ def test_luck_is_that_of_two_rates(press_shop: SimulatedShop) -> None:
     usual = work.usual[fault.characteristic].to_numpy()
     other = poisson_means_test(int(seen[mine].sum()), usual[mine].sum(), int(seen[~mine].sum()),
                                usual[~mine].sum(), alternative="greater")
-    luck = luck_of(fault, work)
+    luck = luck_of(fault, work, Honest(), [])
     assert luck is not None and 1e-12 < luck < 0.01
     assert luck == pytest.approx(other.pvalue, rel=0.7)
-    assert luck_of(replace(fault, zone="top"), work) is None
+    assert luck_of(replace(fault, zone="top"), work, Honest(), []) is None
     wrong = replace(fault, factor="transfer", level=str(work.levels["transfer"][0]))
-    assert (luck_of(wrong, work) or 0.0) > luck
+    assert (luck_of(wrong, work, Honest(), []) or 0.0) > luck
+
+
+def test_luck_knows_how_much_jobs_and_levels_differ(press_shop: SimulatedShop) -> None:
+    fault, work = press_shop.truth[0], work_of(press_shop)
+    alone, jobs, levels = (
+        luck_of(fault, work, honest, []) or 0.0
+        for honest in (Honest(), Honest(job=0.4), Honest(job=0.4, level=0.2)))
+    assert 0 < alone < jobs < levels < 1
+    assert luck_of(fault, work, Honest(), [fault]) == alone
+    assert luck_of(fault, work, Honest(), [replace(fault)]) == 1.0  # nothing left to tell by
 
 
 def test_a_flag_that_another_explains_by_the_end_is_neither_doubled_nor_false(

@@ -46,13 +46,12 @@ WORTH_A_LOOK = 2.5
 
 
 def alarms(
-    state: StreamCounts, rows: Ints, spread: Spread, budget: AlarmBudget, kinds: Ints
+    state: StreamCounts, rows: Ints, spread: Spread, thresholds: Thresholds, kinds: Ints
 ) -> list[Candidate]:
     """Streams beyond their threshold at the end of a slot, the least likely by luck first.
 
     ``rows`` are those that worked or had new faults in it; only they are looked at.
     """
-    thresholds = Thresholds(state, rows, budget)
     found: dict[Stream, Candidate] = {}
     tried: Counter[Stream] = Counter()
     for stream, start in _suspects(state, rows, spread, kinds, thresholds):

@@ -121,7 +121,7 @@ class Watch:
         self._thresholds = Thresholds(self.state, rows, self.budget)
         self._follow()
         if self._is_warm():
-            self._look(rows)
+            self._look(rows, self._thresholds)
 
     def outcome(self, evidence: Evidence) -> Outcome | None:
         """What is known now, of evidence that holds everything; None before the first slot."""
@@ -156,11 +156,11 @@ class Watch:
         for kind in sorted({c.kind for c in self._open() if c.attributed < self.slot}):
             self._explain_anew(kind)
 
-    def _look(self, rows: Ints) -> None:
+    def _look(self, rows: Ints, thresholds: Thresholds) -> None:
         kinds = np.arange(len(self.state.kinds))
         looked_at: set[Stream] = set()
         while len(looked_at) < MOST_ALARMS:
-            found = alarms(self.state, rows, self.spread, self.budget, kinds)
+            found = alarms(self.state, rows, self.spread, thresholds, kinds)
             new = [c for c in found if c.stream not in looked_at]
             if not new:
                 return

@@ -26,6 +26,7 @@ from qc.desk.baseline_words import baseline_cautions
 from qc.desk.case_list import cases_now
 from qc.desk.case_steps import StepWanted, causes_here, take_step
 from qc.desk.cases import Case, case_of
+from qc.desk.check_words import CheckLine, check_lines
 from qc.desk.flags import current_flags
 from qc.desk.floor import Floor, day_start, floor_now
 from qc.desk.presses import platen_drift, press_health, survey_map
@@ -171,6 +172,12 @@ class Answers:
         as_of_us = self.quick_as_of_us()
         return self._keep(("health", self._quick_stamp()),
                           lambda: press_health(self.shop, as_of_us=as_of_us))
+
+    def checks(self) -> tuple[CheckLine, ...]:
+        """The latest check of every timer and gauge, the worst first."""
+        as_of_us = self.quick_as_of_us()
+        return self._keep(("checks", self._quick_stamp()),
+                          lambda: check_lines(self.shop, as_of_us=as_of_us))
 
     def platen(self, press: str, platen: str) -> tuple[PlatenMap, DriftSeries]:
         """The latest map of a platen and its drift."""

@@ -19,7 +19,7 @@ from demo_data.plan import Ints, Plan, make_plan
 from demo_data.rates import make_rates
 from demo_data.settings import recipe_frame, shown_settings
 from demo_data.spec import ShopSpec
-from demo_data.surveys import INSTRUMENTS, check_frame, survey_frame
+from demo_data.surveys import GAUGE, INSTRUMENTS, STOPWATCH, check_frame, survey_frame
 from demo_data.truth import Planted
 from demo_data.world import Changes, World
 from qc.domain.instants import DAY_US, HOUR_US
@@ -172,8 +172,11 @@ def _lists(spec: ShopSpec, plan: Plan) -> dict[str, pd.DataFrame]:
 def _instruments(spec: ShopSpec, plan: Plan) -> pd.DataFrame:
     calibrated = local_texts(np.array([plan.start_us - 60 * DAY_US]), spec.tz)[0]
     due = local_texts(np.array([plan.start_us + 305 * DAY_US]), spec.tz)[0]
+    others = (STOPWATCH, GAUGE)
     return pd.DataFrame({
-        "instrument": INSTRUMENTS, "uncertainty_c": spec.probe_uncertainty_c, "k": 2,
+        "instrument": [*INSTRUMENTS, *others],
+        "uncertainty_c": [spec.probe_uncertainty_c] * len(INSTRUMENTS) + [None] * len(others),
+        "k": [2] * len(INSTRUMENTS) + [None] * len(others),
         "calibrated_at": calibrated, "due_at": due,
     })
 

@@ -21,6 +21,7 @@ SURVEY_STEP_S = 240
 CHECKS_AT_S = 7 * 3600 - 600
 AS_LEFT_AFTER_S = 3 * 3600
 INSTRUMENTS = ("TP-1", "TP-2")
+STOPWATCH, GAUGE = "SW-1", "PG-1"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -130,13 +131,13 @@ def check_frame(spec: ShopSpec, plan: Plan, rng: np.random.Generator) -> pd.Data
     for day in (d for d in working_days(spec) if (start + d) % 7 == 0):
         for number, press in enumerate(spec.presses):
             at = int(plan.midnights_us[day]) + (CHECKS_AT_S + 300 * number) * SECOND_US
-            rows.append((at, press.code, "dwell_s", 15.0, rng.normal(15.05, 0.12), "SW-1"))
+            rows.append((at, press.code, "dwell_s", 15.0, rng.normal(15.05, 0.12), STOPWATCH))
             if press.pressure == "kpa":
                 rows.append((at + 60 * SECOND_US, press.code, "pressure_kpa", 280.0,
-                             rng.normal(281, 5), "PG-1"))
+                             rng.normal(281, 5), GAUGE))
             else:
                 rows.append((at + 60 * SECOND_US, press.code, "pressure_dial", 5.0,
-                             rng.normal(5, 0.15), "PG-1"))
+                             rng.normal(5, 0.15), GAUGE))
     at_us, code, quantity, wanted, measured, instrument = zip(*rows, strict=True)
     return pd.DataFrame({
         "measured_at": local_texts(np.array(at_us), spec.tz), "press": code,

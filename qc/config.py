@@ -50,6 +50,12 @@ SETTINGS: tuple[Setting, ...] = (
             help="Unit gauge pressures are shown in"),
     Setting(name="probe_uncertainty_c", default="3.8", kind="number", unit="degC", low=0, high=50,
             help="Expanded uncertainty (k = 2) taken for a probe without a record of its own"),
+    Setting(name="dwell_tolerance_s", default="0.5", kind="number", unit="s", low=0, high=600,
+            help="How far a press's timer may be off a stopwatch, each way"),
+    Setting(name="pressure_tolerance_kpa", default="35", kind="number", unit="kPa", low=0,
+            high=2000, help="How far a press's gauge pressure may be off what is set, each way"),
+    Setting(name="dial_tolerance", default="0.5", kind="number", unit="marks", low=0, high=100,
+            help="The same for a pressure dial"),
 )
 _BY_NAME = {setting.name: setting for setting in SETTINGS}
 

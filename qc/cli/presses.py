@@ -11,11 +11,13 @@ from qc.cli.shared import AsOf, Json, Store, answer, as_of_us, open_store
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from qc.desk.check_words import CheckLine
     from qc.desk.shop import Shop
     from qc.domain.platens import PlatenHealth
 
 STATE_STYLE = {"recalibrate": "bold red", "overdue": "red", "watch": "yellow",
                "unknown": "magenta", "in_tolerance": "green"}
+CHECK_STYLE = {"out": "bold red", "not_shown": "yellow", "in_tolerance": "green"}
 
 
 def register(app: typer.Typer) -> None:
@@ -24,14 +26,17 @@ def register(app: typer.Typer) -> None:
     @app.command()
     def presses(store: Store = None, as_of: AsOf = None, json: Json = False) -> None:
         """Health of each press and platen, how it drifts, and when it is due."""
+        from qc.desk.check_words import check_lines
         from qc.desk.presses import press_health
 
         shop = open_store(store)
-        found = press_health(shop, as_of_us=as_of_us(as_of, shop))
+        moment = as_of_us(as_of, shop)
+        found = press_health(shop, as_of_us=moment)
         answer(
             found, as_json=json,
             to_json=lambda result: [platen_json(one, shop) for one in result],
-            to_text=lambda result, console: _show(result, shop, console),
+            to_text=lambda result, console: _show(
+                result, check_lines(shop, as_of_us=moment), shop, console),
         )
 
 
@@ -52,7 +57,9 @@ def platen_json(one: PlatenHealth, shop: Shop) -> dict[str, Any]:
     }
 
 
-def _show(found: tuple[PlatenHealth, ...], shop: Shop, console: Console) -> None:
+def _show(
+    found: tuple[PlatenHealth, ...], checks: tuple[CheckLine, ...], shop: Shop, console: Console
+) -> None:
     from rich.markup import escape
 
     from qc.domain.platens import HOT_PLATEN_CAUTION
@@ -64,7 +71,9 @@ def _show(found: tuple[PlatenHealth, ...], shop: Shop, console: Console) -> None
     for one in found:
         line = f"{one.press} {one.platen}: {one.reason}"
         console.print(escape(line), highlight=False, style=STATE_STYLE[one.state])
-    if any(one.needs_service for one in found):
+    if checks:
+        console.print(_check_table(checks, shop))
+    if any(one.needs_service for one in found) or any(one.state == "out" for one in checks):
         console.print(f"\n{HOT_PLATEN_CAUTION}", highlight=False, style="bold")
 
 
@@ -90,6 +99,27 @@ def _table(found: tuple[PlatenHealth, ...], shop: Shop) -> Any:
             _number(one.spread_c, ".1f"), _number(one.uncertainty_c, ".1f"),
             _number(one.slope_c_per_day, "+.2f"), _day(one.due_at_us, shop, "%Y-%m-%d"),
             style=STATE_STYLE[one.state],
+        )
+    return table
+
+
+def _check_table(checks: tuple[CheckLine, ...], shop: Shop) -> Any:
+    from rich.box import SIMPLE_HEAD
+    from rich.markup import escape
+    from rich.table import Table
+
+    table = Table(
+        title="Timers and gauges, the worst first", box=SIMPLE_HEAD, padding=(0, 1, 0, 0),
+        caption="off by: mean of measured less set (k = 2, from how far readings differ)",
+    )
+    table.add_column("press", overflow="fold", min_width=6)
+    for heading in ("what", "set", "off by", "tolerance", "state", "checked"):
+        table.add_column(heading, no_wrap=True)
+    for one in checks:
+        table.add_row(
+            escape(one.press), one.what.lower(), one.set_to, one.off_by, one.tolerance,
+            one.state.replace("_", " "), _day(one.checked_at_us, shop, "%d %b"),
+            style=CHECK_STYLE[one.state],
         )
     return table
 

@@ -5,11 +5,17 @@ from __future__ import annotations
 import pandas as pd
 
 from qc.desk.shop import Shop
+from qc.domain.machine_checks import MachineCheck
 from qc.domain.platens import CalibrationSignal, DriftSeries, PlatenHealth, PlatenMap
 from qc.errors import NotFound
 from qc.presses import drift, health, signals, surveys
+from qc.presses.checks import machine_checks
 from qc.presses.repeatability import repeatability
 from qc.store.records import read_records
+
+TOLERANCES = {"dwell_s": "dwell_tolerance_s", "pressure_kpa": "pressure_tolerance_kpa",
+              "pressure_dial": "dial_tolerance"}
+"""The setting with the tolerance of each quantity that is checked."""
 
 
 def press_health(shop: Shop, *, as_of_us: int) -> tuple[PlatenHealth, ...]:
@@ -40,6 +46,13 @@ def survey_map(
 def platen_drift(shop: Shop, press: str, platen: str, *, as_of_us: int) -> DriftSeries:
     """All surveys of a platen with the line of its drift and where that leads."""
     return drift.drift_series(*_platen(shop, press, platen, as_of_us))
+
+
+def press_checks(shop: Shop, *, as_of_us: int) -> tuple[MachineCheck, ...]:
+    """The latest check of every timer and gauge, those out of tolerance first."""
+    tolerances = {quantity: float(shop.settings[name]) for quantity, name in TOLERANCES.items()}
+    checks = read_records(shop.store, "machine_checks", as_of_us=as_of_us)
+    return machine_checks(checks, tolerances, as_of_us=as_of_us)
 
 
 def _platen(

@@ -3,6 +3,7 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from qc.desk.presses import calibration_signals, platen_drift, press_health, survey_map
@@ -38,6 +39,11 @@ def place(place: str) -> str:
     add_records(opened, "presses", listed, **given)
     add_records(opened, "instruments", instruments(uncertainty_c=1.5, k=3.0), **given)
     add_records(opened, "platen_readings", readings(*DRIFTING, *BEYOND, *EVEN), **given)
+    checks = pd.DataFrame({
+        "measured_at": [T0 + DAY_US, T0 + 2 * DAY_US], "press": ["P3", "P4"],
+        "quantity": ["pressure_kpa", "dwell_s"], "set_value": [280.0, 15.0],
+        "measured_value": [200.0, 15.1], "instrument": None, "state": "routine"})
+    add_records(opened, "machine_checks", checks, **given)
     opened.close()
     return place
 
@@ -92,6 +98,23 @@ def test_the_text_says_why_and_warns_of_the_heat(
     assert max(map(len, outcome.out.splitlines())) <= 80
     cells = ("P2", "recalibrate", "05 Feb", "2026-02-05", "-5.5", "2.0")
     assert any(all(cell in line for cell in cells) for line in outcome.out.splitlines())
+
+
+def test_timers_and_gauges_stand_below_in_the_shops_units(
+    shell: Shell, place: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    opened = open_store(place)
+    change_setting(opened, name="pressure_unit", value="psi", by="tester", at_us=LOADED_US + 1)
+    opened.close()
+    outcome = shell.run("presses", "--store", place, "--as-of", _time(36))
+    lines = outcome.out.splitlines()
+    gauge, = [line for line in lines if "gauge pressure" in line]
+    for cell in ("P3", "41 psi", "−12 psi", "±5 psi", "out", "02 Jan"):
+        assert cell in gauge, cell
+    dwell, = [line for line in lines if " dwell " in line]
+    assert "+0.1 s (±0.4 s)" in dwell and lines.index(gauge) < lines.index(dwell)
+    assert max(map(len, lines)) <= 80
 
 
 def test_an_empty_shop_says_so(shell: Shell, tmp_path: Path) -> None:

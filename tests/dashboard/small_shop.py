@@ -108,3 +108,9 @@ def _add_surveys(shop: Shop, rng: np.random.Generator) -> None:
     add_records(shop.store, "instruments", instruments, by="test", at_us=START_US, source=None)
     add_records(shop.store, "platen_readings", pd.DataFrame(rows), by="test", at_us=END_US,
                 source=None)
+    checks = pd.DataFrame({
+        "measured_at": [END_US - DAY_US, END_US - DAY_US + 60_000_000], "press": ["Cedar", "Dune"],
+        "quantity": "dwell_s", "set_value": 15.0, "measured_value": [12.4, 15.0],
+        "instrument": "watch-1", "state": "routine",
+    })
+    add_records(shop.store, "machine_checks", checks, by="test", at_us=END_US, source=None)

@@ -138,6 +138,10 @@ def test_presses_board_map_and_due_list(app: Dash) -> None:
     assert "near right" in said and text.CAUTION_TITLE in said and "operator" in said
     assert "Theil" in said and text.ALREADY_OUT in said
     assert "late" in words(shown(app, "presses-due", tick__n_intervals=0))
+    timers = words(shown(app, "presses-checks", tick__n_intervals=0))
+    assert timers.index("Cedar") < timers.index("Dune")
+    for part in ("Dwell", "−2.6 s (±0.4 s)", "±0.5 s", "Out of tolerance", "In tolerance"):
+        assert part in timers, part
 
 
 def test_a_sound_platen_has_no_caution_about_service(app: Dash) -> None:

@@ -12,7 +12,7 @@ from dashboard import text
 from dashboard.answers import Answers
 from dashboard.components.states import guarded, notice
 from dashboard.formats import Clock, Heat
-from dashboard.pages.presses.layout import board, chosen, detail, due_list
+from dashboard.pages.presses.layout import board, check_list, chosen, detail, due_list
 from dashboard.view import PressesView, read_view
 
 
@@ -50,3 +50,8 @@ def register(app: Dash, answers: Answers) -> None:
     def show_due(_tick: int | None) -> Component | None:
         return due_list(answers.health(), answers.quick_as_of_us(),
                         Clock(answers.shop.zone))
+
+    @app.callback(Output("presses-checks", "children"), Input("tick", "n_intervals"))
+    @guarded
+    def show_checks(_tick: int | None) -> Component | None:
+        return check_list(answers.checks(), Clock(answers.shop.zone))

@@ -15,6 +15,7 @@ from dashboard.figures.platen import drift_figure, map_figure
 from dashboard.formats import Clock, Heat
 from dashboard.pages.cases.layout import danger
 from dashboard.view import PressesView, address
+from qc.desk.check_words import CheckLine
 from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap
 
 SERVICE_STATES = ("recalibrate", "overdue", "watch")
@@ -25,7 +26,8 @@ def layout(search: str) -> Component:
     del search
     return page("/presses", html.Div(waiting(260), id="presses-board"),
                 html.Div(waiting(460), id="presses-platen", className="section stack"),
-                html.Div(id="presses-due", className="section"), name="presses")
+                html.Div(id="presses-due", className="section"),
+                html.Div(id="presses-checks", className="section"), name="presses")
 
 
 def chosen(health: tuple[PlatenHealth, ...], view: PressesView) -> PlatenHealth | None:
@@ -200,3 +202,18 @@ def due_list(health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock) -> C
     ]
     return html.Section([html.H2(text.DUE_TITLE),
                          table(text.DUE_HEADS, rows, label=text.DUE_TITLE)], className="paper")
+
+
+def check_list(checks: tuple[CheckLine, ...], clock: Clock) -> Component | None:
+    """The latest check of every timer and gauge."""
+    if not checks:
+        return None
+    rows = [
+        (one.press, one.what, one.set_to, one.off_by, one.tolerance,
+         mark(text.CHECK_TONES[one.state], one.state_words), clock.day(one.checked_at_us))
+        for one in checks
+    ]
+    return html.Section(
+        [html.H2(text.TIMERS_TITLE),
+         table(text.TIMERS_HEADS, rows, label=text.TIMERS_TITLE, numeric=(2, 3, 4)),
+         html.P(text.TIMERS_SOURCE, className="hint")], className="paper")

@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 
 STATE_STYLE = {"recalibrate": "bold red", "overdue": "red", "watch": "yellow",
                "unknown": "magenta", "in_tolerance": "green"}
-CHECK_STYLE = {"out": "bold red", "not_shown": "yellow", "in_tolerance": "green"}
+CHECK_WORDS = {"out": ("out", "bold red"), "not_shown": ("not shown", "yellow"),
+               "in_tolerance": ("good", "green")}
 
 
 def register(app: typer.Typer) -> None:
@@ -112,14 +113,14 @@ def _check_table(checks: tuple[CheckLine, ...], shop: Shop) -> Any:
         title="Timers and gauges, the worst first", box=SIMPLE_HEAD, padding=(0, 1, 0, 0),
         caption="off by: mean of measured less set (k = 2, from how far readings differ)",
     )
-    table.add_column("press", overflow="fold", min_width=6)
+    table.add_column("press", overflow="fold", min_width=5)
     for heading in ("what", "set", "off by", "tolerance", "state", "checked"):
         table.add_column(heading, no_wrap=True)
     for one in checks:
+        said, style = CHECK_WORDS[one.state]
         table.add_row(
             escape(one.press), one.what.lower(), one.set_to, one.off_by, one.tolerance,
-            one.state.replace("_", " "), _day(one.checked_at_us, shop, "%d %b"),
-            style=CHECK_STYLE[one.state],
+            said, _day(one.checked_at_us, shop, "%d %b"), style=style,
         )
     return table
 

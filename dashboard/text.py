@@ -198,7 +198,7 @@ TOLERANCE, FAN, FORECAST, LINE = "tolerance", "95 % of the forecast", "forecast"
 SURVEY_NAMES = {"routine": "survey", "as_found": "as found", "as_left": "as left"}
 DRIFT_HEADS = ("Survey", "State", "Mean error", "Hottest minus coldest", "Number")
 DRIFT_WORDS = "{slope} in 30 days (95 %: {low} to {high}). {note}"
-TIMERS_TITLE = "Timers and gauges"
+TIMERS_TITLE, TIMERS_GOOD = "Timers and gauges", "In tolerance ({n})"
 TIMERS_HEADS = ("Press", "What", "Set to", "Off by", "Tolerance", "State", "Checked")
 TIMERS_SOURCE = (
     "Mean of measured less set in the latest round, ± from how far readings of a round differ"

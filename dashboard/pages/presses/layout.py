@@ -95,7 +95,7 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
          text.TOLERANCE_IS.format(heat.difference(health.uniformity_tolerance_c, sign=False))
          if health.uniformity_tolerance_c else ""),
         (text.UNCERTAINTY, "± " + heat.difference(health.uncertainty_c, sign=False),
-         ". ".join([text.UNCERTAINTY_IS, *health.uncertainty_parts])),
+         "; ".join([text.UNCERTAINTY_IS, *health.uncertainty_parts])),
         (text.CROSSES, crosses, between),
         (text.CHECK_DUE, clock.day(health.due_at_us) if health.due_at_us else text.NO_DUE,
          text.LAST_SURVEY.format(clock.day(health.last_survey_at_us))),
@@ -205,15 +205,25 @@ def due_list(health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock) -> C
 
 
 def check_list(checks: tuple[CheckLine, ...], clock: Clock) -> Component | None:
-    """The latest check of every timer and gauge."""
+    """The latest check of every timer and gauge; those in tolerance folded away."""
     if not checks:
         return None
+    good = [one for one in checks if one.state == "in_tolerance"]
+    inside: list[Component] = [html.H2(text.TIMERS_TITLE)]
+    if len(good) < len(checks):
+        inside.append(_check_table([one for one in checks if one not in good], clock))
+    if good:
+        inside.append(html.Details(
+            [html.Summary(text.TIMERS_GOOD.format(n=len(good))), _check_table(good, clock)],
+            className="numbers"))
+    inside.append(html.P(text.TIMERS_SOURCE, className="hint"))
+    return html.Section(inside, className="paper")
+
+
+def _check_table(checks: list[CheckLine], clock: Clock) -> Component:
     rows = [
         (one.press, one.what, one.set_to, one.off_by, one.tolerance,
          mark(text.CHECK_TONES[one.state], one.state_words), clock.day(one.checked_at_us))
         for one in checks
     ]
-    return html.Section(
-        [html.H2(text.TIMERS_TITLE),
-         table(text.TIMERS_HEADS, rows, label=text.TIMERS_TITLE, numeric=(2, 3, 4)),
-         html.P(text.TIMERS_SOURCE, className="hint")], className="paper")
+    return table(text.TIMERS_HEADS, rows, label=text.TIMERS_TITLE, numeric=(2, 3, 4))

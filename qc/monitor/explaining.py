@@ -83,17 +83,17 @@ def best_causes(
     the work of two. Beyond that there may be one more that would give a signal of its own: one
     that the others hid, or one that together with a specific cause does the work of a general one.
     """
-    sets = [_one_by_one(state, kind, others, [], spread, held=held)]
+    question = _Question(state=state, kind=kind, others=others, spread=spread)
+    sets = [question.one_by_one([], held)]
     if len(sets[0]) > 1:
-        sets += [_one_by_one(state, kind, others, [first], spread, held=held)
-                 for first in _rivals_of(sets[0])]
+        sets += [question.one_by_one([first], held) for first in _rivals_of(sets[0])]
     picks = max(sets, key=_total)
     if len(picks) == 1 and state.factor(picks[0].row) in GENERAL:
-        picks = _pair(state, kind, others, picks[0], spread, signals) or picks
+        picks = question.pair(picks[0], signals) or picks
     if 0 < len(picks) <= len(held):
-        hidden = [p for p in _hidden(state, kind, others, picks, spread) if signals(p.best)]
+        hidden = [pick for pick in question.hidden_by(picks) if signals(pick.best)]
         if hidden:
-            picks = _held_against(state, kind, others, [*picks, hidden[0]], spread)
+            picks = question.held_together([*picks, hidden[0]])
     return picks
 
 
@@ -104,123 +104,118 @@ def _rivals_of(picks: Sequence[Pick]) -> list[Pick]:
             if rival.stream not in taken and rival.tail <= ALSO_TAIL]
 
 
-def _one_by_one(
-    state: StreamCounts, kind: int, others: Sequence[Explained], picks: list[Pick],
-    spread: Spread, *, held: Sequence[Stream],
-) -> list[Pick]:
-    rows = {stream.row for stream in held}
-    while len(picks) < len(held):
-        pick = _best_beside(state, kind, [*others, *picks], spread)
-        if picks and (pick is None or pick.best.tail > ALSO_TAIL):
-            hidden = _hidden(state, kind, others, picks, spread, rows)
-            pick = next((p for p in hidden if p.row in rows), None)
-        if pick is None or (picks and pick.best.tail > ALSO_TAIL):
-            break
-        picks = [*picks, pick]
-    return _held_against(state, kind, others, picks, spread)
-
-
-def _held_against(
-    state: StreamCounts, kind: int, others: Sequence[Explained], picks: list[Pick],
-    spread: Spread,
-) -> list[Pick]:
-    """The picks, each found before the last judged again beside the rest."""
-    for old in picks[:-1]:
-        rest = [p for p in picks if p is not old]
-        again = _best_beside(state, kind, [*others, *rest], spread)
-        if again is None or again.best.tail > ALSO_TAIL:
-            picks = rest  # what was found after it explains it
-        elif all(again.best.stream != p.best.stream for p in rest):
-            picks = [again if p is old else p for p in picks]
-    return picks
-
-
 def _total(picks: Sequence[Pick]) -> float:
     return sum(p.best.gain + p.best.prior for p in picks)
 
 
-def _pair(
-    state: StreamCounts, kind: int, others: Sequence[Explained], general: Pick, spread: Spread,
-    signals: Callable[[Candidate], bool],
-) -> list[Pick]:
-    """Two specific causes that do the work of a general one better; none if there are no such."""
-    state.changes = others
-    state.rebuild(np.array([kind]))
-    rivals = [p for p in _rivals_of([general])
-              if state.factor(p.row) not in GENERAL and p.zone is None]
-    apart = [(a, b) for a, b in combinations(rivals, 2)
-             if both_apart(state, a.best, b.best, spread) >= APART]
-    best: list[Pick] = []
-    most = _total([general])
-    for first, second in apart[:MOST_PAIRS]:
-        for also in _hidden(state, kind, others, [replace(first, found=[second.best])], spread):
-            total = _total([first, also]) - ANOTHER
-            if also.best.tail <= ALSO_TAIL and total > most:
-                pair = _held_against(state, kind, others, [first, also], spread)
-                if len(pair) == 2 and any(signals(p.best) for p in pair):
-                    best, most = pair, total
-    return best
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Question:
+    """What explains the records of a kind, beside ``others`` that are known?"""
 
+    state: StreamCounts
+    kind: int
+    others: Sequence[Explained]
+    spread: Spread
 
-def _hidden(
-    state: StreamCounts, kind: int, others: Sequence[Explained], picks: Sequence[Pick],
-    spread: Spread, more: Collection[int] = (),
-) -> list[Pick]:
-    """Causes that share pieces with those picked, the best first: their rivals, and the levels of
-    some ``more`` rows.
+    def know(self, more: Sequence[Explained] = ()) -> None:
+        """Expect what the others and these explain."""
+        self.state.changes = [*self.others, *more]
+        self.state.rebuild(np.array([self.kind]))
 
-    A cause that was found by itself also has the excess of another on the pieces they share, and
-    then too little is left for that one. So each candidate is judged beside the picks with their
-    rises fitted to pieces it does not share; how well they are known counts.
-    """
-    taken = {p.row for p in picks}
-    found: list[Candidate] = []
-    for pick in (p for p in picks if p.zone is None):
-        rest = [*others, *(p for p in picks if p is not pick)]
-        rivals = {c.stream.row: c for c in pick.found if c.stream.zone is None}
-        for row in sorted((rivals.keys() | set(more)) - taken):
-            state.changes = rest
-            if row not in rivals:
-                state.rebuild(np.array([kind]))
-            rival = rivals.get(row) or candidate_of(state, kind, row, spread)
-            if rival is None or both_apart(state, pick.best, rival, spread) < APART:
-                continue
-            beside = _fitted_outside(state, pick, rival, spread)
-            state.changes = [*rest, beside.change]
-            state.rebuild(np.array([kind]))
-            again = candidate_of(state, kind, row, spread, beside)
-            if again is not None:
-                found.append(again)
-    found.sort(key=lambda c: -c.score)
-    return [Pick(best=c, found=found) for c in found]
+    def best_beside(self, picks: Sequence[Pick]) -> Pick | None:
+        """The best cause when these are taken as known."""
+        self.know(picks)
+        found = candidates(self.state, self.kind, self.spread)
+        found = settled(self.state, found, self.spread, self.state.told())
+        return Pick(best=likeliest(found), found=found) if found else None
 
+    def one_by_one(self, picks: list[Pick], held: Sequence[Stream]) -> list[Pick]:
+        """These causes and more, up to as many as are held to be at work."""
+        rows = {stream.row for stream in held}
+        while len(picks) < len(held):
+            pick = self.best_beside(picks)
+            if picks and (pick is None or pick.best.tail > ALSO_TAIL):
+                hidden = self.hidden_by(picks, rows)
+                pick = next((p for p in hidden if p.row in rows), None)
+            if pick is None or (picks and pick.best.tail > ALSO_TAIL):
+                break
+            picks = [*picks, pick]
+        return self.held_together(picks)
 
-def _fitted_outside(
-    state: StreamCounts, pick: Pick, rival: Candidate, spread: Spread
-) -> Beside:
-    """A cause with its rise fitted to the pieces it does not share with another."""
-    b, row, f = state.blocks, pick.row, int(state.row_factor[pick.row])
-    shared = b.row[:, state.row_factor[rival.stream.row]] == rival.stream.row
-    shared &= b.pressed >= rival.start
-    at = np.flatnonzero(state.touched(pick) & ~shared)
-    expected = state.block_expected(at, pick.kind, f) * pick.best.own
-    seen, mean = float(b.y[at, pick.kind].sum()), float(expected.sum())
-    fitted, variance = (seen + pick.ratio) / (mean + 1.0), 1.0 / (seen + pick.ratio)
-    if mean > 0:
-        variance += clump_variance(state, state.factor(row), at, expected, spread) / mean**2
-    change = Pick(best=pick.best, found=pick.found, fitted=fitted)
-    return Beside(change=change, variance=variance)
+    def held_together(self, picks: list[Pick]) -> list[Pick]:
+        """The picks, each found before the last judged again beside the rest."""
+        for old in picks[:-1]:
+            rest = [p for p in picks if p is not old]
+            again = self.best_beside(rest)
+            if again is None or again.best.tail > ALSO_TAIL:
+                picks = rest  # what was found after it explains it
+            elif all(again.best.stream != p.best.stream for p in rest):
+                picks = [again if p is old else p for p in picks]
+        return picks
 
+    def pair(self, general: Pick, signals: Callable[[Candidate], bool]) -> list[Pick]:
+        """Two specific causes that do the work of a general one better, if there are such."""
+        self.know()
+        rivals = [p for p in _rivals_of([general])
+                  if self.state.factor(p.row) not in GENERAL and p.zone is None]
+        apart = [(a, b) for a, b in combinations(rivals, 2)
+                 if both_apart(self.state, a.best, b.best, self.spread) >= APART]
+        best: list[Pick] = []
+        most = _total([general])
+        for first, second in apart[:MOST_PAIRS]:
+            for also in self.hidden_by([replace(first, found=[second.best])]):
+                total = _total([first, also]) - ANOTHER
+                if also.best.tail <= ALSO_TAIL and total > most:
+                    both = self.held_together([first, also])
+                    if len(both) == 2 and any(signals(p.best) for p in both):
+                        best, most = both, total
+        return best
 
-def _best_beside(
-    state: StreamCounts, kind: int, others: Sequence[Explained], spread: Spread
-) -> Pick | None:
-    """The best cause when these are taken as known."""
-    state.changes = others
-    state.rebuild(np.array([kind]))
-    found = candidates(state, kind, spread)
-    found = settled(state, found, spread, state.told())
-    return Pick(best=likeliest(found), found=found) if found else None
+    def hidden_by(self, picks: Sequence[Pick], more: Collection[int] = ()) -> list[Pick]:
+        """Causes that share pieces with those picked, the best first: their rivals, and the levels
+        of some ``more`` rows.
+
+        A cause that was found by itself also has the excess of another on the pieces they share,
+        and then too little is left for that one. So each candidate is judged beside the picks with
+        their rises fitted to pieces it does not share; how well they are known counts.
+        """
+        taken = {p.row for p in picks}
+        found: list[Candidate] = []
+        for pick in (p for p in picks if p.zone is None):
+            rest = [p for p in picks if p is not pick]
+            self.know(rest)
+            rivals = {c.stream.row: c for c in pick.found if c.stream.zone is None}
+            for row in set(more) - rivals.keys():
+                if one := candidate_of(self.state, self.kind, row, self.spread):
+                    rivals[row] = one
+            apart = [
+                (row, self._fitted_outside(pick, rival)) for row, rival in sorted(rivals.items())
+                if row not in taken
+                and both_apart(self.state, pick.best, rival, self.spread) >= APART
+            ]
+            for row, beside in apart:
+                self.know([*rest, beside.change])
+                again = candidate_of(self.state, self.kind, row, self.spread, beside)
+                if again is not None:
+                    found.append(again)
+        found.sort(key=lambda c: -c.score)
+        return [Pick(best=c, found=found) for c in found]
+
+    def _fitted_outside(self, pick: Pick, rival: Candidate) -> Beside:
+        """A cause with its rise fitted to the pieces it does not share with another."""
+        state = self.state
+        b, row, f = state.blocks, pick.row, int(state.row_factor[pick.row])
+        shared = b.row[:, state.row_factor[rival.stream.row]] == rival.stream.row
+        shared &= b.pressed >= rival.start
+        at = np.flatnonzero(state.touched(pick) & ~shared)
+        expected = state.block_expected(at, self.kind, f) * pick.best.own
+        seen, mean = float(b.y[at, self.kind].sum()), float(expected.sum())
+        fitted, variance = (seen + pick.ratio) / (mean + 1.0), 1.0 / (seen + pick.ratio)
+        if mean > 0:
+            clumps = clump_variance(state, state.factor(row), at, expected, self.spread)
+            variance += clumps / mean**2
+        change = Pick(best=pick.best, found=pick.found, fitted=fitted)
+        return Beside(change=change, variance=variance)
 
 
 def parts_of_one(
@@ -242,8 +237,7 @@ def whole_cause(
     others: Sequence[Explained], spread: Spread,
 ) -> Pick | None:
     """What these are part of, if that explains them better than each by itself does."""
-    state.changes = others
-    state.rebuild(np.array([kind]))
+    _Question(state=state, kind=kind, others=others, spread=spread).know()
     whole = candidate_of(state, kind, row, spread)
     if whole is None:
         return None

@@ -133,9 +133,9 @@ def limits_of(presses: pd.DataFrame) -> dict[str, Limits]:
     out = {}
     for row in presses.to_dict("records"):
         out[str(row["press"])] = Limits(
-            temperature_tolerance_c=_number(row.get("temperature_tolerance_c")),
-            uniformity_tolerance_c=_number(row.get("uniformity_tolerance_c")),
-            check_every_days=_number(row.get("check_every_days")),
+            temperature_tolerance_c=number_or_none(row.get("temperature_tolerance_c")),
+            uniformity_tolerance_c=number_or_none(row.get("uniformity_tolerance_c")),
+            check_every_days=number_or_none(row.get("check_every_days")),
             heated_lower=row.get("heated_lower") == "yes",
         )
     return out
@@ -171,7 +171,8 @@ def since_adjustment(found: list[Survey]) -> list[Survey]:
     return found[left[-1]:] if left else list(found)
 
 
-def _number(value: object) -> float | None:
+def number_or_none(value: object) -> float | None:
+    """A cell of a frame as a number; None where it is missing."""
     if value is None or pd.isna(value):  # type: ignore[call-overload]
         return None
     return float(value)  # type: ignore[arg-type]

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from qc.presses.sensors import sensor_tolerance, sensor_words
+from qc.presses.surveys import number_or_none
 
 COVERAGE = 2.0
 """Coverage factor of every expanded uncertainty inside: about 95 % for a normal error."""
@@ -113,9 +114,9 @@ def _record(
 
 def _sensor(row: pd.Series, at_c: float) -> Part | None:
     """How far off the sensor may be: by its certificate, else by its class."""
-    certified, kind = _number(row, "uncertainty_c"), row.get("sensor")
+    certified, kind = number_or_none(row.get("uncertainty_c")), row.get("sensor")
     if certified is not None:
-        k = _number(row, "k") or COVERAGE
+        k = number_or_none(row.get("k")) or COVERAGE
         return Part(words=f"certificate: ±{certified:.2g} °C, k = {k:.3g}",
                     standard_c=certified / k)
     if isinstance(kind, str):
@@ -128,9 +129,9 @@ def _beside_the_sensor(row: pd.Series) -> tuple[Part, ...]:
     """What else of an instrument is noted."""
     parts = [
         _even(words, most) for name, words in EVEN_PARTS.items()
-        if (most := _number(row, name)) is not None
+        if (most := number_or_none(row.get(name))) is not None
     ]
-    repeat = _number(row, "repeat_c")
+    repeat = number_or_none(row.get("repeat_c"))
     if repeat is not None:
         words = f"repeated readings: standard deviation {repeat:.2g} °C"
         parts.append(Part(words=words, standard_c=repeat))
@@ -140,11 +141,6 @@ def _beside_the_sensor(row: pd.Series) -> tuple[Part, ...]:
 def _even(words: str, most_c: float) -> Part:
     """A part that is as likely anywhere within its limits (JCGM 100:2008, 4.3.7)."""
     return Part(words=f"{words}: within ±{most_c:.2g} °C", standard_c=most_c / math.sqrt(3))
-
-
-def _number(row: pd.Series, name: str) -> float | None:
-    value = row.get(name)
-    return None if value is None or pd.isna(value) else float(value)
 
 
 def _default(why: str, default_c: float) -> str:

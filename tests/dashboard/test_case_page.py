@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -15,11 +16,13 @@ from dashboard import case_text, create_app, text
 from dashboard.figures.action_check import check_figure
 from dashboard.formats import Clock
 from dashboard.pages.cases.check import check_panel
+from dashboard.pages.cases.layout import Listed, case_list
 from qc.desk.case_list import cases_now
 from qc.desk.case_steps import StepWanted, take_step
 from qc.desk.flags import current_flags
 from qc.desk.shop import Shop, open_shop
 from qc.domain.action_checks import ActionCheck, Phase
+from qc.domain.cases import CaseFile
 from qc.domain.instants import DAY_US
 from tests.dashboard.asking import callback, plain, props_of, words
 from tests.qc.desk.case_shop import DONE_US, case_shop
@@ -63,6 +66,28 @@ def detail(app: Dash, flag_id: str) -> Any:
 
 def listed(app: Dash) -> str:
     return words(callback(app, "cases-body.children", address__search="")["cases-body"]["children"])
+
+
+def test_a_flag_that_another_explains_is_folded_away_until_somebody_takes_it_up(
+    mine: Shop
+) -> None:
+    found = current_flags(mine, as_of_us=DONE_US)
+    flag, = found.flags
+    part = replace(flag, id="part", part_of=flag.id, ended_at_us=DONE_US)
+
+    def cards(cases: dict[str, CaseFile]) -> list[Any]:
+        listed = Listed(flags=replace(found, flags=(flag, part)), cases=cases, checks={},
+                        now_us=DONE_US)
+        return [plain(card) for card in case_list(listed, flag.id, Clock(mine.zone))]
+
+    shown, folded = cards({})
+    assert case_text.STATE_NEW in words(shown)
+    assert words(folded).startswith(case_text.EXPLAINED_LIST.format(n=1))
+    assert case_text.STATE_EXPLAINED in words(folded) and case_text.STATE_NEW not in words(folded)
+    case = take_step(mine, StepWanted(flag_id=flag.id, step="acknowledge"), by="ann",
+                     at_us=DONE_US)
+    both = cards({"part": case})
+    assert len(both) == 2 and case_text.STATE_EXPLAINED not in words(both)  # nothing folded away
 
 
 def test_a_new_flag_offers_every_step_and_the_causes_in_order(live: Dash, flag_id: str) -> None:

@@ -140,7 +140,8 @@ def test_presses_board_map_and_due_list(app: Dash) -> None:
     assert "late" in words(shown(app, "presses-due", tick__n_intervals=0))
     timers = words(shown(app, "presses-checks", tick__n_intervals=0))
     assert timers.index("Cedar") < timers.index("Dune")
-    for part in ("Dwell", "−2.6 s (±0.4 s)", "±0.5 s", "Out of tolerance", "In tolerance"):
+    for part in ("Dwell", "−2.6 s (±0.4 s)", "±0.5 s", "Out of tolerance", "In tolerance",
+                 text.CAUTION_TITLE):
         assert part in timers, part
 
 

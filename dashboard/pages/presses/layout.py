@@ -205,7 +205,8 @@ def due_list(health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock) -> C
 
 
 def check_list(checks: tuple[CheckLine, ...], clock: Clock) -> Component | None:
-    """The latest check of every timer and gauge; those in tolerance folded away."""
+    """The latest check of every timer and gauge, those in tolerance folded away; the caution where
+    one is out."""
     if not checks:
         return None
     good = [one for one in checks if one.state == "in_tolerance"]
@@ -217,7 +218,9 @@ def check_list(checks: tuple[CheckLine, ...], clock: Clock) -> Component | None:
             [html.Summary(text.TIMERS_GOOD.format(n=len(good))), _check_table(good, clock)],
             className="numbers"))
     inside.append(html.P(text.TIMERS_SOURCE, className="hint"))
-    return html.Section(inside, className="paper")
+    out = any(one.state == "out" for one in checks)
+    return html.Div([html.Section(inside, className="paper"), danger() if out else None],
+                    className="stack")
 
 
 def _check_table(checks: list[CheckLine], clock: Clock) -> Component:

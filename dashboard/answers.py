@@ -29,6 +29,7 @@ from qc.desk.cases import Case, case_of
 from qc.desk.check_words import CheckLine, check_lines
 from qc.desk.flags import current_flags
 from qc.desk.floor import Floor, day_start, floor_now
+from qc.desk.piece_maps import PressPieces, piece_maps
 from qc.desk.presses import platen_drift, press_health, survey_map
 from qc.desk.ranking import ranked_defects
 from qc.desk.scanning import records_number
@@ -178,6 +179,11 @@ class Answers:
         as_of_us = self.quick_as_of_us()
         return self._keep(("checks", self._quick_stamp()),
                           lambda: check_lines(self.shop, as_of_us=as_of_us))
+
+    def pieces(self) -> tuple[PressPieces, ...]:
+        """What the finished pieces say about each press."""
+        stamp = self._slow_stamp()
+        return self._keep(("pieces", stamp), lambda: piece_maps(self.shop, as_of_us=stamp[1]))
 
     def platen(self, press: str, platen: str) -> tuple[PlatenMap, DriftSeries]:
         """The latest map of a platen and its drift."""

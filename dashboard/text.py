@@ -198,6 +198,19 @@ TOLERANCE, FAN, FORECAST, LINE = "tolerance", "95 % of the forecast", "forecast"
 SURVEY_NAMES = {"routine": "survey", "as_found": "as found", "as_left": "as left"}
 DRIFT_HEADS = ("Survey", "State", "Mean error", "Hottest minus coldest", "Number")
 DRIFT_WORDS = "{slope} in 30 days (95 %: {low} to {high}). {note}"
+PIECES_MAP_TITLE = "What the finished pieces of {press} say"
+PIECES_MAP_UNIT = "lifted edges and weak bonds by place on the platen, times what is usual"
+PIECES_MAP_SOURCE = (
+    "{n} pieces pressed since {since}, first looks; {unplaced} more defects have no place noted."
+    " Usual: the same mix of fabric, transfer and place at the other presses. Too many: tail of the"
+    " beta-binomial for the place among all defects of the press, jobs counted as clumps; by luck"
+    " alone anywhere in the shop in one look of a hundred. A print is taken to lie in the middle"
+    " and to fill the platen, unless the list of placements says its size and place."
+)
+PIECES_MAP_NOTHING = "No place of the platen has more of them than the rest by more than luck."
+PIECES_MAP_WHY_NOT = "Nothing can be said yet: {why}."
+PIECES_MAP_HEADS = ("Place", "Seen", "Usual", "Times", "")
+SEEN_OF_USUAL, TOO_MANY_HERE = "{seen} seen<br>usual {usual}", "too many"
 TIMERS_TITLE, TIMERS_GOOD = "Timers and gauges", "In tolerance ({n})"
 TIMERS_HEADS = ("Press", "What", "Set to", "Off by", "Tolerance", "State", "Checked")
 TIMERS_SOURCE = (
@@ -312,15 +325,3 @@ def every_so_often(per_week: float) -> str:
     if weeks >= 1.5:
         return f"{weeks:.0f} weeks"
     return f"{max(round(7 * weeks), 1)} days" if weeks * 7 >= 1.5 else "a day"
-
-
-def place_on_platen(row: int, col: int, n_rows: int, n_cols: int) -> str:
-    """A probed point as the operator would point at it."""
-    deep = _third(row, n_rows, ("far", "", "near"))
-    wide = _third(col, n_cols, ("left", "", "right"))
-    return " ".join(filter(None, (deep, wide))) or "centre"
-
-
-def _third(at: int, size: int, words: tuple[str, str, str]) -> str:
-    middle = (size + 1) / 2
-    return words[0] if at < middle else words[2] if at > middle else words[1]

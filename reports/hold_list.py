@@ -39,14 +39,14 @@ _DIGITS = re.compile(r"(\d+)")
 
 def hold_list(case: Case, *, shop_name: str, zone: ZoneInfo, as_of_us: int) -> Document:
     """The document: what is off, since when, how sure, what to do first, then every piece."""
-    flag, pieces = case.flag, sorted(case.pieces, key=_walking_order)
+    flag, pieces = case.flag, sorted(case.pieces, key=walking_order)
     as_of = from_us(as_of_us, zone)
     title = Title(
         over=shop_name, text=wording.HOLD_TITLE.format(where=_subject(flag)),
         under=wording.KNOWN_UP_TO.format(when=long_minute(as_of), zone=zone.key, flag=flag.id),
     )
     return Document(
-        title=title, as_of=as_of, main=_pieces_table(pieces, zone),
+        title=title, as_of=as_of, main=pieces_table(pieces, zone),
         blocks=(*_words(flag, pieces, zone), *_counts(pieces, zone)),
     )
 
@@ -120,7 +120,8 @@ class _Wanted:
     cell: Callable[[CasePiece], Cell]
 
 
-def _pieces_table(pieces: list[CasePiece], zone: ZoneInfo) -> Table:
+def pieces_table(pieces: list[CasePiece], zone: ZoneInfo) -> Table:
+    """Every piece in its own row, with a box to tick; in the order given."""
     wanted = [one for one in _columns(zone) if one.column.key != "n" or _has_blocks(pieces)]
     return Table(
         title=wording.PIECES, note=wording.PIECES_NOTE,
@@ -252,7 +253,8 @@ def _n(pieces: Iterable[CasePiece]) -> int:
     return sum(piece.n for piece in pieces)
 
 
-def _walking_order(piece: CasePiece) -> tuple[object, ...]:
+def walking_order(piece: CasePiece) -> tuple[object, ...]:
+    """By job as on the racks; what is not in the house any more comes last."""
     return (ON_THE_WAY_OUT.get(piece.status, 0), _natural(piece.job), piece.pressed_at_us,
             _natural(piece.piece_id), _natural(piece.location))
 

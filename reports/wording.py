@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from qc.domain.flags import FactorShare
-from qc.domain.platens import HOT_PLATEN_CAUTION
+from qc.domain.platens import HOT_PLATEN_CAUTION, LOCK_OUT_CAUTION
 from qc.domain.whereabouts import STATUS_WORDS
 
 NOT_SAID = "not said"
@@ -57,6 +57,31 @@ WARM_WORDS = (
     "on, hands out of the closing path; fresh air where something smells or smokes. The press "
     "maker's manual, the transfer supplier's sheet, local codes and your site rules come first."
 )
+
+ORDER_TITLE = "Service order {number}: {platen}"
+ORDER_KNOWN = "Opened {opened} by {by}. As known on {when} ({zone})."
+ORDER_STATE, ORDER_WHY, ORDER_OWNER, ORDER_DUE = "Next", "Why", "Owner", "Due"
+AS_FOUND, AS_LEFT, CHECK_SURVEY = "As found", "As left", "Check"
+NOT_YET = "not yet"
+LOCK_OUT, LOCK_OUT_WORDS = "Before anyone opens the machine", LOCK_OUT_CAUTION
+ORDER_STEPS, ORDER_STEPS_NOTE = "What to do, in this order", "Tick, and write figures beside it."
+ORDER_STEP, ORDER_FIGURES, ORDER_DONE = "Step", "Figures, name, time", "Done"
+ORDER_DO = (
+    "Survey as found, before anybody touches a setting: soaked 15 to 45 minutes after the display"
+    " first reaches its set value, at the points of the last survey, with an instrument in date.",
+    "If it is out: stop the press, hold the pieces since the last good check (listed when the"
+    " survey is in), lock out, then adjust or repair.",
+    "Survey as left, in the same state and with the same instrument.",
+    "If it is in tolerance: guards back, first piece approved, close the order. If not: again from"
+    " the second line.",
+)
+ORDER_GRID, ORDER_GRID_NOTE = "Readings", (
+    "Row 1 is the far edge, column 1 the operator's left. Setpoint, instrument, time, name: "
+    "write them above."
+)
+ORDER_ROW, ORDER_COLUMN = "Row", "Column {}"
+ORDER_PIECES = "Pressed since the last good check"
+ORDER_HISTORY, ORDER_WHEN, ORDER_WHO, ORDER_WHAT = "What was done", "When ({zone})", "Who", "What"
 
 CALL = "Shipped already: call the customer?"
 CALL_WORDS = (

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from qc.desk.check_words import CheckLine
+    from qc.desk.piece_maps import PressPieces
     from qc.desk.shop import Shop
     from qc.domain.platens import PlatenHealth
 
@@ -28,6 +29,7 @@ def register(app: typer.Typer) -> None:
     def presses(store: Store = None, as_of: AsOf = None, json: Json = False) -> None:
         """Health of each press and platen, how it drifts, and when it is due."""
         from qc.desk.check_words import check_lines
+        from qc.desk.piece_maps import piece_maps
         from qc.desk.presses import press_health
 
         shop = open_store(store)
@@ -37,7 +39,8 @@ def register(app: typer.Typer) -> None:
             found, as_json=json,
             to_json=lambda result: [platen_json(one, shop) for one in result],
             to_text=lambda result, console: _show(
-                result, check_lines(shop, as_of_us=moment), shop, console),
+                result, piece_maps(shop, as_of_us=moment), check_lines(shop, as_of_us=moment),
+                shop, console),
         )
 
 
@@ -59,7 +62,8 @@ def platen_json(one: PlatenHealth, shop: Shop) -> dict[str, Any]:
 
 
 def _show(
-    found: tuple[PlatenHealth, ...], checks: tuple[CheckLine, ...], shop: Shop, console: Console
+    found: tuple[PlatenHealth, ...], pieces: tuple[PressPieces, ...],
+    checks: tuple[CheckLine, ...], shop: Shop, console: Console,
 ) -> None:
     from rich.markup import escape
 
@@ -72,9 +76,15 @@ def _show(
     for one in found:
         line = f"{one.press} {one.platen}: {one.reason}"
         console.print(escape(line), highlight=False, style=STATE_STYLE[one.state])
+    spots = [f"{one.map.press}, {words}" for one in pieces for words in one.words]
+    if spots:
+        console.print("\nFrom the finished pieces", style="bold")
+    for words in spots:
+        console.print(escape(words), highlight=False, style=STATE_STYLE["watch"])
     if checks:
         console.print(_check_table(checks, shop))
-    if any(one.needs_service for one in found) or any(one.state == "out" for one in checks):
+    hot = any(one.needs_service for one in found) or any(one.state == "out" for one in checks)
+    if hot or spots:
         console.print(f"\n{HOT_PLATEN_CAUTION}", highlight=False, style="bold")
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +13,7 @@ from qc.desk.whereabouts import whereabouts
 from qc.domain.cases import AGREED_CHANGE, FALSE_FLAG, OTHER_CAUSES, CaseFile, case_files
 from qc.domain.causes import RankedCause, experience_of, ranked_causes
 from qc.domain.flags import Flag
-from qc.domain.instants import DAY_US, parse_instant
+from qc.domain.instants import DAY_US, parse_due, parse_instant
 from qc.domain.whereabouts import STATUSES, TO_BE_HELD
 from qc.errors import InputError, NotFound
 from qc.store.cases import NewStep, add_step, contain, read_cases, read_steps
@@ -90,7 +89,7 @@ def _said(shop: Shop, wanted: StepWanted, flag: Flag, at_us: int) -> dict[str, A
     if wanted.step == "cause":
         return _cause(shop, text, flag)
     if wanted.step == "due":
-        return {"due_us": _due(text, shop)}
+        return {"due_us": parse_due(text, shop.zone)}
     if wanted.step == "owner":
         return {"name": text}
     if wanted.step == "action":
@@ -111,15 +110,6 @@ def _cause(shop: Shop, text: str, flag: Flag) -> dict[str, Any]:
                 "words": same.words}
     return {"source": "own", "words": same.words if same else text,
             "defect": flag.characteristic}
-
-
-def _due(text: str, shop: Shop) -> int:
-    """A date is due at its end."""
-    try:
-        day = datetime.date.fromisoformat(text)
-    except ValueError:
-        return parse_instant(text, shop.zone)
-    return parse_instant(f"{day + datetime.timedelta(days=1)}T00:00", shop.zone) - 1_000_000
 
 
 def _done(when: str, shop: Shop, at_us: int) -> int:

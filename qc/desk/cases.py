@@ -109,7 +109,7 @@ def case_of(
     return Case(
         flag=flag, shown_kind=kinds[0] if kinds else None, days=_days(evidence),
         levels=_levels(evidence),
-        pieces=_pieces(evidence.pieces.assign(
+        pieces=case_pieces(evidence.pieces.assign(
             **whereabouts(shop, evidence.pieces, as_of_us=now_us or as_of_us))),
     )
 
@@ -144,7 +144,8 @@ def _levels(evidence: FlagEvidence) -> tuple[CaseLevel, ...]:
     )
 
 
-def _pieces(frame: pd.DataFrame) -> tuple[CasePiece, ...]:
+def case_pieces(frame: pd.DataFrame) -> tuple[CasePiece, ...]:
+    """Listed pieces with what `qc.desk.whereabouts` says of them, newest first."""
     newest = frame.sort_values("pressed_at", ascending=False, kind="stable")
     said = {name: newest[name].astype(object).where(newest[name].notna(), None).tolist()
             for name in PIECE_TEXTS}

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from qc.desk.baseline import outdated
 from qc.desk.baseline_words import baseline_cautions
-from qc.desk.scanning import Scanned, scanned
+from qc.desk.piece_lists import listed_pieces
+from qc.desk.scanning import scanned
 from qc.desk.shop import Shop
 from qc.domain.flags import Flag, FlagList
 from qc.errors import NotFound
@@ -18,11 +18,6 @@ from qc.monitor.evidence_view import LevelComparison, Series, compare_levels, st
 from qc.monitor.findings import Finding
 from qc.monitor.phrases import moment
 from qc.store.cases import closed_flags
-
-PIECE_COLUMNS = (
-    "piece_id", "location", "press", "operator", "fabric", "transfer", "transfer_lot",
-    "garment_lot", "job", "pressed_at", "disposition", "n",
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -74,19 +69,5 @@ def flag_evidence(shop: Shop, flag_id: str, *, as_of_us: int) -> FlagEvidence:
     return FlagEvidence(
         flag=flags[flag_id], series=stream_series(found.scan, finding),
         by_level=compare_levels(found.scan, finding),
-        pieces=_pieces_at_risk(found, finding.units),
+        pieces=listed_pieces(found.counted, np.unique(found.evidence.unit_piece[finding.units])),
     )
-
-
-def _pieces_at_risk(found: Scanned, units: npt.NDArray[np.int64]) -> pd.DataFrame:
-    at = np.unique(found.evidence.unit_piece[units])
-    pieces = found.counted.pieces.loc[at, list(PIECE_COLUMNS)].reset_index(drop=True)
-    faults = found.counted.faults
-    mine = faults[faults["at"].isin(at)]
-    zone = mine["zone"].astype(object)
-    text = mine["kind"].astype(str) + ("@" + zone.where(zone.notna(), "").astype(str)).where(
-        zone.notna(), ""
-    )
-    joined = text.groupby(mine["at"].to_numpy()).agg(";".join)
-    pieces["defects"] = joined.reindex(at).fillna("").to_numpy()
-    return pieces

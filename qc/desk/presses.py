@@ -7,10 +7,13 @@ import pandas as pd
 from qc.desk.shop import Shop
 from qc.domain.machine_checks import MachineCheck
 from qc.domain.platens import CalibrationSignal, DriftSeries, PlatenHealth, PlatenMap
+from qc.domain.service import SurveyFound
 from qc.errors import NotFound
 from qc.presses import drift, health, signals, surveys
 from qc.presses.checks import machine_checks
 from qc.presses.repeatability import repeatability
+from qc.presses.service import survey_found
+from qc.presses.uncertainty import probe_uncertainty
 from qc.store.records import read_records
 
 TOLERANCES = {"dwell_s": "dwell_tolerance_s", "pressure_kpa": "pressure_tolerance_kpa",
@@ -43,9 +46,31 @@ def survey_map(
     return surveys.platen_map(named[-1], limits)
 
 
+def latest_surveys(shop: Shop, *, as_of_us: int) -> dict[tuple[str, str], PlatenMap]:
+    """The latest survey of every platen that has one, by (press, upper or lower)."""
+    readings, presses, _ = _records(shop, as_of_us)
+    limits = surveys.limits_of(presses)
+    return {platen: surveys.platen_map(found[-1], limits.get(platen[0]))
+            for platen, found in surveys.surveys_of(readings, as_of_us=as_of_us).items()}
+
+
 def platen_drift(shop: Shop, press: str, platen: str, *, as_of_us: int) -> DriftSeries:
     """All surveys of a platen with the line of its drift and where that leads."""
     return drift.drift_series(*_platen(shop, press, platen, as_of_us))
+
+
+def judged_surveys(
+    shop: Shop, press: str, platen: str, *, as_of_us: int
+) -> tuple[SurveyFound, ...]:
+    """Every survey of a platen, oldest first, each judged by the shop's rule."""
+    readings, presses, instruments = _records(shop, as_of_us)
+    found = surveys.surveys_of(readings, as_of_us=as_of_us).get((press, platen), [])
+    limits = surveys.limits_of(presses).get(press, surveys.Limits())
+    return tuple(
+        survey_found(one, limits, probe_uncertainty(
+            one.instrument, instruments, default_c=_default_c(shop), at_us=one.at_us,
+            at_c=one.setpoint_c), guard=0.0)
+        for one in found)
 
 
 def press_checks(shop: Shop, *, as_of_us: int) -> tuple[MachineCheck, ...]:

@@ -12,6 +12,7 @@ from typing import Any
 
 from qc.domain.flags import FactorShare, Flag
 from qc.domain.instants import SECOND_US
+from qc.domain.steps import check_text
 from qc.errors import Conflict, InputError
 
 OPEN = "open"
@@ -31,7 +32,6 @@ CAUSE_SOURCES = ("trade", "own", *OTHER_CAUSES)
 AFTER_CLOSING = frozenset({"note", "reopen"})
 TEXTS = {"action": "words", "owner": "name", "note": "words", "reopen": "words", "cause": "words"}
 """Steps that need a text, and the name it is kept under."""
-MOST_CHARACTERS, LONGEST_NAME = 2000, 200
 SAME_ACTION_US = 10 * 60 * SECOND_US
 """The same words about an action within so long are a reply that was lost, not a second action."""
 
@@ -164,20 +164,12 @@ def _check_can_close(case: CaseFile | None) -> None:
 def _check_said(step: str, said: Mapping[str, Any]) -> None:
     name = TEXTS.get(step)
     if name is not None:
-        _check_text(step, said.get(name))
+        check_text(step, said.get(name))
     if step == "cause" and said.get("source") not in CAUSE_SOURCES:
         raise InputError(f"a cause comes from one of: {', '.join(CAUSE_SOURCES)}")
     for needed, moment in (("due", "due_us"), ("action", "done_us")):
         if step == needed and not isinstance(said.get(moment), int):
             raise InputError(f"the step {step} needs a time")
-
-
-def _check_text(step: str, text: object) -> None:
-    if not isinstance(text, str) or not text.strip():
-        raise InputError(f"the step {step} needs a text; say it in a few words")
-    if len(text) > MOST_CHARACTERS:
-        raise InputError(f"the text of {step} has {len(text)} characters; at most "
-                         f"{MOST_CHARACTERS} are kept")
 
 
 def is_repeat(case: CaseFile | None, step: str, said: Mapping[str, Any], by: str) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from qc.errors import InputError
@@ -45,6 +45,15 @@ def parse_instant(text: str, zone: ZoneInfo) -> int:
     if moment.tzinfo is None:
         moment = _in_zone(moment, zone, text)
     return to_us(moment)
+
+
+def parse_due(text: str, zone: ZoneInfo) -> int:
+    """A date, due at its end, or a time, as `parse_instant` reads it; microseconds UTC."""
+    try:
+        day = date.fromisoformat(text.strip())
+    except ValueError:
+        return parse_instant(text, zone)
+    return parse_instant(f"{day + timedelta(days=1)}T00:00", zone) - SECOND_US
 
 
 def _in_zone(wall: datetime, zone: ZoneInfo, text: str) -> datetime:

@@ -20,6 +20,17 @@ HOT_PLATEN_CAUTION = (
 )
 """Shown wherever service or a survey of a platen is advised."""
 
+LOCK_OUT_CAUTION = (
+    "Lock out first; only people trained and authorised at this site. Switch off, isolate, lock "
+    "and tag; release air and block the platen so that it cannot fall or close; prove it: try to "
+    "start, read the air gauge at zero. The platen stays hot long after it is off: measure it. "
+    "Heaters, relays, wiring and the controller are for a licensed or qualified electrical person "
+    "only. Afterwards guards back, two-hand control and emergency stop tested, first piece "
+    "approved. The press maker's manual and local electrical and machine codes come first; this "
+    "note does not replace them."
+)
+"""Shown on a service order, beside the caution about the hot platen."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlatenHealth:
@@ -135,3 +146,15 @@ class DriftSeries:
     temperature_tolerance_c: float | None
     uniformity_tolerance_c: float | None
     note: str
+
+
+def place_on_platen(row: int, col: int, n_rows: int, n_cols: int) -> str:
+    """A probed point as the operator would point at it."""
+    deep = _third(row, n_rows, ("far", "", "near"))
+    wide = _third(col, n_cols, ("left", "", "right"))
+    return " ".join(filter(None, (deep, wide))) or "centre"
+
+
+def _third(at: int, size: int, words: tuple[str, str, str]) -> str:
+    middle = (size + 1) / 2
+    return words[0] if at < middle else words[2] if at > middle else words[1]

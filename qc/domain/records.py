@@ -290,8 +290,13 @@ PLACEMENTS = RecordKind(
         Field(name="dx_tolerance_mm", kind="length", low=0, high=1000),
         Field(name="dy_tolerance_mm", kind="length", low=0, high=1000),
         Field(name="rotation_tolerance_deg", kind="angle", low=0, high=180),
+        Field(name="print_width_mm", kind="length", low=1, high=5000),
+        Field(name="print_height_mm", kind="length", low=1, high=5000),
+        Field(name="platen_right_mm", kind="length", low=-2500, high=2500),
+        Field(name="platen_near_mm", kind="length", low=-2500, high=2500),
     ),
 )
+"""``platen_right_mm`` and ``platen_near_mm``: where the print's centre lies from the platen's."""
 
 RECORD_KINDS: dict[str, RecordKind] = {
     kind.name: kind

@@ -55,9 +55,10 @@ def newest_change(connection: Connection) -> int:
     return int(connection.scalar(select(func.max(audit.c.number))) or 0)
 
 
-def newest_but(connection: Connection, what: str) -> int:
-    """The number of the newest change that is not of this sort; 0 where there is none."""
-    return int(connection.scalar(select(func.max(audit.c.number)).where(audit.c.what != what)) or 0)
+def newest_but(connection: Connection, *what: str) -> int:
+    """The number of the newest change that is of none of these sorts; 0 where there is none."""
+    query = select(func.max(audit.c.number)).where(audit.c.what.not_in(what))
+    return int(connection.scalar(query) or 0)
 
 
 def read_audit(store: Store) -> pd.DataFrame:

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection
 
 from qc.domain.baselines import AgreedChange
 from qc.domain.cases import (
     AGREED_CHANGE,
-    LONGEST_NAME,
     OPEN,
     CaseFile,
     CaseStep,
@@ -24,13 +22,15 @@ from qc.domain.cases import (
     is_repeat,
 )
 from qc.domain.flags import Flag
-from qc.errors import Conflict, InputError
+from qc.errors import Conflict
 from qc.store.audit import newest_but
 from qc.store.base import Change, Store
 from qc.store.holding import hold_looks
-from qc.store.schema import audit, case_steps
+from qc.store.schema import case_steps
+from qc.store.steps import StepLog, said_in
 
-STEP = "case step"
+SERVICE_STEP = "service step"
+LOG = StepLog(table=case_steps, key="flag_id", what="case step")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +59,7 @@ def add_step(store: Store, new: NewStep, *, by: str, at_us: int) -> CaseFile:
     Conflict
         The step cannot follow, or somebody took one in between.
     """
-    with _changing(store, by, at_us) as change:
+    with LOG.changing(store, by, at_us) as change:
         before = _begin(change, new)
         if before is not None and is_repeat(before, new.step, new.said, change.by):
             change.drop()
@@ -74,7 +74,7 @@ def contain(
 
     ``new.said`` goes into the step, with ``n_held``, the looks that were put on hold.
     """
-    with _changing(store, by, at_us) as change:
+    with LOG.changing(store, by, at_us) as change:
         before = _begin(change, new)
         held = hold_looks(change, looks, why=f"held by case {new.flag.id}: {new.flag.message}")
         return _append(change, new, before, dict(new.said) | {"n_held": held})
@@ -111,24 +111,17 @@ def agreed_changes(store: Store, *, as_of_us: int | None = None) -> tuple[Agreed
 
 
 def evidence_number(store: Store) -> int:
-    """Grows with every change but the steps of cases: what was found in the records at the same
-    number still holds, since a step changes no more of a look than its disposition."""
+    """Grows with every change but the steps of cases and service orders: what was found in the
+    records at the same number still holds, since a step changes no more of a look than its
+    disposition."""
     with store.reading() as connection:
-        return newest_but(connection, STEP)
+        return newest_but(connection, LOG.what, SERVICE_STEP)
 
 
 def check_cases(store: Store) -> list[str]:
     """Rows that are not as the audit log saw them written, one line each."""
     with store.reading() as connection:
-        return list(_faults(connection))
-
-
-def _changing(store: Store, by: str, at_us: int) -> Any:
-    if not by.strip():
-        raise InputError("a step of a case needs a name; say who takes it")
-    if len(by) > LONGEST_NAME:
-        raise InputError(f"the name has {len(by)} characters; at most {LONGEST_NAME} are kept")
-    return store.changing(by=by.strip(), at_us=at_us, what=STEP)
+        return list(LOG.faults(connection))
 
 
 def _begin(change: Change, new: NewStep) -> CaseFile | None:
@@ -154,45 +147,17 @@ def _check_seen(before: CaseFile, seen: int | None) -> None:
 def _append(
     change: Change, new: NewStep, before: CaseFile | None, said: dict[str, Any]
 ) -> CaseFile:
-    number = int(change.connection.scalar(select(func.max(case_steps.c.number))) or 0) + 1
-    if before is not None:  # a clock set back must not change their order
-        change.at_us = max(change.at_us, before.steps[-1].at_us)
     opening = [] if before else [(OPEN, {"flag": flag_to_json(new.flag)})]
-    rows = [
-        {"number": number + at, "flag_id": new.flag.id, "step": step, "taken_at": change.at_us,
-         "taken_by": change.by, "said": _text(what)}
-        for at, (step, what) in enumerate([*opening, (new.step, said)])
-    ]
-    change.connection.execute(insert(case_steps), rows)
-    change.note(case_steps=rows)
+    rows = LOG.append(change, new.flag.id, [*opening, (new.step, said)])
     return CaseFile(steps=(*(before.steps if before else ()), *map(_step, rows)))
 
 
 def _steps(
     connection: Connection, flag_id: str | None, as_of_us: int | None
 ) -> tuple[CaseStep, ...]:
-    query = select(case_steps).order_by(case_steps.c.number)
-    if flag_id is not None:
-        query = query.where(case_steps.c.flag_id == flag_id)
-    if as_of_us is not None:
-        query = query.where(case_steps.c.taken_at <= as_of_us)
-    return tuple(_step(dict(row)) for row in connection.execute(query).mappings())
+    return tuple(map(_step, LOG.read(connection, key=flag_id, as_of_us=as_of_us)))
 
 
-def _step(row: Mapping[str, Any]) -> CaseStep:
+def _step(row: dict[str, Any]) -> CaseStep:
     return CaseStep(number=row["number"], flag_id=row["flag_id"], step=row["step"],
-                    by=row["taken_by"], at_us=row["taken_at"], said=json.loads(row["said"]))
-
-
-def _text(said: Mapping[str, Any]) -> str:
-    return json.dumps(said, sort_keys=True, ensure_ascii=False, allow_nan=False)
-
-
-def _faults(connection: Connection) -> Iterator[str]:
-    query = select(audit.c.detail).where(audit.c.what == STEP).order_by(audit.c.number)
-    vouched = {row["number"]: row for detail in connection.scalars(query)
-               for row in json.loads(detail)["case_steps"]}
-    rows = {row["number"]: dict(row) for row in connection.execute(select(case_steps)).mappings()}
-    for number in sorted(vouched.keys() | rows.keys()):
-        if vouched.get(number) != rows.get(number):
-            yield f"case_steps: row {number} is not as the audit log saw it written"
+                    by=row["taken_by"], at_us=row["taken_at"], said=said_in(row))

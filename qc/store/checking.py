@@ -21,6 +21,7 @@ from qc.store.frames import read_frame
 from qc.store.hashing import Ints, look_fingerprints, record_fingerprints
 from qc.store.schema import audit, records
 from qc.store.schema import findings as findings_table
+from qc.store.service import check_service
 from qc.store.tallies import check_tallies
 
 _CHUNK_ROWS = 200_000
@@ -33,7 +34,7 @@ def check_store(store: Store) -> list[str]:
     if lines:
         return lines
     return [*verify_audit(store), *check_records(store), *check_baselines(store),
-            *check_cases(store), *check_tallies(store)]
+            *check_cases(store), *check_service(store), *check_tallies(store)]
 
 
 def check_file(store: Store) -> list[str]:

@@ -24,7 +24,7 @@ from sqlalchemy.types import TypeEngine
 
 from qc.domain.records import FINDINGS, RECORD_KINDS, Field, RecordKind
 
-HEAD = "0004"
+HEAD = "0005"
 """The newest migration; a test holds it against the folder."""
 
 metadata = MetaData(
@@ -125,6 +125,17 @@ case_steps = Table(
     metadata,
     Column("number", _NUMBER, primary_key=True, autoincrement=False),
     Column("flag_id", Text, nullable=False),
+    Column("step", Text, nullable=False),
+    Column("taken_at", BigInteger, nullable=False),
+    Column("taken_by", Text, nullable=False),
+    Column("said", Text, nullable=False),
+)
+
+service_steps = Table(
+    "service_steps",
+    metadata,
+    Column("number", _NUMBER, primary_key=True, autoincrement=False),
+    Column("order_id", Text, nullable=False),
     Column("step", Text, nullable=False),
     Column("taken_at", BigInteger, nullable=False),
     Column("taken_by", Text, nullable=False),

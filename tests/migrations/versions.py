@@ -23,6 +23,7 @@ from qc.store.cases import NewStep, add_step
 from qc.store.corrections import correct_inspection
 from qc.store.inspections import add_inspections
 from qc.store.records import add_records
+from qc.store.service import open_order, take_service_step
 from qc.store.settings import change_setting
 from tests.qc.store.made import CODES, LOADED, T0, findings_of, look
 
@@ -67,6 +68,10 @@ def fill(store: Store) -> None:
     add_step(store, NewStep(flag=FLAG, step="acknowledge", said={}), by="ann", at_us=LOADED + 14)
     add_step(store, NewStep(flag=FLAG, step="note", said={"words": "é; <b>"}), by="bo",
              at_us=LOADED + 15)
+    said = {"press": "P1", "platen": "upper", "reason": "person", "words": "cold; é",
+            "evidence": [["State of the platen", "In tolerance."]]}
+    order = open_order(store, said, by="ann", at_us=LOADED + 16)
+    take_service_step(store, order.order_id, "owner", {"name": "Bo"}, by="ann", at_us=LOADED + 17)
 
 
 def _fill_records(store: Store) -> None:
@@ -74,6 +79,8 @@ def _fill_records(store: Store) -> None:
         "presses": [{"press": "P1", "name": "by the door", "temperature_tolerance_c": 5.0}],
         "fabrics": [{"fabric": "rib", "surface": "ribbed", "cotton_pct": 95.0}],
         "recipes": [{"fabric": "rib", "transfer": "film", "version": "1", "temperature_c": 155.0}],
+        "placements": [{"location": "back", "dx_tolerance_mm": 6.0, "print_width_mm": 300.0,
+                        "print_height_mm": 350.0, "platen_near_mm": -20.0}],
         "instruments": [{"instrument": "probe 2", "uncertainty_c": 1.1, "k": 2.0,
                          "sensor": "pt100_class_a", "contact_c": 0.7, "repeat_c": 0.3}],
         "platen_readings": [{

@@ -13,6 +13,7 @@ from dashboard.answers import Answers
 from dashboard.components.states import guarded, notice
 from dashboard.formats import Clock, Heat
 from dashboard.pages.presses.layout import board, check_list, chosen, detail, due_list
+from dashboard.pages.presses.pieces import pieces_panel
 from dashboard.view import PressesView, read_view
 
 
@@ -44,6 +45,18 @@ def register(app: Dash, answers: Answers) -> None:
             return notice(text.NO_SURVEY_TITLE, text.NO_SURVEY_HELP)
         survey, drift = answers.platen(here.press, here.platen)
         return detail(here, survey, drift, scheme, Clock(answers.shop.zone), _heat(answers))
+
+    @app.callback(Output("presses-pieces", "children"), Input("address", "search"),
+                  Input("scheme", "data"))
+    @guarded
+    def show_pieces(search: str | None, scheme: str | None) -> Any:
+        if scheme is None:
+            raise PreventUpdate
+        here = chosen(answers.health(), read_view(PressesView, search))
+        found = {one.map.press: one for one in answers.pieces()}
+        if here is None or here.press not in found:
+            return None
+        return pieces_panel(found[here.press], scheme, Clock(answers.shop.zone))
 
     @app.callback(Output("presses-due", "children"), Input("tick", "n_intervals"))
     @guarded

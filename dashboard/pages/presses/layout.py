@@ -16,7 +16,7 @@ from dashboard.formats import Clock, Heat
 from dashboard.pages.cases.layout import danger
 from dashboard.view import PressesView, address
 from qc.desk.check_words import CheckLine
-from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap
+from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap, place_on_platen
 
 SERVICE_STATES = ("recalibrate", "overdue", "watch")
 
@@ -26,6 +26,7 @@ def layout(search: str) -> Component:
     del search
     return page("/presses", html.Div(waiting(260), id="presses-board"),
                 html.Div(waiting(460), id="presses-platen", className="section stack"),
+                html.Div(id="presses-pieces", className="section"),
                 html.Div(id="presses-due", className="section"),
                 html.Div(id="presses-checks", className="section"), name="presses")
 
@@ -155,7 +156,7 @@ def _number(survey: PlatenMap, i: int, j: int) -> float | None:
 def _spot(survey: PlatenMap, at: tuple[int, int], heat: Heat) -> str:
     row, col = at
     rows, cols = survey.error_c.shape
-    place = text.place_on_platen(row, col, rows, cols)
+    place = place_on_platen(row, col, rows, cols)
     return f"{place} ({heat.difference(_number(survey, row - 1, col - 1))})"
 
 

@@ -1,0 +1,28 @@
+"""Pieces as a list: what is said of each, with its defects as text."""
+
+from __future__ import annotations
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from qc.domain.counting import CountedPieces
+
+PIECE_COLUMNS = (
+    "piece_id", "location", "press", "operator", "fabric", "transfer", "transfer_lot",
+    "garment_lot", "job", "pressed_at", "disposition", "n",
+)
+
+
+def listed_pieces(counted: CountedPieces, at: npt.NDArray[np.int64]) -> pd.DataFrame:
+    """The pieces at positions ``at``, one row each: `PIECE_COLUMNS` and ``defects`` as text."""
+    pieces = counted.pieces.loc[at, list(PIECE_COLUMNS)].reset_index(drop=True)
+    faults = counted.faults
+    mine = faults[faults["at"].isin(at)]
+    zone = mine["zone"].astype(object)
+    text = mine["kind"].astype(str) + ("@" + zone.where(zone.notna(), "").astype(str)).where(
+        zone.notna(), ""
+    )
+    joined = text.groupby(mine["at"].to_numpy()).agg(";".join)
+    pieces["defects"] = joined.reindex(at).fillna("").to_numpy()
+    return pieces

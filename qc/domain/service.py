@@ -1,0 +1,193 @@
+"""A service order: why a platen is to be looked at, and what was done, step by step.
+
+Steps are only ever added. What surveys say of an order (as found, as left, the check) is read from
+the surveys themselves, not said again here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from qc.domain.steps import check_text
+from qc.errors import Conflict, InputError
+
+OPEN = "open"
+STEPS = ("owner", "due", "done", "note", "close", "cancel")
+"""What a person can do about an order, in the order of the work; `OPEN` makes it. ``done`` says
+what was adjusted or repaired."""
+
+TEXTS = {"owner": "name", "done": "words", "note": "words", "cancel": "words"}
+AFTER_THE_END = frozenset({"note"})
+
+REASONS = ("flag", "due", "pieces", "person")
+"""What an order comes from: a flag, the date a check is due, what finished pieces say, or
+somebody's own judgement."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ServiceStep:
+    """One step: who, when and what (JSON values; see `STEPS`)."""
+
+    number: int
+    order_id: str
+    step: str
+    by: str
+    at_us: int
+    said: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ServiceOrder:
+    """All steps of one order, oldest first; the first is `OPEN` and says ``press``, ``platen``,
+    ``reason`` (one of `REASONS`), ``words``, ``flag_id`` where it comes from a flag, and
+    ``evidence``, pairs of what was known then."""
+
+    steps: tuple[ServiceStep, ...]
+
+    @property
+    def order_id(self) -> str:
+        return self.steps[0].order_id
+
+    @property
+    def _opening(self) -> Mapping[str, Any]:
+        return self.steps[0].said
+
+    @property
+    def press(self) -> str:
+        return str(self._opening["press"])
+
+    @property
+    def platen(self) -> str:
+        return str(self._opening["platen"])
+
+    @property
+    def reason(self) -> str:
+        return str(self._opening["reason"])
+
+    @property
+    def words(self) -> str:
+        return str(self._opening["words"])
+
+    @property
+    def flag_id(self) -> str | None:
+        named = self._opening.get("flag_id")
+        return None if named is None else str(named)
+
+    @property
+    def evidence(self) -> tuple[tuple[str, str], ...]:
+        """What was known when it was opened: names with what is known of each."""
+        return tuple((str(name), str(value)) for name, value in self._opening["evidence"])
+
+    @property
+    def opened_at_us(self) -> int:
+        return self.steps[0].at_us
+
+    @property
+    def opened_by(self) -> str:
+        return self.steps[0].by
+
+    @property
+    def ended(self) -> ServiceStep | None:
+        """The step that closed or cancelled it; None while it is open."""
+        return next((step for step in self.steps if step.step in ("close", "cancel")), None)
+
+    @property
+    def is_open(self) -> bool:
+        return self.ended is None
+
+    @property
+    def owner(self) -> str | None:
+        step = self.newest("owner")
+        return None if step is None else str(step.said["name"])
+
+    @property
+    def due_us(self) -> int | None:
+        step = self.newest("due")
+        return None if step is None else int(step.said["due_us"])
+
+    def newest(self, name: str) -> ServiceStep | None:
+        """The newest step of this name."""
+        return next((step for step in reversed(self.steps) if step.step == name), None)
+
+
+def orders_of(steps: Iterable[ServiceStep]) -> dict[str, ServiceOrder]:
+    """Steps gathered by order, in the order they were opened."""
+    gathered: dict[str, list[ServiceStep]] = {}
+    for step in steps:
+        gathered.setdefault(step.order_id, []).append(step)
+    return {order_id: ServiceOrder(steps=tuple(mine)) for order_id, mine in gathered.items()}
+
+
+def check_service_step(order: ServiceOrder, step: str, said: Mapping[str, Any]) -> None:
+    """Refuse a step that cannot follow.
+
+    Raises
+    ------
+    InputError
+        No such step, or what it needs is not said.
+    Conflict
+        The order is closed or cancelled.
+    """
+    if step not in STEPS:
+        raise InputError(f"a service order has no step {step!r}; there are: {', '.join(STEPS)}")
+    if step in TEXTS:
+        check_text(step, said.get(TEXTS[step]))
+    if step == "due" and not isinstance(said.get("due_us"), int):
+        raise InputError("the step due needs a time")
+    ended = order.ended
+    if ended is not None and step not in AFTER_THE_END:
+        words = "closed" if ended.step == "close" else "cancelled"
+        raise Conflict(f"service order {order.order_id} was {words} by {ended.by}; open a new one")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurveyFound:
+    """One survey as an order needs it: degC. ``good``: inside the tolerance under the shop's rule;
+    ``risk``: chance that the mean is beyond it; both None without a tolerance. ``words``: the
+    decision in words."""
+
+    survey_id: str
+    at_us: int
+    state: str
+    instrument: str | None
+    setpoint_c: float
+    offset_c: float
+    spread_c: float
+    uncertainty_c: float
+    n_points: int
+    good: bool | None
+    risk: float | None
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressedSince:
+    """Pieces pressed on a press between its last good check and what was found out of tolerance."""
+
+    since_us: int
+    until_us: int
+    n_pieces: int
+    by_status: tuple[tuple[str, int], ...]
+    last_good: SurveyFound | None
+
+
+ORDER_STATES = ("find", "leave", "order_wrong", "check", "ready", "closed", "cancelled")
+"""What an order waits for: an as-found survey; an as-left one; that the as-left survey has none
+as found before it is a fault that cannot be mended; a check in tolerance; to be closed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderStanding:
+    """An order with what surveys since say of it. ``state``: of `ORDER_STATES`; ``next_step``: what
+    to do, in a sentence. ``found``, ``left``, ``check``: the surveys it rests on. ``pressed``:
+    only where the as-found survey was out."""
+
+    order: ServiceOrder
+    state: str
+    next_step: str
+    found: SurveyFound | None = None
+    left: SurveyFound | None = None
+    check: SurveyFound | None = None
+    pressed: PressedSince | None = None

@@ -1,0 +1,64 @@
+"""Service orders in words, the same for every face."""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+from qc.domain.instants import from_us
+from qc.domain.service import PressedSince, ServiceOrder, ServiceStep, SurveyFound
+from qc.domain.whereabouts import STATUS_WORDS
+
+REASON_WORDS = {"flag": "from a flag", "due": "its state or a check that is due",
+                "pieces": "from the finished pieces", "person": "asked for"}
+STEP_WORDS = {"owner": "given to {name}", "done": "done: {words}", "note": "note: {words}",
+              "close": "closed", "cancel": "cancelled: {words}"}
+
+
+def order_name(order: ServiceOrder) -> str:
+    """The platen an order is about."""
+    return f"{order.platen} platen of {order.press}"
+
+
+def reason_words(order: ServiceOrder) -> str:
+    """What an order comes from."""
+    return REASON_WORDS[order.reason]
+
+
+def step_words(step: ServiceStep, zone: ZoneInfo) -> str:
+    """One step of an order, without who and when."""
+    if step.step == "due":
+        return f"due {_moment(int(step.said['due_us']), zone)}"
+    return STEP_WORDS[step.step].format(**step.said)
+
+
+def survey_words(found: SurveyFound, zone: ZoneInfo) -> str:
+    """One survey of an order: figures, how sure, what was decided."""
+    probe = found.instrument or "probe not named"
+    risk = "" if found.risk is None else f"; chance beyond the limit {_percent(found.risk)}"
+    return (f"{_moment(found.at_us, zone)}, mean {_signed(found.offset_c)} from "
+            f"{found.setpoint_c:.0f} °C, spread {found.spread_c:.1f} °C, {found.n_points} points, "
+            f"{probe} (±{found.uncertainty_c:.1f} °C): {found.words}{risk}")
+
+
+def pressed_words(found: PressedSince, zone: ZoneInfo) -> str:
+    """The pieces pressed while the platen may have been out of tolerance."""
+    since = (f"the last good check ({_moment(found.last_good.at_us, zone)})" if found.last_good
+             else f"the first record ({_moment(found.since_us, zone)}): there is no good check "
+                  "before")
+    where = ", ".join(f"{n} {STATUS_WORDS[status]}" for status, n in found.by_status)
+    return (f"Pressed since {since} and before it was found out of tolerance: {found.n_pieces} "
+            f"pieces{f' ({where})' if where else ''}.")
+
+
+def _percent(share: float) -> str:
+    if share < 0.005:
+        return "under 1 %"
+    return "over 99 %" if share > 0.995 else f"{100 * share:.0f} %"
+
+
+def _signed(value: float) -> str:
+    return f"{round(value, 1) + 0.0:+.1f} °C".replace("-", "−")
+
+
+def _moment(instant_us: int, zone: ZoneInfo) -> str:
+    return f"{from_us(instant_us, zone):%Y-%m-%d %H:%M}"

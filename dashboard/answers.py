@@ -25,14 +25,23 @@ from qc.desk.baseline import (
 from qc.desk.baseline_words import baseline_cautions
 from qc.desk.case_list import cases_now
 from qc.desk.case_steps import StepWanted, causes_here, take_step
-from qc.desk.cases import Case, case_of
+from qc.desk.cases import Case, CasePiece, case_of
 from qc.desk.check_words import CheckLine, check_lines
+from qc.desk.entering import SurveyKept, SurveyWritten, enter_survey
 from qc.desk.flags import current_flags
 from qc.desk.floor import Floor, day_start, floor_now
 from qc.desk.piece_maps import PressPieces, piece_maps
-from qc.desk.presses import platen_drift, press_health, survey_map
+from qc.desk.presses import instrument_codes, latest_surveys, platen_drift, press_health, survey_map
 from qc.desk.ranking import ranked_defects
 from qc.desk.scanning import records_number
+from qc.desk.service import (
+    OrderWanted,
+    open_order,
+    pressed_meanwhile,
+    service_order,
+    service_orders,
+)
+from qc.desk.service import take_step as take_service_step
 from qc.desk.shop import Shop, reread
 from qc.desk.trends import (
     PieceRecords,
@@ -48,6 +57,7 @@ from qc.domain.flags import Flag, FlagList
 from qc.domain.instants import DAY_US, SECOND_US
 from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap
 from qc.domain.ranking import Pareto
+from qc.domain.service import OrderStanding, ServiceOrder
 
 QUICK_US = 60 * SECOND_US
 SLOW_LEAST_US = 60 * SECOND_US
@@ -184,6 +194,40 @@ class Answers:
         """What the finished pieces say about each press."""
         stamp = self._slow_stamp()
         return self._keep(("pieces", stamp), lambda: piece_maps(self.shop, as_of_us=stamp[1]))
+
+    def orders(self) -> tuple[OrderStanding, ...]:
+        """Every service order, open ones first."""
+        return service_orders(self.shop, as_of_us=self.quick_as_of_us())
+
+    def order(self, order_id: str) -> tuple[OrderStanding, tuple[CasePiece, ...]]:
+        """One order, and the pieces pressed since the last good check where it was found out."""
+        now_us = self.quick_as_of_us()
+        one = service_order(self.shop, order_id, as_of_us=now_us)
+        return one, pressed_meanwhile(self.shop, one, as_of_us=now_us) if one.pressed else ()
+
+    def open_order(self, wanted: OrderWanted, *, by: str) -> ServiceOrder:
+        """Open a service order, now."""
+        return open_order(self.shop, wanted, by=by, at_us=self._clock_us(),
+                          known_us=self._slow_stamp()[1])
+
+    def service_step(self, order_id: str, step: str, words: str, *, by: str) -> OrderStanding:
+        """Take a step of a service order, now."""
+        return take_service_step(self.shop, order_id, step, words, by=by, at_us=self._clock_us())
+
+    def enter_survey(self, written: SurveyWritten, *, by: str) -> SurveyKept:
+        """Keep a survey that was written down."""
+        return enter_survey(self.shop, written, by=by, at_us=self._clock_us())
+
+    def survey(self, press: str, platen: str) -> PlatenMap | None:
+        """The latest survey of a platen; None where there is none."""
+        as_of_us = self.quick_as_of_us()
+        return self._keep(("surveys", self._quick_stamp()), lambda: latest_surveys(
+            self.shop, as_of_us=as_of_us)).get((press, platen))
+
+    def instruments(self) -> tuple[str, ...]:
+        """The instruments on the list."""
+        return self._keep(("instruments", self._quick_stamp()),
+                          lambda: instrument_codes(self.shop))
 
     def platen(self, press: str, platen: str) -> tuple[PlatenMap, DriftSeries]:
         """The latest map of a platen and its drift."""

@@ -82,7 +82,8 @@ def _guard_answers(app: Dash) -> None:
         for name, value in headers.items():
             response.headers.setdefault(name, value)
         path = flask.request.path
-        is_page = response.mimetype == "text/html" and not path.startswith(("/_", "/assets"))
+        own = ("/_", "/assets", "/orders/")
+        is_page = response.mimetype == "text/html" and not path.startswith(own)
         if is_page and response.status_code == 200 and shell.tidy(path) not in shell.LAYOUTS:
             response.status_code = 404
         return response

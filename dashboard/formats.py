@@ -136,6 +136,10 @@ class Heat:
             return NOT_KNOWN
         return f"{decimal(self.shown(difference_c), sign=sign)}{THIN}{self.symbol}"
 
+    def plain(self, temperature_c: float) -> str:
+        """A temperature as it is typed: no unit, no needless digits."""
+        return f"{float(from_stored(float(temperature_c), 'temperature', self.suffix)):.4g}"
+
     def reading(self, temperature_c: float | None) -> str:
         if temperature_c is None:
             return NOT_KNOWN

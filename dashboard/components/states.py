@@ -46,6 +46,15 @@ def notice(title: str, help_text: str, *children: Any, tone: str = "quiet") -> C
     )
 
 
+def danger(words: str = text.CAUTION) -> Component:
+    """The caution where a press may be opened or worked on."""
+    return html.Section(
+        [html.H3([html.Span(SHAPES["alarm"], className="mark-shape", **UNSEEN),
+                  text.CAUTION_TITLE]), html.P(words)],
+        className="danger",
+    )
+
+
 def cautions(sentences: tuple[str, ...]) -> Component | None:
     """What a reader must know before using a number; nothing without cautions."""
     if not sentences:

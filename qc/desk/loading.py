@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pandas as pd
@@ -248,14 +249,21 @@ def _no_rows(parsed: Parsed) -> tuple[str, ...]:
 
 
 def _measured(run: _Run, parsed: Parsed) -> tuple[str, ...]:
-    """What looks wrong with the measurements of a file and with what they were made with."""
     if parsed.kind not in MEASURED_WITH:
         return ()
-    rows = parsed.frame.reindex(columns=["measured_at", "instrument"])
-    said = instrument_cautions(rows, _there(run, "instruments"), run.shop.zone)
-    if parsed.kind == PLATEN_READINGS.name:
-        own = set(parsed.frame["survey_id"].unique())
-        said += survey_cautions(_there(run, parsed.kind), own, run.shop.zone)
+    return measured_cautions(parsed.kind, parsed.frame, _there(run, parsed.kind),
+                             _there(run, "instruments"), run.shop.zone)
+
+
+def measured_cautions(
+    kind: str, frame: pd.DataFrame, there: pd.DataFrame, instruments: pd.DataFrame, zone: ZoneInfo
+) -> tuple[str, ...]:
+    """What looks wrong with measurements that come in (``frame``) and with what they were made
+    with. ``there``: what is stored of the kind, those that come in too."""
+    rows = frame.reindex(columns=["measured_at", "instrument"])
+    said = instrument_cautions(rows, instruments, zone)
+    if kind == PLATEN_READINGS.name:
+        said += survey_cautions(there, set(frame["survey_id"].unique()), zone)
     return said
 
 

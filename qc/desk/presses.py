@@ -54,6 +54,11 @@ def latest_surveys(shop: Shop, *, as_of_us: int) -> dict[tuple[str, str], Platen
             for platen, found in surveys.surveys_of(readings, as_of_us=as_of_us).items()}
 
 
+def instrument_codes(shop: Shop) -> tuple[str, ...]:
+    """The instruments on the shop's list."""
+    return tuple(read_records(shop.store, "instruments")["instrument"].astype(str))
+
+
 def platen_drift(shop: Shop, press: str, platen: str, *, as_of_us: int) -> DriftSeries:
     """All surveys of a platen with the line of its drift and where that leads."""
     return drift.drift_series(*_platen(shop, press, platen, as_of_us))

@@ -13,7 +13,7 @@ from dashboard.components.attributes import UNSEEN, named
 from dashboard.components.charts import chart_box, drawn
 from dashboard.components.page import page
 from dashboard.components.ratios import RatioRow, ratio_rows
-from dashboard.components.states import cautions, mark, notice, waiting
+from dashboard.components.states import cautions, danger, mark, notice, waiting
 from dashboard.components.tables import table
 from dashboard.figures.evidence import NOON_US, evidence_figure
 from dashboard.formats import Clock
@@ -195,15 +195,6 @@ def _first_step(flag: Flag) -> Component:
         inside.append(html.P(dcc.Link(text.TO_PRESS, href=to)))
     first = html.Section(inside, className="first")
     return html.Div([first, danger()], className="stack") if flag.kind in HEAT_KINDS else first
-
-
-def danger() -> Component:
-    """The caution where a press may be opened or worked on."""
-    return html.Section(
-        [html.H3([html.Span("▲", className="mark-shape", **UNSEEN),
-                  text.CAUTION_TITLE]), html.P(text.CAUTION)],
-        className="danger",
-    )
 
 
 def _weights(flag: Flag) -> Component:

@@ -12,6 +12,7 @@ from dashboard import text
 from dashboard.answers import Answers
 from dashboard.components.states import guarded, notice
 from dashboard.formats import Clock, Heat
+from dashboard.pages.presses import service_callbacks
 from dashboard.pages.presses.layout import board, check_list, chosen, detail, due_list
 from dashboard.pages.presses.pieces import pieces_panel
 from dashboard.view import PressesView, read_view
@@ -23,18 +24,20 @@ def _heat(answers: Answers) -> Heat:
 
 def register(app: Dash, answers: Answers) -> None:
     """The callbacks of the presses page."""
+    service_callbacks.register(app, answers)
+
     @app.callback(Output("presses-board", "children"), Input("address", "search"),
-                  Input("tick", "n_intervals"))
+                  Input("tick", "n_intervals"), Input("presses-news", "data"))
     @guarded
-    def show_board(search: str | None, _tick: int | None) -> Component:
+    def show_board(search: str | None, _tick: int | None, _news: int | None) -> Component:
         health = answers.health()
         here = chosen(health, read_view(PressesView, search))
         return board(health, here, answers.quick_as_of_us(), _heat(answers))
 
     @app.callback(Output("presses-platen", "children"), Input("address", "search"),
-                  Input("scheme", "data"))
+                  Input("scheme", "data"), Input("presses-news", "data"))
     @guarded
-    def show_platen(search: str | None, scheme: str | None) -> Any:
+    def show_platen(search: str | None, scheme: str | None, _news: int | None) -> Any:
         if scheme is None:
             raise PreventUpdate
         health = answers.health()

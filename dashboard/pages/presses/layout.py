@@ -9,11 +9,10 @@ from dashboard import formats, text
 from dashboard.components.attributes import named
 from dashboard.components.charts import chart_box, drawn
 from dashboard.components.page import page
-from dashboard.components.states import mark, notice, waiting
+from dashboard.components.states import danger, mark, notice, waiting
 from dashboard.components.tables import table
 from dashboard.figures.platen import drift_figure, map_figure
 from dashboard.formats import Clock, Heat
-from dashboard.pages.cases.layout import danger
 from dashboard.view import PressesView, address
 from qc.desk.check_words import CheckLine
 from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap, place_on_platen
@@ -27,8 +26,10 @@ def layout(search: str) -> Component:
     return page("/presses", html.Div(waiting(260), id="presses-board"),
                 html.Div(waiting(460), id="presses-platen", className="section stack"),
                 html.Div(id="presses-pieces", className="section"),
+                html.Div(id="presses-service", className="section stack"),
                 html.Div(id="presses-due", className="section"),
-                html.Div(id="presses-checks", className="section"), name="presses")
+                html.Div(id="presses-checks", className="section"), dcc.Store(id="presses-news"),
+                name="presses")
 
 
 def chosen(health: tuple[PlatenHealth, ...], view: PressesView) -> PlatenHealth | None:

@@ -1,0 +1,182 @@
+"""A platen's service order, and the form to write a survey on a drawing of the platen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import dash_mantine_components as dmc
+from dash import dcc, html
+from dash.development.base_component import Component
+
+from dashboard import service_text, text
+from dashboard.components.attributes import named
+from dashboard.components.states import danger, mark
+from dashboard.components.tables import table
+from dashboard.formats import Clock, Heat
+from qc.domain.platens import HOT_PLATEN_CAUTION, LOCK_OUT_CAUTION, PlatenMap
+from qc.domain.service import OrderStanding
+from qc.domain.service_words import pressed_words, step_words, survey_words
+
+MOST_SIDE = 7
+USUAL_SETPOINT_C = 160.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlatenService:
+    """All that a platen's service is drawn from: its orders, open one first; its latest survey;
+    the instruments of the shop."""
+
+    press: str
+    platen: str
+    orders: tuple[OrderStanding, ...]
+    survey: PlatenMap | None
+    instruments: tuple[str, ...]
+
+    @property
+    def current(self) -> OrderStanding | None:
+        """The open order."""
+        return next((one for one in self.orders if one.order.is_open), None)
+
+
+def service_panel(it: PlatenService, clock: Clock, heat: Heat) -> list[Component]:
+    """The order, and the form for a survey."""
+    past = [one for one in it.orders if not one.order.is_open]
+    return [
+        html.Div([
+            html.H3(service_text.SERVICE_TITLE),
+            dmc.TextInput(id="service-by", label=service_text.YOUR_NAME, size="md",
+                          persistence=True, persistence_type="local", className="case-by",
+                          inputProps={"autoComplete": "name"}),
+            html.Div(order_part(it, clock), id="service-order"),
+            html.Div(id="service-said", role="status", className="said"),
+            _past(past, clock) if past else None,
+        ], className="paper case-work"),
+        survey_form(it, heat),
+    ]
+
+
+def order_part(it: PlatenService, clock: Clock) -> list[Component | None]:
+    """The open order with what to do next; a button to make one where there is none."""
+    one = it.current
+    if one is None:
+        return [html.P(service_text.NO_ORDER), _button("open", service_text.OPEN_ORDER)]
+    order = one.order
+    surveys = [("found", one.found), ("left", one.left)]
+    if one.check is not None and one.check != one.left:
+        surveys.append(("check", one.check))
+    facts = [(service_text.SURVEY_HEADS[name],
+              service_text.NOT_YET if found is None else survey_words(found, clock.zone))
+             for name, found in surveys]
+    if one.pressed is not None:
+        facts.append((service_text.PRESSED, pressed_words(one.pressed, clock.zone)))
+    return [
+        html.H4(service_text.ORDER_HEAD.format(order=order.order_id)),
+        mark(*service_text.STATE_TONES[one.state], large=True),
+        html.P(html.Strong(one.next_step)),
+        html.P(service_text.OPENED_BY.format(
+            when=clock.minute(order.opened_at_us), by=order.opened_by, why=order.words),
+            className="hint"),
+        html.Dl([html.Div([html.Dt(name), html.Dd(words)]) for name, words in facts],
+                className="order-facts"),
+        html.A(service_text.PRINT, href=f"/orders/{order.order_id}.pdf", target="_blank",
+               className="button do"),
+        danger(LOCK_OUT_CAUTION), _steps_form(), _close(one), _history(one, clock),
+    ]
+
+
+def _button(step: str, words: str, *, disabled: bool = False) -> Component:
+    return html.Button(words, type="button", className="button do", disabled=disabled,
+                       id={"type": "service-do", "step": step})
+
+
+def _steps_form() -> Component:
+    return html.Div([
+        dmc.Select(id="service-step", label=service_text.STEP_LABEL, size="md", value="done",
+                   allowDeselect=False, comboboxProps={"shadow": "md"},
+                   data=[{"value": step, "label": words}
+                         for step, words in service_text.STEPS.items()]),
+        dmc.TextInput(id="service-words", label=service_text.WORDS_LABEL, size="md"),
+        _button("step", service_text.TAKE_STEP),
+    ], className="order-step")
+
+
+def _close(one: OrderStanding) -> Component:
+    return _button("close", service_text.CLOSE_ORDER, disabled=one.state != "ready")
+
+
+def _history(one: OrderStanding, clock: Clock) -> Component | None:
+    if len(one.order.steps) < 2:
+        return None
+    rows = [html.Li([html.Time(clock.minute(step.at_us)), html.Strong(step.by),
+                     html.Span(step_words(step, clock.zone))])
+            for step in reversed(one.order.steps[1:])]
+    return html.Div([html.H4(service_text.STEPS_TITLE), html.Ol(rows, className="case-log")])
+
+
+def _past(past: list[OrderStanding], clock: Clock) -> Component:
+    rows = []
+    for one in past:
+        tone, words = service_text.STATE_TONES[one.state]
+        rows.append((
+            html.A(one.order.order_id, href=f"/orders/{one.order.order_id}.pdf", target="_blank"),
+            clock.day(one.order.opened_at_us), mark(tone, words),
+            one.found.words if one.found else service_text.NOT_YET,
+            one.left.words if one.left else service_text.NOT_YET, one.order.words))
+    title = service_text.PAST_TITLE.format(n=len(past))
+    return html.Details([html.Summary(title),
+                         table(service_text.PAST_HEADS, rows, label=title)], className="numbers")
+
+
+def survey_form(it: PlatenService, heat: Heat) -> Component:
+    """The readings of a survey on a drawing of the platen, with the cautions beside it."""
+    one, waits = it.current, ("find", "leave", "check", "order_wrong")
+    rows, cols = (3, 3) if it.survey is None else it.survey.error_c.shape
+    setpoint = USUAL_SETPOINT_C if it.survey is None else it.survey.setpoint_c
+    state = "routine" if one is None else ("as_found" if one.found is None else "as_left")
+    used = None if it.survey is None else it.survey.instrument
+    sizes = [{"value": str(n), "label": str(n)} for n in range(1, MOST_SIDE + 1)]
+    return html.Details([
+        html.Summary(service_text.SURVEY_TITLE),
+        html.P(service_text.SURVEY_LEAD, className="hint"), danger(HOT_PLATEN_CAUTION),
+        html.Div([
+            dmc.Select(id="survey-state", label=service_text.STATE, size="md", value=state,
+                       allowDeselect=False, data=[
+                           {"value": code, "label": words}
+                           for code, words in text.SURVEY_STATES.items()]),
+            dmc.TextInput(id="survey-setpoint", size="md",
+                          label=service_text.SETPOINT.format(unit=heat.symbol),
+                          value=heat.plain(setpoint), inputProps={"inputMode": "decimal"}),
+            dmc.Select(id="survey-instrument", label=service_text.INSTRUMENT, size="md",
+                       value=used if used in it.instruments else None, clearable=True,
+                       placeholder=service_text.NO_INSTRUMENT, data=list(it.instruments)),
+            dmc.TextInput(id="survey-when", label=service_text.WHEN, size="md",
+                          placeholder=service_text.WHEN_HINT),
+            dmc.Select(id="survey-rows", label=service_text.ROWS, size="md", data=sizes,
+                       value=str(rows), allowDeselect=False),
+            dmc.Select(id="survey-cols", label=service_text.COLUMNS, size="md", data=sizes,
+                       value=str(cols), allowDeselect=False),
+        ], className="survey-head"),
+        html.Div(platen_drawing(rows, cols, heat), id="survey-platen"),
+        dmc.Checkbox(id="survey-as-read", label=service_text.AS_READ, size="md"),
+        html.Button(service_text.SAVE_SURVEY, type="button", id="survey-keep",
+                    className="button do"),
+        html.Div(id="survey-said", role="status", className="said"),
+        dcc.Store(id="survey-of", data=[it.press, it.platen]),
+    ], className="paper case-work survey", open=one is not None and one.state in waits)
+
+
+def platen_drawing(rows: int, cols: int, heat: Heat) -> list[Component]:
+    """A platen with a box for each point, seen by the operator."""
+    boxes = [
+        dmc.TextInput(
+            id={"type": "survey-point", "row": row, "col": col}, className="survey-point",
+            size="md", inputProps={"inputMode": "decimal", "autoComplete": "off"},
+            **named(service_text.POINT.format(row=row, col=col, unit=heat.symbol)))
+        for row in range(1, rows + 1) for col in range(1, cols + 1)
+    ]
+    return [
+        html.P(text.FAR, className="edge-word"),
+        html.Div(boxes, className="survey-platen",
+                 style={"gridTemplateColumns": f"repeat({cols}, minmax(3.2rem, 1fr))"}),
+        html.P(text.OPERATOR_STANDS, className="edge-word"),
+    ]

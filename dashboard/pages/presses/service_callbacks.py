@@ -1,0 +1,158 @@
+"""Service orders and surveys written down on the presses page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import flask
+from dash import ALL, Dash, Input, Output, State, ctx, no_update
+from dash.exceptions import PreventUpdate
+
+from dashboard import service_text, text
+from dashboard.answers import Answers
+from dashboard.components.states import guarded, notice
+from dashboard.formats import Clock, Heat
+from dashboard.pages.presses.layout import chosen
+from dashboard.pages.presses.service import (
+    PlatenService,
+    order_part,
+    platen_drawing,
+    service_panel,
+)
+from dashboard.view import PressesView, read_view
+from qc.desk.entering import SurveyWritten
+from qc.desk.service import OrderWanted
+from qc.errors import NotFound, QcError
+from reports.service_order import service_document
+from reports.writing import FORMS
+
+TYPES = {".html": "text/html", ".pdf": "application/pdf", ".csv": "text/csv"}
+SHOWN_INLINE = tuple(TYPES)
+
+
+def register(app: Dash, answers: Answers) -> None:
+    """The callbacks of the service part, and the printed order at its own address."""
+    _register_orders(app, answers)
+    _register_surveys(app, answers)
+
+    @app.server.route("/orders/<order_id><any('.html', '.pdf', '.csv'):form>")
+    def printed(order_id: str, form: str) -> flask.Response:
+        try:
+            standing, pieces = answers.order(order_id)
+        except NotFound:
+            flask.abort(404)
+        document = service_document(standing, pieces, shop_name=answers.shop.name,
+                                    zone=answers.shop.zone, as_of_us=answers.quick_as_of_us())
+        return flask.Response(FORMS[form](document), mimetype=TYPES[form])
+
+
+def _register_orders(app: Dash, answers: Answers) -> None:
+    @app.callback(Output("presses-service", "children"), Input("address", "search"))
+    @guarded
+    def show(search: str | None) -> Any:
+        it = _of_address(answers, search)
+        if it is None:
+            return None
+        if not answers.is_live:
+            return notice(service_text.SERVICE_TITLE, service_text.LOOKS_BACK)
+        return service_panel(it, Clock(answers.shop.zone), _heat(answers))
+
+    @app.callback(
+        Output("service-order", "children"), Output("service-said", "children"),
+        Input({"type": "service-do", "step": ALL}, "n_clicks"),
+        State("service-step", "value", allow_optional=True),
+        State("service-words", "value", allow_optional=True),
+        State("service-by", "value"), State("survey-of", "data"), prevent_initial_call=True,
+    )
+    def take(clicks: list[int | None], step: str | None, words: str | None, by: str | None,
+             of: list[str]) -> Any:
+        if not any(clicks) or not ctx.triggered_id or not answers.is_live:
+            raise PreventUpdate
+        press, platen = of
+        try:
+            if not (by or "").strip():
+                return no_update, service_text.YOUR_NAME_NEEDED
+            said = _do(answers, str(ctx.triggered_id["step"]), step or "", words or "",
+                       str(by), OrderWanted(press=press, platen=platen))
+        except QcError as refused:
+            return no_update, text.with_capital(f"{refused}.")
+        return order_part(_service(answers, press, platen), Clock(answers.shop.zone)), said
+
+
+def _do(
+    answers: Answers, button: str, step: str, words: str, by: str, wanted: OrderWanted
+) -> str:
+    """Open an order, or carry on the open one; what to say."""
+    if button == "open":
+        return service_text.OPENED.format(order=answers.open_order(wanted, by=by).order_id)
+    one = _service(answers, wanted.press, wanted.platen).current
+    if one is None:
+        raise NotFound("the order is closed already")
+    if button == "close":
+        answers.service_step(one.order.order_id, "close", "", by=by)
+        return service_text.CLOSED
+    answers.service_step(one.order.order_id, step, words, by=by)
+    return service_text.TAKEN
+
+
+def _register_surveys(app: Dash, answers: Answers) -> None:
+    @app.callback(Output("survey-platen", "children"), Input("survey-rows", "value"),
+                  Input("survey-cols", "value"), prevent_initial_call=True)
+    def draw(rows: str, cols: str) -> Any:
+        return platen_drawing(int(rows), int(cols), _heat(answers))
+
+    @app.callback(
+        output={"said": Output("survey-said", "children"),
+                "order": Output("service-order", "children", allow_duplicate=True),
+                "news": Output("presses-news", "data")},
+        inputs={"clicks": Input("survey-keep", "n_clicks")},
+        state={
+            "points": State({"type": "survey-point", "row": ALL, "col": ALL}, "value"),
+            "places": State({"type": "survey-point", "row": ALL, "col": ALL}, "id"),
+            "head": {name: State(f"survey-{name}", "value")
+                     for name in ("state", "setpoint", "instrument", "when")},
+            "as_read": State("survey-as-read", "checked"), "of": State("survey-of", "data"),
+            "by": State("service-by", "value"),
+        },
+        prevent_initial_call=True,
+    )
+    def keep(clicks: int | None, points: list[str | None], places: list[dict[str, int]],
+             head: dict[str, str | None], as_read: bool | None, of: list[str],
+             by: str | None) -> Any:
+        if not clicks or not answers.is_live:
+            raise PreventUpdate
+        if not (by or "").strip():
+            return {"said": service_text.YOUR_NAME_NEEDED, "order": no_update,
+                    "news": no_update}
+        written = SurveyWritten(
+            press=of[0], platen=of[1], unit=answers.shop.settings["temperature_unit"],
+            readings={(at["row"], at["col"]): value or ""
+                      for at, value in zip(places, points, strict=True)},
+            as_read=bool(as_read), **{name: value or "" for name, value in head.items()})
+        try:
+            kept = answers.enter_survey(written, by=str(by))
+        except QcError as refused:
+            return {"said": text.with_capital(f"{refused}."), "order": no_update,
+                    "news": no_update}
+        words = service_text.KEPT_ALREADY if kept.already_there else service_text.KEPT
+        said = [words.format(survey=kept.survey_id, n=kept.n_points), *kept.cautions]
+        return {"said": " ".join(text.with_capital(one) for one in said),
+                "order": order_part(_service(answers, *of), Clock(answers.shop.zone)),
+                "news": clicks}
+
+
+def _of_address(answers: Answers, search: str | None) -> PlatenService | None:
+    here = chosen(answers.health(), read_view(PressesView, search))
+    return None if here is None else _service(answers, here.press, here.platen)
+
+
+def _service(answers: Answers, press: str, platen: str) -> PlatenService:
+    orders = tuple(one for one in answers.orders()
+                   if (one.order.press, one.order.platen) == (press, platen))
+    return PlatenService(press=press, platen=platen, orders=orders,
+                         survey=answers.survey(press, platen),
+                         instruments=answers.instruments())
+
+
+def _heat(answers: Answers) -> Heat:
+    return Heat(answers.shop.settings["temperature_unit"])

@@ -1,0 +1,49 @@
+"""The wording of service orders and of a survey written down. Plain trade words."""
+
+from __future__ import annotations
+
+SERVICE_TITLE = "Service"
+LOOKS_BACK = "This page looks back; orders are opened and surveys written on a page that shows now."
+YOUR_NAME = "Your name"
+YOUR_NAME_NEEDED = "Say who you are first: your name is kept with it."
+NO_ORDER = "No service order is open for this platen."
+OPEN_ORDER = "Make a service order"
+OPENED = "Order {order} is open: print it, then survey as found."
+ORDER_HEAD = "Service order {order}"
+OPENED_BY = "Opened {when} by {by}. {why}"
+PRINT = "Print the order"
+STATE_TONES = {
+    "find": ("alarm", "Waits for the survey as found"),
+    "leave": ("alarm", "Out as found: to be adjusted"),
+    "order_wrong": ("alarm", "As left without as found"),
+    "check": ("alarm", "Not in tolerance yet"),
+    "ready": ("watch", "In tolerance: to be closed"),
+    "closed": ("calm", "Closed"), "cancelled": ("quiet", "Cancelled"),
+}
+SURVEY_HEADS = {"found": "As found", "left": "As left", "check": "Check"}
+NOT_YET = "not yet"
+PRESSED = "Pieces meanwhile"
+STEP_LABEL, WORDS_LABEL = "What", "Words, name, or day (2026-03-01)"
+STEPS = {"done": "Adjusted or repaired", "owner": "Who sees to it", "due": "Until when",
+         "note": "Note", "cancel": "Cancel the order: why"}
+TAKE_STEP, CLOSE_ORDER = "Write it down", "Close the order"
+TAKEN = "Written down."
+CLOSED = "The order is closed. The drift begins anew from its survey as left."
+STEPS_TITLE = "So far"
+PAST_TITLE = "Earlier orders ({n})"
+PAST_HEADS = ("Order", "Opened", "State", "As found", "As left", "Why")
+
+SURVEY_TITLE = "Write down a survey"
+SURVEY_LEAD = (
+    "Soaked 15 to 45 minutes after the display first reached its set value. You stand at the near "
+    "edge; leave empty what was not probed."
+)
+SETPOINT, INSTRUMENT, STATE, WHEN = "Setpoint, {unit}", "Instrument", "State", "When, if not now"
+WHEN_HINT = "2026-03-01T14:30"
+ROWS, COLUMNS = "Rows", "Columns"
+POINT = "Row {row}, column {col}, {unit}"
+AS_READ = "These readings are right although they look like the other unit"
+SAVE_SURVEY = "Keep the survey"
+KEPT = "Survey {survey} is kept, {n} points."
+KEPT_ALREADY = "Survey {survey} was kept already."
+NO_INSTRUMENT = "not named"

@@ -27,6 +27,7 @@ from qc.desk.case_list import cases_now
 from qc.desk.case_steps import StepWanted, causes_here, take_step
 from qc.desk.cases import Case, CasePiece, case_of
 from qc.desk.check_words import CheckLine, check_lines
+from qc.desk.delay_cost import delay_costs, delay_words
 from qc.desk.entering import SurveyKept, SurveyWritten, enter_survey
 from qc.desk.flags import current_flags
 from qc.desk.floor import Floor, day_start, floor_now
@@ -194,6 +195,13 @@ class Answers:
         """What the finished pieces say about each press."""
         stamp = self._slow_stamp()
         return self._keep(("pieces", stamp), lambda: piece_maps(self.shop, as_of_us=stamp[1]))
+
+    def delays(self) -> dict[tuple[str, str], str]:
+        """What waiting costs, by platen that needs service, in words."""
+        stamp = self._slow_stamp()
+        return self._keep(("delays", stamp), lambda: {
+            (one.press, one.platen): delay_words(one, self.shop)
+            for one in delay_costs(self.shop, self.health(), as_of_us=stamp[1])})
 
     def orders(self) -> tuple[OrderStanding, ...]:
         """Every service order, open ones first."""

@@ -56,6 +56,9 @@ SETTINGS: tuple[Setting, ...] = (
             high=2000, help="How far a press's gauge pressure may be off what is set, each way"),
     Setting(name="dial_tolerance", default="0.5", kind="number", unit="marks", low=0, high=100,
             help="The same for a pressure dial"),
+    Setting(name="defect_cost", default="0", kind="number", low=0, high=1_000_000,
+            help="What a piece with a defect costs on average, in the shop's money; 0: not said"),
+    Setting(name="currency", default="", kind="text", help="The shop's money, as shown"),
 )
 _BY_NAME = {setting.name: setting for setting in SETTINGS}
 

@@ -29,6 +29,7 @@ def register(app: typer.Typer) -> None:
     def presses(store: Store = None, as_of: AsOf = None, json: Json = False) -> None:
         """Health of each press and platen, how it drifts, and when it is due."""
         from qc.desk.check_words import check_lines
+        from qc.desk.delay_cost import delay_costs, delay_words
         from qc.desk.piece_maps import piece_maps
         from qc.desk.presses import press_health
 
@@ -39,7 +40,9 @@ def register(app: typer.Typer) -> None:
             found, as_json=json,
             to_json=lambda result: [platen_json(one, shop) for one in result],
             to_text=lambda result, console: _show(
-                result, piece_maps(shop, as_of_us=moment), check_lines(shop, as_of_us=moment),
+                result, {(one.press, one.platen): delay_words(one, shop) for one in
+                         delay_costs(shop, result, as_of_us=moment)},
+                piece_maps(shop, as_of_us=moment), check_lines(shop, as_of_us=moment),
                 shop, console),
         )
 
@@ -62,8 +65,8 @@ def platen_json(one: PlatenHealth, shop: Shop) -> dict[str, Any]:
 
 
 def _show(
-    found: tuple[PlatenHealth, ...], pieces: tuple[PressPieces, ...],
-    checks: tuple[CheckLine, ...], shop: Shop, console: Console,
+    found: tuple[PlatenHealth, ...], delays: dict[tuple[str, str], str],
+    pieces: tuple[PressPieces, ...], checks: tuple[CheckLine, ...], shop: Shop, console: Console,
 ) -> None:
     from rich.markup import escape
 
@@ -74,7 +77,8 @@ def _show(
         return
     console.print(_table(found, shop))
     for one in found:
-        line = f"{one.press} {one.platen}: {one.reason}"
+        delay = delays.get((one.press, one.platen), "")
+        line = f"{one.press} {one.platen}: {one.reason} {delay}".rstrip()
         console.print(escape(line), highlight=False, style=STATE_STYLE[one.state])
     spots = [f"{one.map.press}, {words}" for one in pieces for words in one.words]
     if spots:

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 
 from qc.desk.cases import CasePiece, by_status, case_pieces
+from qc.desk.delay_cost import delay_costs, delay_words
 from qc.desk.flags import current_flags
 from qc.desk.piece_lists import PIECE_COLUMNS, listed_pieces
 from qc.desk.piece_maps import piece_maps
@@ -80,7 +81,9 @@ def open_order(
     words = wanted.why.strip() or (flag.message if flag else health.reason)
     said: dict[str, Any] = {
         "press": wanted.press, "platen": wanted.platen, "reason": reason, "words": words,
-        "evidence": _evidence(health, flag, spots, shop),
+        "evidence": _evidence(health, flag, spots, shop) + [
+            ("If it waits", delay_words(one, shop))
+            for one in delay_costs(shop, (health,), as_of_us=known)],
     }
     if flag:
         said["flag_id"] = flag.id

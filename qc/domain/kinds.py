@@ -67,6 +67,16 @@ def defect_kinds() -> dict[str, DefectKind]:
 
 
 @cache
+def kinds_from_heat(direction: str) -> tuple[str, ...]:
+    """The kinds of defect that the table puts down to too little heat ('cold') or too much
+    ('hot')."""
+    wanted = {"cold": "low", "hot": "high"}[direction]
+    return tuple(dict.fromkeys(
+        row["defect_code"] for row in _rows("causes.csv")
+        if row["variable"] == "temperature" and row["direction"] == wanted))
+
+
+@cache
 def causes_of(defect: str) -> tuple[Cause, ...]:
     """The usual causes of a defect kind, best ranked first; empty for a shop's own kind."""
     found = [

@@ -24,13 +24,14 @@ USUAL_SETPOINT_C = 160.0
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlatenService:
     """All that a platen's service is drawn from: its orders, open one first; its latest survey;
-    the instruments of the shop."""
+    the instruments of the shop; what waiting costs, in words."""
 
     press: str
     platen: str
     orders: tuple[OrderStanding, ...]
     survey: PlatenMap | None
     instruments: tuple[str, ...]
+    delay: str = ""
 
     @property
     def current(self) -> OrderStanding | None:
@@ -44,6 +45,7 @@ def service_panel(it: PlatenService, clock: Clock, heat: Heat) -> list[Component
     return [
         html.Div([
             html.H3(service_text.SERVICE_TITLE),
+            html.P(it.delay, className="finding") if it.delay else None,
             dmc.TextInput(id="service-by", label=service_text.YOUR_NAME, size="md",
                           persistence=True, persistence_type="local", className="case-by",
                           inputProps={"autoComplete": "name"}),

@@ -151,6 +151,7 @@ def _service(answers: Answers, press: str, platen: str) -> PlatenService:
                    if (one.order.press, one.order.platen) == (press, platen))
     return PlatenService(press=press, platen=platen, orders=orders,
                          survey=answers.survey(press, platen),
+                         delay=answers.delays().get((press, platen), ""),
                          instruments=answers.instruments())
 
 

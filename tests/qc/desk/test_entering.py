@@ -60,7 +60,7 @@ def test_points_left_empty_are_said(shop: Shop) -> None:
 
 
 def test_the_other_unit_is_asked_about_once_and_never_converted(shop: Shop) -> None:
-    fahrenheit = replace(WRITTEN, readings={at: "320" for at in GOOD})
+    fahrenheit = replace(WRITTEN, readings=dict.fromkeys(GOOD, "320"))
     with pytest.raises(InputError) as refused:
         enter_survey(shop, fahrenheit, by="Rui", at_us=NOW)
     assert str(refused.value).count("near it in the other unit") == 1

@@ -19,6 +19,8 @@ from qc.domain.service_words import pressed_words, step_words, survey_words
 
 MOST_SIDE = 7
 USUAL_SETPOINT_C = 160.0
+NOT_NAMED = "\u2013"
+"""No instrument: a choice needs a value, and no code is a dash alone."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -149,8 +151,10 @@ def survey_form(it: PlatenService, heat: Heat) -> Component:
                           label=service_text.SETPOINT.format(unit=heat.symbol),
                           value=heat.plain(setpoint), inputProps={"inputMode": "decimal"}),
             dmc.Select(id="survey-instrument", label=service_text.INSTRUMENT, size="md",
-                       value=used if used in it.instruments else None, clearable=True,
-                       placeholder=service_text.NO_INSTRUMENT, data=list(it.instruments)),
+                       value=used if used in it.instruments else NOT_NAMED,
+                       allowDeselect=False, data=[
+                           {"value": NOT_NAMED, "label": service_text.NO_INSTRUMENT},
+                           *({"value": code, "label": code} for code in it.instruments)]),
             dmc.TextInput(id="survey-when", label=service_text.WHEN, size="md",
                           placeholder=service_text.WHEN_HINT),
             dmc.Select(id="survey-rows", label=service_text.ROWS, size="md", data=sizes,

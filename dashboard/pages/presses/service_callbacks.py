@@ -14,6 +14,7 @@ from dashboard.components.states import guarded, notice
 from dashboard.formats import Clock, Heat
 from dashboard.pages.presses.layout import chosen
 from dashboard.pages.presses.service import (
+    NOT_NAMED,
     PlatenService,
     order_part,
     platen_drawing,
@@ -128,7 +129,9 @@ def _register_surveys(app: Dash, answers: Answers) -> None:
             press=of[0], platen=of[1], unit=answers.shop.settings["temperature_unit"],
             readings={(at["row"], at["col"]): value or ""
                       for at, value in zip(places, points, strict=True)},
-            as_read=bool(as_read), **{name: value or "" for name, value in head.items()})
+            as_read=bool(as_read), **{
+                name: "" if value in (None, NOT_NAMED) else str(value)
+                for name, value in head.items()})
         try:
             kept = answers.enter_survey(written, by=str(by))
         except QcError as refused:

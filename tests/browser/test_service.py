@@ -123,7 +123,7 @@ def test_from_the_board_to_a_printed_order_in_three_taps_and_on_to_its_close(
     choose(page, "survey-state", "as left")
     page.fill("#survey-when", "")
     write(page, [f"{setpoint:.0f}"] * count)
-    said(page, "#survey-said", f"is kept, {count} points")
+    said(page, "#survey-said", f"as_left is kept, {count} points")
     assert served.state() == "ready"
     page.get_by_role("button", name=service_text.CLOSE_ORDER).click()
     said(page, "#service-said", service_text.CLOSED)

@@ -83,6 +83,37 @@ ORDER_ROW, ORDER_COLUMN = "Row", "Column {}"
 ORDER_PIECES = "Pressed since the last good check"
 ORDER_HISTORY, ORDER_WHEN, ORDER_WHO, ORDER_WHAT = "What was done", "When ({zone})", "Who", "What"
 
+RECORD_TITLE = "Calibration record: press {press}"
+RECORD_PERIOD = "From {since} to {until} ({zone}). Temperatures in °C."
+RECORD_FROM_FIRST = "the first record"
+RECORD_PLATEN, RECORD_STATE, RECORD_TOLERANCES = "Platen", "As it stands", "Tolerances"
+RECORD_TOLERANCE_WORDS = (
+    "mean within ±{mean} of the setpoint, hottest less coldest at most {spread}"
+)
+RECORD_RULE, RECORD_RULE_WORDS = "Rule", (
+    "simple acceptance (ILAC-G8:09/2019): a result at the limit is as likely out as in, so the"
+    " chance that the mean is beyond its limit stands beside each survey (JCGM 106:2012)"
+)
+RECORD_DUE = "Next check"
+RECORD_SURVEYS = "Surveys"
+RECORD_SURVEYS_NOTE = (
+    "Mean: of readings less setpoint. Uncertainty of the probe: expanded, k = 2. Risk: chance that"
+    " the true mean is beyond its limit."
+)
+RECORD_INSTRUMENTS, RECORD_ORDERS = "Instruments", "Service orders"
+RECORD_CHECKS = "Timers and gauges, latest round"
+RECORD_COLUMNS = {
+    "platen": "Platen", "measured_at": "Measured ({zone})", "state": "State",
+    "survey_id": "Survey", "instrument": "Instrument", "uncertainty_c": "U",
+    "setpoint_c": "Setpoint", "offset_c": "Mean", "spread_c": "Spread", "points": "Points",
+    "decision": "Decision", "risk": "Risk", "entered_by": "Entered by",
+    "parts": "What its uncertainty is made up of", "calibrated_at": "Calibrated",
+    "due_at": "Due", "order": "Order", "opened_at": "Opened ({zone})", "why": "Why",
+    "done": "Done", "pieces": "Pieces meanwhile", "what": "What", "set_to": "Set to",
+    "off_by": "Off by", "tolerance": "Tolerance",
+}
+SURVEY_STATE_WORDS = {"routine": "routine", "as_found": "as found", "as_left": "as left"}
+
 CALL = "Shipped already: call the customer?"
 CALL_WORDS = (
     "{n} pieces have left the house. Whether the customer is told, and whether they come back, is "
@@ -132,3 +163,7 @@ def status(code: str) -> str:
 
 def place(code: str) -> str:
     return code.replace("_", " ")
+
+
+def survey_state(code: str) -> str:
+    return SURVEY_STATE_WORDS.get(code, code)

@@ -16,7 +16,7 @@ from qc.errors import QcError
 
 GROUPS = (
     "demo", "load", "flags", "case", "pareto", "chart", "runlength",
-    "capability", "presses", "service", "baseline", "serve", "shop",
+    "capability", "presses", "service", "report", "baseline", "serve", "shop",
 )
 """Modules of this package; each has a ``register(app)``."""
 

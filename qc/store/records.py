@@ -117,3 +117,11 @@ def read_records(store: Store, kind: str, *, as_of_us: int | None = None) -> pd.
     order = [table.c[name] for name in record.identity] if record.versioned else [table.c.number]
     with store.reading() as connection:
         return read_frame(connection, query.order_by(*order)).set_index("number")
+
+
+def survey_authors(store: Store) -> dict[tuple[str, str], str]:
+    """Who entered each survey, by its number and platen."""
+    table = records["platen_readings"]
+    query = select(table.c.survey_id, table.c.platen, table.c.changed_by).distinct()
+    with store.reading() as connection:
+        return {(row.survey_id, row.platen): row.changed_by for row in connection.execute(query)}

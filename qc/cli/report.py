@@ -1,0 +1,41 @@
+"""`qc report`: documents for the file and for people outside the shop."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from qc.cli import shared
+
+Press = Annotated[str, typer.Argument(metavar="PRESS", show_default=False)]
+Since = Annotated[str | None, typer.Option(
+    "--since", metavar="TIME", show_default=False, help="From when on; default the first record.")]
+Out = Annotated[str, typer.Option(
+    "--out", metavar="FILE", show_default=False,
+    help="Where to: .pdf or .html to read and print, .xlsx or .csv for spreadsheets.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the application."""
+    reports = typer.Typer(no_args_is_help=True, help="Write a report as PDF, HTML or XLSX.")
+    reports.command("press")(press_report)
+    app.add_typer(reports, name="report")
+
+
+def press_report(
+    press: Press, out: Out, since: Since = None, store: shared.Store = None,
+    as_of: shared.AsOf = None,
+) -> None:
+    """The calibration record of a press: surveys, instruments, decisions, service orders."""
+    from qc.desk.press_record import press_record
+    from qc.domain.instants import parse_instant
+    from reports.press_record import record_document
+    from reports.writing import check_place, write_document
+
+    check_place(out)
+    shop = shared.open_store(store)
+    since_us = None if since is None else parse_instant(since, shop.zone)
+    record = press_record(shop, press, since_us=since_us, until_us=shared.as_of_us(as_of, shop))
+    document = record_document(record, shop_name=shop.name, zone=shop.zone)
+    shared.say(f"qc: the record of press {press} is in {write_document(document, out)}")

@@ -31,6 +31,7 @@ from qc.desk.flags import current_flags
 from qc.desk.floor import Floor, day_start, floor_now
 from qc.desk.presses import platen_drift, press_health, survey_map
 from qc.desk.ranking import ranked_defects
+from qc.desk.recipe_words import SettingsInWords, settings_in_words
 from qc.desk.scanning import records_number
 from qc.desk.shop import Shop, reread
 from qc.desk.trends import (
@@ -178,6 +179,12 @@ class Answers:
         as_of_us = self.quick_as_of_us()
         return self._keep(("checks", self._quick_stamp()),
                           lambda: check_lines(self.shop, as_of_us=as_of_us))
+
+    def settings_set(self) -> SettingsInWords:
+        """What was set against the recipes: it reads a month of pieces, so it is a slow answer."""
+        stamp = self._slow_stamp()
+        return self._keep(("settings set", stamp, self._shop.store.change_number()),
+                          lambda: settings_in_words(self.shop, as_of_us=stamp[1]))
 
     def platen(self, press: str, platen: str) -> tuple[PlatenMap, DriftSeries]:
         """The latest map of a platen and its drift."""

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from qc.desk.check_words import CheckLine
+    from qc.desk.recipe_words import SettingsInWords
     from qc.desk.shop import Shop
     from qc.domain.platens import PlatenHealth
 
@@ -29,6 +30,7 @@ def register(app: typer.Typer) -> None:
         """Health of each press and platen, how it drifts, and when it is due."""
         from qc.desk.check_words import check_lines
         from qc.desk.presses import press_health
+        from qc.desk.recipe_words import settings_in_words
 
         shop = open_store(store)
         moment = as_of_us(as_of, shop)
@@ -37,7 +39,8 @@ def register(app: typer.Typer) -> None:
             found, as_json=json,
             to_json=lambda result: [platen_json(one, shop) for one in result],
             to_text=lambda result, console: _show(
-                result, check_lines(shop, as_of_us=moment), shop, console),
+                result, check_lines(shop, as_of_us=moment),
+                settings_in_words(shop, as_of_us=moment), shop, console),
         )
 
 
@@ -59,10 +62,12 @@ def platen_json(one: PlatenHealth, shop: Shop) -> dict[str, Any]:
 
 
 def _show(
-    found: tuple[PlatenHealth, ...], checks: tuple[CheckLine, ...], shop: Shop, console: Console
+    found: tuple[PlatenHealth, ...], checks: tuple[CheckLine, ...], settings: SettingsInWords,
+    shop: Shop, console: Console,
 ) -> None:
     from rich.markup import escape
 
+    from qc.cli.presses_settings import show_settings
     from qc.domain.platens import HOT_PLATEN_CAUTION
 
     if not found:
@@ -74,7 +79,9 @@ def _show(
         console.print(escape(line), highlight=False, style=STATE_STYLE[one.state])
     if checks:
         console.print(_check_table(checks, shop))
-    if any(one.needs_service for one in found) or any(one.state == "out" for one in checks):
+    show_settings(settings, console)
+    if (any(one.needs_service for one in found) or any(one.state == "out" for one in checks)
+            or settings.heat_is_hidden):
         console.print(f"\n{HOT_PLATEN_CAUTION}", highlight=False, style="bold")
 
 

@@ -27,7 +27,8 @@ def layout(search: str) -> Component:
     return page("/presses", html.Div(waiting(260), id="presses-board"),
                 html.Div(waiting(460), id="presses-platen", className="section stack"),
                 html.Div(id="presses-due", className="section"),
-                html.Div(id="presses-checks", className="section"), name="presses")
+                html.Div(id="presses-checks", className="section"),
+                html.Div(id="presses-settings", className="section"), name="presses")
 
 
 def chosen(health: tuple[PlatenHealth, ...], view: PressesView) -> PlatenHealth | None:

@@ -34,6 +34,7 @@ from qc.desk.floor import Floor, day_start, floor_now
 from qc.desk.piece_maps import PressPieces, piece_maps
 from qc.desk.presses import instrument_codes, latest_surveys, platen_drift, press_health, survey_map
 from qc.desk.ranking import ranked_defects
+from qc.desk.recipe_words import SettingsInWords, settings_in_words
 from qc.desk.scanning import records_number
 from qc.desk.service import (
     OrderWanted,
@@ -236,6 +237,12 @@ class Answers:
         """The instruments on the list."""
         return self._keep(("instruments", self._quick_stamp()),
                           lambda: instrument_codes(self.shop))
+
+    def settings_set(self) -> SettingsInWords:
+        """What was set against the recipes: it reads a month of pieces, so it is a slow answer."""
+        stamp = self._slow_stamp()
+        return self._keep(("settings set", stamp, self._shop.store.change_number()),
+                          lambda: settings_in_words(self.shop, as_of_us=stamp[1]))
 
     def platen(self, press: str, platen: str) -> tuple[PlatenMap, DriftSeries]:
         """The latest map of a platen and its drift."""

@@ -218,6 +218,26 @@ TIMERS_SOURCE = (
     " (k = 2). Cannot be shown: too near the tolerance for so few readings."
 )
 CHECK_TONES = {"out": "alarm", "not_shown": "watch", "in_tolerance": "calm"}
+SETTINGS_TITLE = "Settings against recipe"
+SETTINGS_LEAD = "{n} pieces pressed in the last {period}, {with_recipe} of them with a recipe."
+SETTINGS_HEADS = ("Press", "What", "Outside", "Off target", "When", "By whom, on what")
+SETTINGS_OF = "{n} of {of}"
+SETTINGS_BY, SETTINGS_ON = "By {}", "On {}"
+SETTINGS_GOOD, SETTINGS_NONE = "No piece outside ({n})", "No piece was outside its window."
+SETTINGS_GOOD_HEADS = ("Press", "What", "Pieces", "Off target", "State")
+SETTINGS_STATES = {"inside": ("calm", "Inside"), "not_shown": ("watch", "Cannot be shown")}
+SETTINGS_UNTOLD = "What cannot be told ({n})"
+SETTINGS_SOURCE = (
+    "Each piece once, a counted block as its pieces, against the version of the recipe that"
+    " counted when it was pressed. Outside: of the pieces held against a window, their share and"
+    " its 95 % interval (Wilson, 1927), as if each piece were set by itself. Off target: set less"
+    " target, median and middle 90 %. Moves: Theil (1950) and Sen (1968) slope of the days'"
+    " medians with its 95 % interval, where it stands out of all rows (Mann, 1945; Benjamini and"
+    " Hochberg, 1995; 5 %). Actual temperature: the one shown plus the offset of the latest"
+    " survey, at most {age} old; outside where it is so beyond the survey's uncertainty"
+    " (k = 2). Gauge, dial and class of a pressure are never converted. The transfer supplier's"
+    " sheet and the press maker's manual come before a recipe."
+)
 DUE_HEADS = ("Platen", "Due", "", "State", "Why")
 DUE_IN, NO_DUE = "check due {}", "no check planned"
 MEAN_SHORT, SPREAD_SHORT = "mean", "spread"

@@ -59,6 +59,18 @@ SETTINGS: tuple[Setting, ...] = (
     Setting(name="defect_cost", default="0", kind="number", low=0, high=1_000_000,
             help="What a piece with a defect costs on average, in the shop's money; 0: not said"),
     Setting(name="currency", default="", kind="text", help="The shop's money, as shown"),
+    Setting(name="recipe_temperature_window_c", default="0", kind="number", unit="degC", low=0,
+            high=100, help="Window each way of a recipe's temperature without limits; 0: none"),
+    Setting(name="recipe_dwell_window_s", default="0", kind="number", unit="s", low=0, high=600,
+            help="The same for a dwell and a second press; 0: none"),
+    Setting(name="recipe_pressure_window_kpa", default="0", kind="number", unit="kPa", low=0,
+            high=2000, help="The same for a gauge pressure; 0: none"),
+    Setting(name="recipe_dial_window", default="0", kind="number", unit="marks", low=0, high=9,
+            help="The same for a pressure dial; 0: none"),
+    Setting(name="recipe_peel_wait_window_s", default="0", kind="number", unit="s", low=0,
+            high=86400, help="The same for a peel wait, open to the harmless side; 0: none"),
+    Setting(name="survey_valid_days", default="14", kind="number", unit="days", low=0.1, high=3660,
+            help="How long a platen survey speaks for the pieces pressed after it"),
 )
 _BY_NAME = {setting.name: setting for setting in SETTINGS}
 

@@ -12,7 +12,6 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from qc.desk.check_words import CheckLine
-    from qc.desk.piece_maps import PressPieces
     from qc.desk.shop import Shop
     from qc.domain.platens import PlatenHealth
 
@@ -28,22 +27,14 @@ def register(app: typer.Typer) -> None:
     @app.command()
     def presses(store: Store = None, as_of: AsOf = None, json: Json = False) -> None:
         """Health of each press and platen, how it drifts, and when it is due."""
-        from qc.desk.check_words import check_lines
-        from qc.desk.delay_cost import delay_costs, delay_words
-        from qc.desk.piece_maps import piece_maps
         from qc.desk.presses import press_health
 
         shop = open_store(store)
         moment = as_of_us(as_of, shop)
-        found = press_health(shop, as_of_us=moment)
         answer(
-            found, as_json=json,
+            press_health(shop, as_of_us=moment), as_json=json,
             to_json=lambda result: [platen_json(one, shop) for one in result],
-            to_text=lambda result, console: _show(
-                result, {(one.press, one.platen): delay_words(one, shop) for one in
-                         delay_costs(shop, result, as_of_us=moment)},
-                piece_maps(shop, as_of_us=moment), check_lines(shop, as_of_us=moment),
-                shop, console),
+            to_text=lambda result, console: _show(result, shop, moment, console),
         )
 
 
@@ -65,31 +56,58 @@ def platen_json(one: PlatenHealth, shop: Shop) -> dict[str, Any]:
 
 
 def _show(
-    found: tuple[PlatenHealth, ...], delays: dict[tuple[str, str], str],
-    pieces: tuple[PressPieces, ...], checks: tuple[CheckLine, ...], shop: Shop, console: Console,
+    found: tuple[PlatenHealth, ...], shop: Shop, as_of_us: int, console: Console
 ) -> None:
-    from rich.markup import escape
-
+    """The platens, then what speaks of the presses besides their surveys."""
+    from qc.cli.presses_settings import show_settings
+    from qc.desk.check_words import check_lines
+    from qc.desk.recipe_words import settings_in_words
     from qc.domain.platens import HOT_PLATEN_CAUTION
 
     if not found:
         console.print("No press is on the list and no platen has been surveyed yet.")
         return
     console.print(_table(found, shop))
+    _show_reasons(found, shop, as_of_us, console)
+    spots = _show_spots(shop, as_of_us, console)
+    checks = check_lines(shop, as_of_us=as_of_us)
+    if checks:
+        console.print(_check_table(checks, shop))
+    settings = settings_in_words(shop, as_of_us=as_of_us)
+    show_settings(settings, console)
+    hot = any(one.needs_service for one in found) or any(one.state == "out" for one in checks)
+    if hot or spots or settings.heat_is_hidden:
+        console.print(f"\n{HOT_PLATEN_CAUTION}", highlight=False, style="bold")
+
+
+def _show_reasons(
+    found: tuple[PlatenHealth, ...], shop: Shop, as_of_us: int, console: Console
+) -> None:
+    from rich.markup import escape
+
+    from qc.desk.delay_cost import delay_costs, delay_words
+
+    delays = {(one.press, one.platen): delay_words(one, shop)
+              for one in delay_costs(shop, found, as_of_us=as_of_us)}
     for one in found:
         delay = delays.get((one.press, one.platen), "")
         line = f"{one.press} {one.platen}: {one.reason} {delay}".rstrip()
         console.print(escape(line), highlight=False, style=STATE_STYLE[one.state])
-    spots = [f"{one.map.press}, {words}" for one in pieces for words in one.words]
+
+
+def _show_spots(shop: Shop, as_of_us: int, console: Console) -> bool:
+    """What the finished pieces say; whether they say anything."""
+    from rich.markup import escape
+
+    from qc.desk.piece_maps import piece_maps
+
+    spots = [f"{one.map.press}, {words}" for one in piece_maps(shop, as_of_us=as_of_us)
+             for words in one.words]
     if spots:
         console.print("\nFrom the finished pieces", style="bold")
     for words in spots:
         console.print(escape(words), highlight=False, style=STATE_STYLE["watch"])
-    if checks:
-        console.print(_check_table(checks, shop))
-    hot = any(one.needs_service for one in found) or any(one.state == "out" for one in checks)
-    if hot or spots:
-        console.print(f"\n{HOT_PLATEN_CAUTION}", highlight=False, style="bold")
+    return bool(spots)
 
 
 def _table(found: tuple[PlatenHealth, ...], shop: Shop) -> Any:

@@ -43,6 +43,12 @@ def test_loading_is_measured() -> None:
     assert load.measure(500, 1) > 0
 
 
+def test_settings_are_measured() -> None:
+    from tests.benchmarks import settings
+
+    assert settings.measure(2_000, 1) > 0
+
+
 def test_flags_are_measured(capsys: pytest.CaptureFixture[str]) -> None:
     from tests.benchmarks import flags
 

@@ -10,6 +10,7 @@ import pytest
 from demo_data import demo_shop, demo_spec, end_of, simulate
 from demo_data.building import build_store, is_shop
 from demo_data.shop import SimulatedShop
+from qc.desk.recipes import settings_against_recipe
 from qc.desk.shop import check, open_shop
 from qc.errors import InputError
 from qc.store.inspections import read_looks
@@ -61,6 +62,25 @@ def test_looking_back_to_the_first_week_finds_the_lists(built: Path, shop: Simul
     assert len(presses) == 7
     assert len(recipes) == 30
     assert 0 < len(surveys) < len(shop.frames["platen_readings"]) / 5
+
+
+def test_the_changed_dwell_stands_first_in_settings_against_recipe(
+    built: Path, shop: SimulatedShop
+) -> None:
+    opened = open_shop(str(built))
+    try:
+        found = settings_against_recipe(opened, as_of_us=shop.end_us)
+    finally:
+        opened.store.close()
+    planted, = [one for one in shop.truth if one.kind == "changed_dwell"]
+    drifting, = [one for one in shop.truth if one.kind == "drifting_platen"]
+    first, second = [row for row in found.rows if row.needs_a_look]
+    assert (first.press, first.quantity) == (planted.level, "dwell_s")
+    assert first.n_outside == first.n_told > 1000 and first.off_median == pytest.approx(-3.0)
+    # the platen's display stays inside while its surveys say it is not
+    assert (second.press, second.quantity) == (drifting.level, "actual_temperature_c")
+    assert second.n_hidden == second.n_outside > 0
+    assert found.without == found.faults == ()
 
 
 def test_only_the_store_is_left_in_the_folder(built: Path) -> None:

@@ -15,6 +15,7 @@ from dashboard.formats import Clock, Heat
 from dashboard.pages.presses import service_callbacks
 from dashboard.pages.presses.layout import board, check_list, chosen, detail, due_list
 from dashboard.pages.presses.pieces import pieces_panel
+from dashboard.pages.presses.settings import settings_section
 from dashboard.view import PressesView, read_view
 
 
@@ -71,3 +72,8 @@ def register(app: Dash, answers: Answers) -> None:
     @guarded
     def show_checks(_tick: int | None) -> Component | None:
         return check_list(answers.checks(), Clock(answers.shop.zone))
+
+    @app.callback(Output("presses-settings", "children"), Input("tick", "n_intervals"))
+    @guarded
+    def show_settings(_tick: int | None) -> Component | None:
+        return settings_section(answers.settings_set())

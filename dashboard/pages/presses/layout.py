@@ -28,8 +28,9 @@ def layout(search: str) -> Component:
                 html.Div(id="presses-pieces", className="section"),
                 html.Div(id="presses-service", className="section stack"),
                 html.Div(id="presses-due", className="section"),
-                html.Div(id="presses-checks", className="section"), dcc.Store(id="presses-news"),
-                name="presses")
+                html.Div(id="presses-checks", className="section"),
+                html.Div(id="presses-settings", className="section"),
+                dcc.Store(id="presses-news"), name="presses")
 
 
 def chosen(health: tuple[PlatenHealth, ...], view: PressesView) -> PlatenHealth | None:

@@ -10,7 +10,7 @@ from qc.desk.shop import Shop
 from qc.desk.tallied import counted_hours
 from qc.domain.delay_cost import HORIZON_DAYS, DelayCost, HeatEffect
 from qc.domain.instants import DAY_US
-from qc.domain.kinds import kinds_from_heat, plain_name
+from qc.domain.kinds import kinds_from_heat
 from qc.domain.platens import PlatenHealth
 from qc.monitor.mix import CELL_PIECES
 from qc.presses.heat_effect import PressDays, errors_at, heat_effect
@@ -18,6 +18,7 @@ from qc.presses.surveys import Platen, Survey, surveys_of
 from qc.store.records import read_records
 
 LATELY_DAYS = 14
+DEFECT_WORDS = {"cold": "lifted edges and weak bonds", "hot": "defects of too much heat"}
 LEAST_ERROR_C = 0.5
 """A platen nearer to its setpoint costs nothing that could be told."""
 
@@ -152,7 +153,6 @@ def delay_words(cost: DelayCost, shop: Shop) -> str:
     effect = cost.effect
     if cost.today is None or cost.week is None or effect is None:
         return f"What waiting costs cannot be told: {cost.why_not}."
-    kinds = " and ".join(plain_name(kind).lower() for kind in effect.kinds)
     price = float(shop.settings["defect_cost"])
     money = ""
     if price:
@@ -165,7 +165,7 @@ def delay_words(cost: DelayCost, shop: Shop) -> str:
         f"({_amount(cost.low)} to {_amount(cost.high)}), {_amount(cost.week)} in "
         f"{HORIZON_DAYS} days ({_amount(cost.week_low)} to {_amount(cost.week_high)}){money}. "
         f"From {cost.n_pieces_a_day:.0f} pieces a day and what heat does in this shop: "
-        f"{100 * effect.per_degree:.0f} % more {kinds} for each degree too {effect.direction} "
+        f"{100 * effect.per_degree:.0f} % more {DEFECT_WORDS[effect.direction]} for each degree too {effect.direction} "
         f"(95 % {100 * effect.low:.0f} to {100 * effect.high:.0f} %)."
     )
 

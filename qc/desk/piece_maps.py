@@ -114,10 +114,16 @@ def spot_words(
         f"{where} of the platen: {spot.seen:.0f} lifted edges or weak bonds since "
         f"{since.day} {since:%b}, in {spot.n_jobs} jobs; the same work elsewhere gives "
         f"{spot.expected:.0f} ({spot.ratio:.1f} times, 95 % {spot.low:.1f} to {spot.high:.1f}; "
-        f"by luck {chance})"
+        f"by luck {chance}), about {_a_day(found, spot)} more a day"
     )
     return ". ".join(part for part in (first, _stations(spot), _survey(found, spot, surveys, shop))
                      if part) + "."
+
+
+def _a_day(found: PieceMap, spot: PieceSpot) -> str:
+    """What a spot costs: defects more than usual for each day of the period."""
+    days = max((found.until_us - found.since_us) / DAY_US, 1.0)
+    return f"{(spot.seen - spot.expected) / days:.1f}"
 
 
 def _stations(spot: PieceSpot) -> str:

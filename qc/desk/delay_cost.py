@@ -165,7 +165,8 @@ def delay_words(cost: DelayCost, shop: Shop) -> str:
         f"({_amount(cost.low)} to {_amount(cost.high)}), {_amount(cost.week)} in "
         f"{HORIZON_DAYS} days ({_amount(cost.week_low)} to {_amount(cost.week_high)}){money}. "
         f"From {cost.n_pieces_a_day:.0f} pieces a day and what heat does in this shop: "
-        f"{100 * effect.per_degree:.0f} % more {DEFECT_WORDS[effect.direction]} for each degree too {effect.direction} "
+        f"{100 * effect.per_degree:.0f} % more {DEFECT_WORDS[effect.direction]} for each degree "
+        f"too {effect.direction} "
         f"(95 % {100 * effect.low:.0f} to {100 * effect.high:.0f} %)."
     )
 

@@ -1,0 +1,84 @@
+"""`qc report press` as a shell sees it."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import pytest
+
+from qc.domain.instants import DAY_US
+from qc.store import open_store
+from qc.store.records import add_records
+from reports.writing import FORMS
+from tests.cli.running import Shell
+from tests.qc.presses.made import T0, instruments, presses, readings, survey
+
+AS_OF = "2026-03-01T12:00Z"
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Path:
+    made = tmp_path / "shop.db"
+    opened = open_store(str(made), create=True)
+    given = {"at_us": T0 + 200 * DAY_US, "source": "hand"}
+    add_records(opened, "presses", presses("P1", "P2"), by="ann", **given)
+    add_records(opened, "instruments", instruments(uncertainty_c=1.5, k=3.0), by="ann", **given)
+    rows = [survey(7 * i, -0.9 * i, press="P1") for i in range(8)]
+    add_records(opened, "platen_readings", readings(*rows), by="Rui", **given)
+    opened.close()
+    return made
+
+
+def test_the_record_says_instrument_decision_risk_and_who(
+    shell: Shell, place: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "p1.csv"
+    done = shell.run("report", "press", "P1", "--store", place, "--out", out, "--as-of", AS_OF)
+    assert (done.code, done.out) == (0, "")
+    assert "record of press P1" in done.err
+    rows = list(csv.DictReader(out.read_text(encoding="utf-8-sig").splitlines()))
+    assert len(rows) == 8
+    assert [row["decision"].split(":")[0] for row in rows[:2]] == ["in tolerance"] * 2
+    assert rows[-1]["decision"].startswith("out of tolerance")
+    assert rows[-1]["risk"].startswith(("9", "over"))
+    assert {(row["instrument"], row["entered_by"], row["uncertainty_c"]) for row in rows} == {
+        ("K1", "Rui", "1.0")}  # 1.5 at k = 3 is 1.0 at k = 2
+
+
+@pytest.mark.parametrize("form", sorted(FORMS))
+def test_every_form_gives_the_same_bytes_again(
+    shell: Shell, place: Path, tmp_path: Path, form: str
+) -> None:
+    made = []
+    for name in ("a", "b"):
+        out = tmp_path / f"{name}{form}"
+        shell.run("report", "press", "P1", "--store", place, "--out", out, "--as-of", AS_OF)
+        made.append(out.read_bytes())
+    assert made[0] == made[1]
+    assert len(made[0]) > 500
+
+
+def test_the_period_may_begin_later(shell: Shell, place: Path, tmp_path: Path) -> None:
+    out = tmp_path / "p1.csv"
+    shell.run("report", "press", "P1", "--store", place, "--out", out, "--as-of", AS_OF,
+              "--since", "2026-02-01T00:00Z")
+    rows = list(csv.DictReader(out.read_text(encoding="utf-8-sig").splitlines()))
+    assert 0 < len(rows) < 8
+
+
+@pytest.mark.parametrize(("arguments", "told"), [
+    (("P9", "--out", "x.html"), "no press 'P9'; known: P1, P2"),
+    (("P1", "--out", "x.doc"), "must end in"),
+    (("P1", "--out", "x.html", "--since", "2026-04-01T00:00Z"), "the period is empty"),
+    (("P1",), "--out"),
+])
+def test_wrong_use_says_what_to_do(
+    shell: Shell, place: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    arguments: tuple[str, ...], told: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    found = shell.run("report", "press", *arguments, "--store", place, "--as-of", AS_OF)
+    assert found.code != 0
+    assert told in found.err
+    assert list(tmp_path.glob("x.*")) == []

@@ -62,7 +62,10 @@ def test_options_named_with_a_command_exist(document: str) -> None:
     for words in [*lines, *reading.command_lines(document)]:
         if words[1].startswith("-"):
             continue
-        known = {name for option in commands[words[1]].params for name in option.opts}
+        command = commands[words[1]]
+        if len(words) > 2:  # a group of commands: qc report press
+            command = getattr(command, "commands", {}).get(words[2], command)
+        known = {name for option in command.params for name in option.opts}
         given = {word.partition("=")[0].strip("[]") for word in words[2:] if "--" in word[:3]}
         assert given <= known | {"--help"}, words
 

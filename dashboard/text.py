@@ -179,8 +179,8 @@ DUE_TITLE = "Checks to come"
 MAP_TITLE = "Where it is hot and cold"
 MAP_UNIT = "{unit} above or below the setpoint, at each probed point"
 MAP_SOURCE = (
-    "Probe readings of the survey of {when}, {state}; instrument {instrument}. Seen from the"
-    " operator's side: the first row is the far edge."
+    "Probe readings of the survey of {when}, {state}; instrument {instrument}. Between the points:"
+    " bilinear, nothing beyond them. Seen from the operator's side: the first row is the far edge."
 )
 DRIFT_TITLE = "Drift"
 DRIFT_UNIT = "mean error of each survey, {unit}"
@@ -190,7 +190,7 @@ DRIFT_SOURCE = (
 )
 MAP_WORDS = "Set to {set}. Coldest: {cold}. Hottest: {hot}."
 MAP_ROW, MAP_COLUMN = "Row {}", "Column {}"
-MAP_HOVER = "row %{customdata[0]}, column %{customdata[1]}: %{z:+.1f}"
+MAP_HOVER = "row %{customdata[0]}, column %{customdata[1]}: %{customdata[2]:+.1f}"
 FAR, NEAR, LEFT, RIGHT = "far edge", "near edge", "left", "right"
 OPERATOR_STANDS = "▲ the operator stands here"
 COLDEST, HOTTEST = "coldest", "hottest"

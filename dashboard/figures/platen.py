@@ -8,32 +8,40 @@ import plotly.graph_objects as go
 from dashboard import formats, text
 from dashboard.figures.parts import add_band, new_figure, see_through
 from dashboard.formats import Clock, Heat
-from dashboard.theme import HEAT, between, ink_on
+from dashboard.theme import HEAT, Palette
 from qc.domain.platens import DriftSeries, PlatenMap
 
 
 def map_figure(platen: PlatenMap, scheme: str, heat: Heat) -> go.Figure:
-    """Errors by probed point, the number in every cell; far edge at the top."""
-    error = np.asarray(platen.error_c, dtype=np.float64)
-    shown = heat.shown(1.0) * error
+    """Errors by place: smooth between the probed points, each of which shows with its number; far
+    edge at the top."""
+    per = heat.shown(1.0)
+    error, surface = per * platen.error_c, per * platen.surface_c
     n_rows, n_cols = error.shape
-    figure, _ = new_figure(scheme, height=96 * n_rows + 70)
-    known = np.nan_to_num(np.abs(shown))
-    reach = max(float(known.max()), heat.shown(platen.temperature_tolerance_c or 3.0))
+    figure, colours = new_figure(scheme, height=96 * n_rows + 70)
+    reach = max(float(np.nan_to_num(np.abs(error)).max()),
+                heat.shown(platen.temperature_tolerance_c or 3.0))
     figure.add_heatmap(
-        z=shown, zmin=-reach, zmax=reach, colorscale=[list(stop) for stop in HEAT[scheme]],
-        showscale=False, xgap=5, ygap=5, hoverongaps=False,
-        customdata=np.moveaxis(np.mgrid[1:n_rows + 1, 1:n_cols + 1], 0, -1),
+        z=surface, x=np.linspace(0, n_cols - 1, surface.shape[1]),
+        y=np.linspace(0, n_rows - 1, surface.shape[0]), zmin=-reach, zmax=reach, showscale=False,
+        colorscale=[list(stop) for stop in HEAT[scheme]], hoverinfo="skip", hoverongaps=False,
+    )
+    at = [(int(i), int(j)) for i, j in np.argwhere(np.isfinite(error))]
+    figure.add_scatter(
+        x=[j for _, j in at], y=[i for i, _ in at], mode="markers", showlegend=False,
+        marker={"size": 13, "color": colours["sheet"],
+                "line": {"width": 3, "color": colours["ink"]}},
+        customdata=[(i + 1, j + 1, error[i, j]) for i, j in at],
         hovertemplate=text.MAP_HOVER + f" {heat.symbol}<extra></extra>",
     )
-    for (i, j), value in np.ndenumerate(shown):
-        if np.isfinite(value):
-            ink = ink_on(between(HEAT[scheme], 0.5 + value / (2 * reach)))
-            _write(figure, i, j, value, _mark(platen, i + 1, j + 1), ink)
-    figure.update_yaxes(autorange="reversed", showgrid=False, tickvals=[0, n_rows - 1],
-                        ticktext=[text.FAR, text.NEAR], ticks="", tickangle=-90)
-    figure.update_xaxes(showgrid=False, showline=False, ticks="", side="top",
-                        tickvals=[0, n_cols - 1], ticktext=[text.LEFT, text.RIGHT])
+    for i, j in at:
+        _write(figure, (i, j), float(error[i, j]), _mark(platen, i + 1, j + 1), colours)
+    room = 0.5
+    figure.update_yaxes(range=[n_rows - 1 + room, -room], showgrid=False,
+                        tickvals=[0, n_rows - 1], ticktext=[text.FAR, text.NEAR], ticks="",
+                        tickangle=-90)
+    figure.update_xaxes(range=[-room, n_cols - 1 + room], showgrid=False, showline=False, ticks="",
+                        side="top", tickvals=[0, n_cols - 1], ticktext=[text.LEFT, text.RIGHT])
     return figure
 
 
@@ -43,12 +51,16 @@ def _mark(platen: PlatenMap, row: int, col: int) -> str:
     return text.HOTTEST if (row, col) == tuple(platen.hottest) else ""
 
 
-def _write(figure: go.Figure, i: int, j: int, value: float, mark: str, ink: str) -> None:
-    """A number on its cell."""
-    second = f"<br><span style='font-size:13px'>{mark}</span>" if mark else ""
+def _write(
+    figure: go.Figure, at: tuple[int, int], value: float, mark: str, colours: Palette
+) -> None:
+    """The number of a probed point under it, on paper of its own so that it reads on any heat."""
+    second = f" <span style='font-size:13px'>{mark}</span>" if mark else ""
     figure.add_annotation(
-        x=j, y=i, showarrow=False, text=f"<b>{formats.decimal(value, sign=True)}</b>{second}",
-        font={"size": 18, "color": ink},
+        x=at[1], y=at[0], yshift=-24, showarrow=False, borderpad=3,
+        bgcolor=see_through(colours["sheet"], 0.86),
+        text=f"<b>{formats.decimal(value, sign=True)}</b>{second}",
+        font={"size": 17, "color": colours["ink"]},
     )
 
 

@@ -97,7 +97,9 @@ class PlatenMap:
     """One survey of a platen as a grid, row 1 and column 1 at the operator's far left.
 
     ``error_c`` : (rows, columns), reading minus setpoint in degC, nan where nothing was probed,
-    read-only. Tolerances are None where the press has none.
+    read-only. ``surface_c`` : the same between the points, evenly spaced from the first to the last
+    row and column, nan where a point beside is missing. Tolerances are None where the press has
+    none.
     """
 
     press: str
@@ -108,6 +110,7 @@ class PlatenMap:
     instrument: str | None
     setpoint_c: float
     error_c: npt.NDArray[np.float64]
+    surface_c: npt.NDArray[np.float64]
     offset_c: float
     spread_c: float
     coldest: tuple[int, int]

@@ -23,6 +23,8 @@ NUMBERS = {"measured_at": np.int64, "row": np.int64, "col": np.int64, "setpoint_
            "reading_c": np.float64}
 PARTIAL_SHARE = 0.5
 LOOK_BACK = 8
+STEPS = 16
+"""Points of a smooth map from one probed point to the next."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -158,11 +160,31 @@ def platen_map(survey: Survey, limits: Limits | None = None) -> PlatenMap:
     return PlatenMap(
         press=survey.press, platen=survey.platen, survey_id=survey.survey_id,
         surveyed_at_us=survey.at_us, state=survey.state, instrument=survey.instrument,
-        setpoint_c=survey.setpoint_c, error_c=grid, offset_c=survey.offset_c,
-        spread_c=survey.spread_c, coldest=survey.coldest, hottest=survey.hottest,
-        n_points=survey.n_points, temperature_tolerance_c=asked.temperature_tolerance_c,
+        setpoint_c=survey.setpoint_c, error_c=grid, surface_c=surface_of(grid),
+        offset_c=survey.offset_c, spread_c=survey.spread_c, coldest=survey.coldest,
+        hottest=survey.hottest, n_points=survey.n_points,
+        temperature_tolerance_c=asked.temperature_tolerance_c,
         uniformity_tolerance_c=asked.uniformity_tolerance_c,
     )
+
+
+def surface_of(error_c: Floats) -> Floats:
+    """Errors between the probed points, `STEPS` to a gap, (rows, columns); read-only.
+
+    Bilinear: nothing is hotter or colder than the points about it, and nothing is said beyond the
+    outermost points or beside a missing one.
+    """
+    rows, cols = error_c.shape
+    down = np.linspace(0, rows - 1, (rows - 1) * STEPS + 1)
+    across = np.linspace(0, cols - 1, (cols - 1) * STEPS + 1)
+    i, j = np.minimum(down.astype(int), max(rows - 2, 0)), np.minimum(
+        across.astype(int), max(cols - 2, 0))
+    y, x = (down - i)[:, None], (across - j)[None, :]
+    i2, j2 = np.minimum(i + 1, rows - 1), np.minimum(j + 1, cols - 1)
+    surface: Floats = ((1 - y) * ((1 - x) * error_c[np.ix_(i, j)] + x * error_c[np.ix_(i, j2)])
+                       + y * ((1 - x) * error_c[np.ix_(i2, j)] + x * error_c[np.ix_(i2, j2)]))
+    surface.flags.writeable = False
+    return surface
 
 
 def since_adjustment(found: list[Survey]) -> list[Survey]:

@@ -17,6 +17,7 @@ from qc.desk.cases import CaseDays
 from qc.desk.trends import RateTrend
 from qc.domain.instants import DAY_US
 from qc.domain.platens import DriftSeries, PlatenMap
+from qc.presses.surveys import surface_of
 from tests.dashboard.asking import links, plain, props_of, words
 from tests.qc.desk.test_floor import flag_on
 
@@ -70,7 +71,8 @@ def platen_map() -> PlatenMap:
     error = np.array([[-1.0, 0.5, 1.0], [0.0, np.nan, 0.5], [-0.5, 0.2, -6.0]])
     return PlatenMap(
         press="Cedar", platen="upper", survey_id="s", surveyed_at_us=DAY0, state="routine",
-        instrument=None, setpoint_c=150.0, error_c=error, offset_c=float(np.nanmean(error)),
+        instrument=None, setpoint_c=150.0, error_c=error, surface_c=surface_of(error),
+        offset_c=float(np.nanmean(error)),
         spread_c=7.0, coldest=(3, 3), hottest=(1, 3), n_points=8, temperature_tolerance_c=5.0,
         uniformity_tolerance_c=8.0)
 
@@ -81,13 +83,16 @@ def test_every_probed_point_has_its_number_and_no_other() -> None:
     assert len(said) == 8
     assert any("−6.0" in s and text.COLDEST in s for s in said)
     assert any("+1.0" in s and text.HOTTEST in s for s in said)
-    assert figure.layout.yaxis.autorange == "reversed"  # the far edge, row 1, is at the top
+    first, last = figure.layout.yaxis.range
+    assert first > last  # the far edge, row 1, is at the top
+    points = figure.data[1]
+    assert len(points.x) == 8 and (1, 1) not in list(zip(points.x, points.y, strict=True))
 
 
 def test_a_map_in_the_shops_unit() -> None:
     """A difference of 1 degC is 1.8 degF."""
     figure = map_figure(platen_map(), "dark", Heat("f"))
-    assert figure.data[0].z[2][2] == pytest.approx(-10.8)
+    assert figure.data[1].customdata[-1][2] == pytest.approx(-10.8)
     assert figure.data[0].zmin == -figure.data[0].zmax
 
 

@@ -25,6 +25,7 @@ def map_figure(platen: PlatenMap, scheme: str, heat: Heat) -> go.Figure:
         z=surface, x=np.linspace(0, n_cols - 1, surface.shape[1]),
         y=np.linspace(0, n_rows - 1, surface.shape[0]), zmin=-reach, zmax=reach, showscale=False,
         colorscale=[list(stop) for stop in HEAT[scheme]], hoverinfo="skip", hoverongaps=False,
+        zsmooth="best",
     )
     at = [(int(i), int(j)) for i, j in np.argwhere(np.isfinite(error))]
     figure.add_scatter(
@@ -37,6 +38,9 @@ def map_figure(platen: PlatenMap, scheme: str, heat: Heat) -> go.Figure:
     for i, j in at:
         _write(figure, (i, j), float(error[i, j]), _mark(platen, i + 1, j + 1), colours)
     room = 0.5
+    figure.add_shape(type="rect", x0=-0.95 * room, x1=n_cols - 1 + 0.95 * room, y0=-0.95 * room,
+                     y1=n_rows - 1 + 0.95 * room, line={"width": 2, "color": colours["edge"]},
+                     layer="below")
     figure.update_yaxes(range=[n_rows - 1 + room, -room], showgrid=False,
                         tickvals=[0, n_rows - 1], ticktext=[text.FAR, text.NEAR], ticks="",
                         tickangle=-90)

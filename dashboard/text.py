@@ -185,8 +185,8 @@ MAP_SOURCE = (
 DRIFT_TITLE = "Drift"
 DRIFT_UNIT = "mean error of each survey, {unit}"
 DRIFT_SOURCE = (
-    "Line and fan: Theil (1950) and Sen (1968) slope with its 95 % interval, since the last"
-    " adjustment. Band: the press's own tolerance."
+    "Line: the likeliest since the last adjustment, by least squares; fan: 95 % over all lines the"
+    " surveys allow (Hoeting et al. 1999). Band: the press's own tolerance."
 )
 MAP_WORDS = "Set to {set}. Coldest: {cold}. Hottest: {hot}."
 MAP_ROW, MAP_COLUMN = "Row {}", "Column {}"

@@ -11,7 +11,7 @@ from qc.errors import NotFound
 from qc.presses import drift, health, signals, surveys
 from qc.presses.checks import machine_checks
 from qc.presses.repeatability import repeatability
-from qc.store.records import read_records
+from qc.store.records import read_records, read_versions
 
 TOLERANCES = {"dwell_s": "dwell_tolerance_s", "pressure_kpa": "pressure_tolerance_kpa",
               "pressure_dial": "dial_tolerance"}
@@ -27,8 +27,10 @@ def press_health(shop: Shop, *, as_of_us: int) -> tuple[PlatenHealth, ...]:
 
 def calibration_signals(shop: Shop, *, as_of_us: int) -> tuple[CalibrationSignal, ...]:
     """What the surveys up to a moment say needs service, ended signals too."""
+    readings, _, instruments = _records(shop, as_of_us)
     return signals.calibration_signals(
-        *_records(shop, as_of_us), as_of_us=as_of_us, default_uncertainty_c=_default_c(shop)
+        readings, read_versions(shop.store, "presses", as_of_us=as_of_us), instruments,
+        as_of_us=as_of_us, default_uncertainty_c=_default_c(shop),
     )
 
 

@@ -136,7 +136,7 @@ def test_presses_board_map_and_due_list(app: Dash) -> None:
     assert board.index("Cedar") < board.index("Anvil")
     said = words(trends(app, "presses-platen"))
     assert "near right" in said and text.CAUTION_TITLE in said and "operator" in said
-    assert "Theil" in said and text.ALREADY_OUT in said
+    assert "Hoeting" in said and text.ALREADY_OUT in said
     assert "late" in words(shown(app, "presses-due", tick__n_intervals=0))
     timers = words(shown(app, "presses-checks", tick__n_intervals=0))
     assert timers.index("Cedar") < timers.index("Dune")

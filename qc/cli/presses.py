@@ -63,6 +63,7 @@ def _show(
 ) -> None:
     from rich.markup import escape
 
+    from qc.desk.platen_words import decision_words
     from qc.domain.platens import HOT_PLATEN_CAUTION
 
     if not found:
@@ -72,6 +73,11 @@ def _show(
     for one in found:
         line = f"{one.press} {one.platen}: {one.reason}"
         console.print(escape(line), highlight=False, style=STATE_STYLE[one.state])
+        if decided := decision_words(one):
+            console.print(escape(f"  Decision: {decided}"), highlight=False)
+    if rules := {one.rule for one in found if one.rule}:
+        console.print(f"\nDecided by {rules.pop()} at its limit (setting guard_factor). Risk: "
+                      "chance that the true value is beyond the tolerance.", highlight=False)
     if checks:
         console.print(_check_table(checks, shop))
     if any(one.needs_service for one in found) or any(one.state == "out" for one in checks):

@@ -21,7 +21,8 @@ TOLERANCES = {"dwell_s": "dwell_tolerance_s", "pressure_kpa": "pressure_toleranc
 def press_health(shop: Shop, *, as_of_us: int) -> tuple[PlatenHealth, ...]:
     """Every platen of the shop, most urgent first."""
     return health.platen_health(
-        *_records(shop, as_of_us), as_of_us=as_of_us, default_uncertainty_c=_default_c(shop)
+        *_records(shop, as_of_us), as_of_us=as_of_us, default_uncertainty_c=_default_c(shop),
+        guard=float(shop.settings["guard_factor"]),
     )
 
 

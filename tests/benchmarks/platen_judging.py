@@ -9,9 +9,12 @@ import numpy as np
 
 from qc.domain.instants import DAY_US
 from qc.domain.platens import CalibrationSignal, PlatenHealth
-from qc.presses.decision import beyond_probability
+from qc.presses.conformity import conformity
+from qc.presses.decision import GUARDED, SIMPLE
 from qc.presses.health import platen_health
+from qc.presses.repeatability import repeatability
 from qc.presses.signals import calibration_signals
+from qc.presses.surveys import Limits, surveys_of
 from tests.benchmarks.platen_shops import T0_US, TruePlaten, TrueShop
 
 FEWEST_SURVEYS = 3
@@ -65,9 +68,12 @@ class Run:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """One survey: the risk stated that its true offset is beyond the tolerance, and the truth."""
+    """The mean or the spread of one survey: the risk stated that the true value is beyond the
+    tolerance, what is decided with a guard band of U, and the truth."""
 
+    what: str
     said_out: bool
+    guarded: str
     risk: float
     beyond: bool
 
@@ -158,19 +164,23 @@ def run_of(platen: TruePlaten, day: float, said: PlatenHealth, bias_c: float) ->
 
 
 def _verdicts(shop: TrueShop) -> Iterator[Verdict]:
-    """Every survey of every platen: said out of tolerance or not, and the truth."""
-    keys = ["press", "measured_at", "state"]
-    reading = shop.readings["reading_c"] - shop.readings["setpoint_c"]
-    means = reading.groupby([shop.readings[key] for key in keys]).mean()
-    by_press = {platen.press: platen for platen in shop.platens}
-    for (press, at_us, _), mean in means.items():
-        platen = by_press[press]
-        t = platen.tolerance_c
-        yield Verdict(
-            said_out=bool(abs(mean) > t),
-            risk=beyond_probability(float(mean), shop.uncertainty_c / 2, t),
-            beyond=abs(platen.offset((at_us - T0_US) / DAY_US)) > t,
-        )
+    """Every survey of every platen, with the scatter of surveys as known then, and the truth."""
+    found = surveys_of(shop.readings)
+    pooled = repeatability(found)
+    for platen in shop.platens:
+        limits = Limits(temperature_tolerance_c=platen.tolerance_c,
+                        uniformity_tolerance_c=platen.uniformity_c)
+        for survey in found[platen.press, "upper"]:
+            day = (survey.at_us - T0_US) / DAY_US
+            truth = {"mean": abs(platen.offset(day)) > platen.tolerance_c,
+                     "spread": platen.spread(day) > platen.uniformity_c}
+            simple, guarded = (conformity(
+                survey, limits, probe_standard_c=shop.uncertainty_c / 2, guard=guard,
+                offset_sigma_c=pooled.offset_c(survey.at_us),
+                point_sigma_c=pooled.point_c(survey.at_us)) for guard in (SIMPLE, GUARDED))
+            for one, strict in zip(simple, guarded, strict=True):
+                yield Verdict(what=one.what, said_out=one.decision == "out", risk=one.risk,
+                              guarded=strict.decision, beyond=truth[one.what])
 
 
 def _start(platen: TruePlaten, signals: tuple[CalibrationSignal, ...]) -> Iterator[Start]:

@@ -116,17 +116,30 @@ def _due(runs: Sequence[Run]) -> None:
 
 
 def _risks(verdicts: Sequence[Verdict]) -> None:
-    say(f"\nrisk that the true offset is beyond the tolerance, of {len(verdicts)} surveys")
-    out = [v for v in verdicts if v.said_out]
-    inside = sum(not v.beyond for v in out)
-    say(f"  said recalibrate: {len(out)}; truly inside {share(inside, len(out))};"
-        f" stated {_mean([1 - v.risk for v in out]):.1%}")
-    say("  stated             surveys   mean stated   truly beyond")
-    for low, high in zip(RISKS, RISKS[1:], strict=False):
-        mine = [v for v in verdicts if low <= v.risk < high or v.risk == high == 1.0]
-        if mine:
-            stated, beyond = _mean([v.risk for v in mine]), _mean([v.beyond for v in mine])
-            say(f"  {low:6.1%} to {high:6.1%}  {len(mine):8}   {stated:11.1%}   {beyond:12.1%}")
+    for what in ("mean", "spread"):
+        mine = [v for v in verdicts if v.what == what]
+        say(f"\nrisk that the true {what} is beyond its tolerance, of {len(mine)} surveys")
+        out = [v for v in mine if v.said_out]
+        inside = sum(not v.beyond for v in out)
+        say(f"  measured beyond (said recalibrate): {len(out)}; truly inside"
+            f" {share(inside, len(out))}; stated {_mean([1 - v.risk for v in out]):.1%}")
+        _guarded(mine)
+        say("  stated             surveys   mean stated   truly beyond")
+        for low, high in zip(RISKS, RISKS[1:], strict=False):
+            some = [v for v in mine if low <= v.risk < high or v.risk == high == 1.0]
+            if some:
+                stated, beyond = _mean([v.risk for v in some]), _mean([v.beyond for v in some])
+                say(f"  {low:6.1%} to {high:6.1%}  {len(some):8}   {stated:11.1%}   {beyond:12.1%}")
+
+
+def _guarded(verdicts: Sequence[Verdict]) -> None:
+    passed = [v for v in verdicts if v.guarded == "in_tolerance"]
+    failed = [v for v in verdicts if v.guarded == "out"]
+    open_ones = len(verdicts) - len(passed) - len(failed)
+    say(f"  guard band of U: in tolerance {len(passed)}, truly beyond"
+        f" {share(sum(v.beyond for v in passed), len(passed))}; out {len(failed)}, truly inside"
+        f" {share(sum(not v.beyond for v in failed), len(failed))}; cannot be shown"
+        f" {share(open_ones, len(verdicts))}")
 
 
 def _flags(found: Sequence[Judged]) -> None:

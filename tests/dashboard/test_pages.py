@@ -145,6 +145,13 @@ def test_presses_board_map_and_due_list(app: Dash) -> None:
         assert part in timers, part
 
 
+def test_a_platen_is_decided_on_by_the_shops_rule(app: Dash) -> None:
+    said = words(trends(app, "presses-platen"))
+    for part in (text.HOW_DECIDED, "simple acceptance, at most 50 % risk", "JCGM 106:2012",
+                 "Mean out of tolerance (risk", text.DECIDED_WHAT["spread"]):
+        assert part in said, part
+
+
 def test_a_sound_platen_has_no_caution_about_service(app: Dash) -> None:
     said = words(trends(app, "presses-platen", "?press=Dune&platen=upper"))
     assert "Dune" in said and text.CAUTION_TITLE not in said

@@ -185,8 +185,8 @@ MAP_SOURCE = (
 DRIFT_TITLE = "Drift"
 DRIFT_UNIT = "mean error of each survey, {unit}"
 DRIFT_SOURCE = (
-    "Line and fan: Theil (1950) and Sen (1968) slope with its 95 % interval, since the last"
-    " adjustment. Band: the press's own tolerance."
+    "Line: the likeliest since the last adjustment, by least squares; fan: 95 % over all lines the"
+    " surveys allow (Hoeting et al. 1999). Band: the press's own tolerance."
 )
 MAP_WORDS = "Set to {set}. Coldest: {cold}. Hottest: {hot}."
 MAP_ROW, MAP_COLUMN = "Row {}", "Column {}"
@@ -242,9 +242,20 @@ DUE_HEADS = ("Platen", "Due", "", "State", "Why")
 DUE_IN, NO_DUE = "check due {}", "no check planned"
 MEAN_SHORT, SPREAD_SHORT = "mean", "spread"
 MEAN_ERROR, SPREAD, UNCERTAINTY = "Mean error", "Hottest minus coldest", "Uncertainty"
-TOLERANCE_IS, UNCERTAINTY_IS = "tolerance {}", "of the mean error, k = 2"
+TOLERANCE_IS, UNCERTAINTY_IS = "tolerance {}", "of the probe, k = 2"
 CROSSES, NO_CROSSING = "Mean leaves tolerance", "not in sight"
 CROSSES_BETWEEN, OPEN_ENDED = "between {first} and {last} (95 %)", "not in sight"
+DECISION, NOT_DECIDED, HOW_DECIDED = "Decision", "no tolerance", "How it is decided"
+DECIDED_HEADS = ("", "Measured", "Tolerance", "Uncertainty", "In tolerance to", "Out beyond",
+                 "Decision", "Risk")
+NOTHING_ACCEPTED = "nothing"
+DECIDED_WHAT = {"mean": "Mean error", "spread": "Hottest minus coldest"}
+DECIDED_SOURCE = (
+    "Rule: {rule} right at the limit (setting guard_factor). Risk: chance that the true value is"
+    " beyond the tolerance. Uncertainty (k = 2): of the mean, the probe and how far surveys differ;"
+    " of the spread, how far points do, since the probe is off by the same at both. JCGM 106:2012,"
+    " ILAC-G8:09/2019."
+)
 CHECK_DUE, LAST_SURVEY = "Next check", "last survey {}"
 SURVEY_STATES = {"routine": "routine", "as_found": "as found", "as_left": "as left"}
 CAUTION_TITLE = "Before anyone touches it"

@@ -50,6 +50,9 @@ SETTINGS: tuple[Setting, ...] = (
             help="Unit gauge pressures are shown in"),
     Setting(name="probe_uncertainty_c", default="3.8", kind="number", unit="degC", low=0, high=50,
             help="Expanded uncertainty (k = 2) taken for a probe without a record of its own"),
+    Setting(name="guard_factor", default="0", kind="number", unit="times U", low=0, high=1,
+            help="Guard band when a platen is decided on: 0 takes a reading as it is (simple "
+                 "acceptance), 1 keeps U away from the limit"),
     Setting(name="dwell_tolerance_s", default="0.5", kind="number", unit="s", low=0, high=600,
             help="How far a press's timer may be off a stopwatch, each way"),
     Setting(name="pressure_tolerance_kpa", default="35", kind="number", unit="kPa", low=0,

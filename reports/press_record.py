@@ -7,10 +7,11 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from qc.desk.press_record import PressRecord
+from qc.domain.decision_words import judged_words
 from qc.domain.instants import from_us
 from qc.domain.platens import PlatenHealth
 from reports import wording
-from reports.cells import long_minute, percent
+from reports.cells import long_minute
 from reports.document import Block, Caution, Column, Document, Facts, Table, Title
 
 
@@ -45,7 +46,7 @@ def _platen(one: PlatenHealth, zone: ZoneInfo) -> Facts:
         (wording.RECORD_STATE, one.reason),
         (wording.RECORD_TOLERANCES, wording.RECORD_TOLERANCE_WORDS.format(
             mean=_plain(one.temperature_tolerance_c), spread=_plain(one.uniformity_tolerance_c))),
-        (wording.RECORD_RULE, wording.RECORD_RULE_WORDS),
+        (wording.RECORD_RULE, wording.RECORD_RULE_WORDS.format(rule=one.rule)),
         (wording.RECORD_DUE, wording.NOT_SAID if one.due_at_us is None
          else long_minute(from_us(one.due_at_us, zone))),
     ))
@@ -65,15 +66,13 @@ def _surveys(record: PressRecord, zone: ZoneInfo) -> Table:
         Column(key="spread_c", name=names["spread_c"], kind="figure"),
         Column(key="points", name=names["points"], kind="count"),
         Column(key="decision", name=names["decision"]),
-        Column(key="risk", name=names["risk"], kind="figure"),
         Column(key="entered_by", name=names["entered_by"]),
     )
     rows = tuple(
         (one.platen, from_us(one.survey.at_us, zone), one.survey.state, one.survey.survey_id,
          one.survey.instrument, _plain(one.survey.uncertainty_c), _plain(one.survey.setpoint_c),
          _signed(one.survey.offset_c), _plain(one.survey.spread_c), one.survey.n_points,
-         one.survey.words, None if one.survey.risk is None else percent(one.survey.risk),
-         one.entered_by or None)
+         judged_words(one.survey.judged), one.entered_by or None)
         for one in record.surveys)
     return Table(title=wording.RECORD_SURVEYS, note=wording.RECORD_SURVEYS_NOTE, columns=columns,
                  rows=rows)
@@ -102,9 +101,9 @@ def _orders(record: PressRecord, zone: ZoneInfo) -> Table:
         done = one.order.newest("done")
         rows.append((
             one.order.order_id, one.order.platen, from_us(one.order.opened_at_us, zone),
-            one.order.words, one.found.words if one.found else wording.NOT_YET,
+            one.order.words, judged_words(one.found.judged) if one.found else wording.NOT_YET,
             str(done.said["words"]) if done else wording.NOT_SAID,
-            one.left.words if one.left else wording.NOT_YET, one.next_step,
+            judged_words(one.left.judged) if one.left else wording.NOT_YET, one.next_step,
             None if one.pressed is None else one.pressed.n_pieces))
     return Table(
         title=wording.RECORD_ORDERS, rows=tuple(rows),

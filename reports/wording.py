@@ -91,14 +91,14 @@ RECORD_TOLERANCE_WORDS = (
     "mean within ±{mean} of the setpoint, hottest less coldest at most {spread}"
 )
 RECORD_RULE, RECORD_RULE_WORDS = "Rule", (
-    "simple acceptance (ILAC-G8:09/2019): a result at the limit is as likely out as in, so the"
-    " chance that the mean is beyond its limit stands beside each survey (JCGM 106:2012)"
+    "{rule} at its limit (ILAC-G8:09/2019); the chance that a true value is beyond its tolerance"
+    " stands beside each survey (JCGM 106:2012)"
 )
 RECORD_DUE = "Next check"
 RECORD_SURVEYS = "Surveys"
 RECORD_SURVEYS_NOTE = (
     "Mean: of readings less setpoint. Uncertainty of the probe: expanded, k = 2. Risk: chance that"
-    " the true mean is beyond its limit."
+    " a true value is beyond its limit."
 )
 RECORD_INSTRUMENTS, RECORD_ORDERS = "Instruments", "Service orders"
 RECORD_CHECKS = "Timers and gauges, latest round"
@@ -106,7 +106,7 @@ RECORD_COLUMNS = {
     "platen": "Platen", "measured_at": "Measured ({zone})", "state": "State",
     "survey_id": "Survey", "instrument": "Instrument", "uncertainty_c": "U",
     "setpoint_c": "Setpoint", "offset_c": "Mean", "spread_c": "Spread", "points": "Points",
-    "decision": "Decision", "risk": "Risk", "entered_by": "Entered by",
+    "decision": "Decision, with its risk", "entered_by": "Entered by",
     "parts": "What its uncertainty is made up of", "calibrated_at": "Calibrated",
     "due_at": "Due", "order": "Order", "opened_at": "Opened ({zone})", "why": "Why",
     "done": "Done", "pieces": "Pieces meanwhile", "what": "What", "set_to": "Set to",

@@ -86,13 +86,19 @@ def _show_reasons(
     from rich.markup import escape
 
     from qc.desk.delay_cost import delay_costs, delay_words
+    from qc.desk.platen_words import decision_words
 
     delays = {(one.press, one.platen): delay_words(one, shop)
               for one in delay_costs(shop, found, as_of_us=as_of_us)}
     for one in found:
-        delay = delays.get((one.press, one.platen), "")
-        line = f"{one.press} {one.platen}: {one.reason} {delay}".rstrip()
+        line = f"{one.press} {one.platen}: {one.reason}"
         console.print(escape(line), highlight=False, style=STATE_STYLE[one.state])
+        for more in (decision_words(one), delays.get((one.press, one.platen), "")):
+            if more:
+                console.print(escape(f"  {more}"), highlight=False)
+    if rules := {one.rule for one in found if one.rule}:
+        console.print(f"\nDecided by {rules.pop()} at its limit (setting guard_factor). Risk: "
+                      "chance that the true value is beyond the tolerance.", highlight=False)
 
 
 def _show_spots(shop: Shop, as_of_us: int, console: Console) -> bool:

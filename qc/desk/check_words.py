@@ -7,12 +7,10 @@ from dataclasses import dataclass
 from qc.desk.flag_words import units_of_shop
 from qc.desk.presses import press_checks
 from qc.desk.shop import Shop
+from qc.domain.decision_words import STATE_WORDS
 from qc.domain.machine_checks import MachineCheck
 from qc.monitor.phrases import capital, characteristic_words, quantity
 from qc.units import ShopUnits
-
-STATE_WORDS = {"out": "Out of tolerance", "not_shown": "Cannot be shown",
-               "in_tolerance": "In tolerance"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,7 @@ from qc.presses.checks import machine_checks
 from qc.presses.repeatability import repeatability
 from qc.presses.service import survey_found
 from qc.presses.uncertainty import probe_uncertainty
-from qc.store.records import read_records
+from qc.store.records import read_records, read_versions
 
 TOLERANCES = {"dwell_s": "dwell_tolerance_s", "pressure_kpa": "pressure_tolerance_kpa",
               "pressure_dial": "dial_tolerance"}
@@ -24,14 +24,17 @@ TOLERANCES = {"dwell_s": "dwell_tolerance_s", "pressure_kpa": "pressure_toleranc
 def press_health(shop: Shop, *, as_of_us: int) -> tuple[PlatenHealth, ...]:
     """Every platen of the shop, most urgent first."""
     return health.platen_health(
-        *_records(shop, as_of_us), as_of_us=as_of_us, default_uncertainty_c=_default_c(shop)
+        *_records(shop, as_of_us), as_of_us=as_of_us, default_uncertainty_c=_default_c(shop),
+        guard=float(shop.settings["guard_factor"]),
     )
 
 
 def calibration_signals(shop: Shop, *, as_of_us: int) -> tuple[CalibrationSignal, ...]:
     """What the surveys up to a moment say needs service, ended signals too."""
+    readings, _, instruments = _records(shop, as_of_us)
     return signals.calibration_signals(
-        *_records(shop, as_of_us), as_of_us=as_of_us, default_uncertainty_c=_default_c(shop)
+        readings, read_versions(shop.store, "presses", as_of_us=as_of_us), instruments,
+        as_of_us=as_of_us, default_uncertainty_c=_default_c(shop),
     )
 
 
@@ -67,15 +70,18 @@ def platen_drift(shop: Shop, press: str, platen: str, *, as_of_us: int) -> Drift
 def judged_surveys(
     shop: Shop, press: str, platen: str, *, as_of_us: int
 ) -> tuple[SurveyFound, ...]:
-    """Every survey of a platen, oldest first, each judged by the shop's rule."""
-    readings, presses, instruments = _records(shop, as_of_us)
-    found = surveys.surveys_of(readings, as_of_us=as_of_us).get((press, platen), [])
-    limits = surveys.limits_of(presses).get(press, surveys.Limits())
+    """Every survey of a platen, oldest first, each judged by the shop's rule and by the tolerance
+    of its day."""
+    readings, _, instruments = _records(shop, as_of_us)
+    by_platen = surveys.surveys_of(readings, as_of_us=as_of_us)
+    versions = read_versions(shop.store, "presses", as_of_us=as_of_us)
+    asked = surveys.limits_over_time(versions).get(press, surveys.LimitsOverTime())
+    pooled, guard = repeatability(by_platen), float(shop.settings["guard_factor"])
     return tuple(
-        survey_found(one, limits, probe_uncertainty(
+        survey_found(one, asked.at(one.at_us), probe_uncertainty(
             one.instrument, instruments, default_c=_default_c(shop), at_us=one.at_us,
-            at_c=one.setpoint_c), guard=0.0)
-        for one in found)
+            at_c=one.setpoint_c), pooled, guard=guard)
+        for one in by_platen.get((press, platen), []))
 
 
 def press_checks(shop: Shop, *, as_of_us: int) -> tuple[MachineCheck, ...]:

@@ -32,13 +32,36 @@ LOCK_OUT_CAUTION = (
 """Shown on a service order, beside the caution about the hot platen."""
 
 
+DECISIONS = ("out", "not_shown", "in_tolerance")
+"""What a measurement shows of a tolerance under a decision rule; the worst first."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conformity:
+    """What one survey shows of the tolerance of its ``what``, 'mean' or 'spread', in degC.
+
+    ``risk`` : chance that the true value is beyond the tolerance, whatever was decided.
+    ``uncertainty_c`` : of the measured value, expanded (k = 2). Measured up to ``accepted_to_c`` it
+    is in tolerance (below 0: nothing can be), beyond ``out_from_c`` out, between them not shown.
+    """
+
+    what: str
+    decision: str
+    risk: float
+    uncertainty_c: float
+    accepted_to_c: float
+    out_from_c: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlatenHealth:
     """One platen at one moment. Temperatures are differences in degC, instants microseconds UTC.
 
     ``offset_c`` is the mean reading minus the setpoint of the latest survey, ``spread_c`` hottest
-    minus coldest point. ``uncertainty_c`` is expanded (k = 2), ``uncertainty_parts`` what makes it
-    up, in words. None is unknown, never 0.
+    minus coldest point. ``uncertainty_c`` is the probe's, expanded (k = 2), ``uncertainty_parts``
+    what makes it up, in words. ``rule`` is the shop's decision rule in words, ``conformity`` what
+    it says of the mean and of the spread; ``probe_first`` : the probe is too uncertain for the
+    tolerance, so calibrate it first. None is unknown, never 0.
     """
 
     press: str
@@ -59,6 +82,19 @@ class PlatenHealth:
     temperature_tolerance_c: float | None
     uniformity_tolerance_c: float | None
     uncertainty_parts: tuple[str, ...] = ()
+    rule: str = ""
+    conformity: tuple[Conformity, ...] = ()
+    probe_first: bool = False
+
+    @property
+    def decision(self) -> str | None:
+        """The worst decision; None where there is no tolerance or no survey to decide on."""
+        return min((one.decision for one in self.conformity), key=DECISIONS.index, default=None)
+
+    @property
+    def risk(self) -> float | None:
+        """The highest risk that a true value is beyond its tolerance."""
+        return max((one.risk for one in self.conformity), default=None)
 
     @property
     def needs_service(self) -> bool:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from qc.domain.platens import Conformity
 from qc.domain.steps import check_text
 from qc.errors import Conflict, InputError
 
@@ -144,9 +145,8 @@ def check_service_step(order: ServiceOrder, step: str, said: Mapping[str, Any]) 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SurveyFound:
-    """One survey as an order needs it: degC. ``good``: inside the tolerance under the shop's rule;
-    ``risk``: chance that the mean is beyond it; both None without a tolerance. ``words``: the
-    decision in words."""
+    """One survey as an order needs it: degC; ``judged``: what it shows of each tolerance under the
+    shop's rule, empty without one."""
 
     survey_id: str
     at_us: int
@@ -157,9 +157,19 @@ class SurveyFound:
     spread_c: float
     uncertainty_c: float
     n_points: int
-    good: bool | None
-    risk: float | None
-    words: str
+    judged: tuple[Conformity, ...]
+
+    @property
+    def good(self) -> bool | None:
+        """Is every tolerance shown to be kept? None without one."""
+        if not self.judged:
+            return None
+        return all(one.decision == "in_tolerance" for one in self.judged)
+
+    @property
+    def risk(self) -> float | None:
+        """The largest chance that a true value is beyond its tolerance."""
+        return max((one.risk for one in self.judged), default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from zoneinfo import ZoneInfo
 
+from qc.domain.decision_words import judged_words
 from qc.domain.instants import from_us
 from qc.domain.service import PressedSince, ServiceOrder, ServiceStep, SurveyFound
 from qc.domain.whereabouts import STATUS_WORDS
@@ -34,10 +35,9 @@ def step_words(step: ServiceStep, zone: ZoneInfo) -> str:
 def survey_words(found: SurveyFound, zone: ZoneInfo) -> str:
     """One survey of an order: figures, how sure, what was decided."""
     probe = found.instrument or "probe not named"
-    risk = "" if found.risk is None else f"; chance beyond the limit {_percent(found.risk)}"
     return (f"{_moment(found.at_us, zone)}, mean {_signed(found.offset_c)} from "
             f"{found.setpoint_c:.0f} °C, spread {found.spread_c:.1f} °C, {found.n_points} points, "
-            f"{probe} (±{found.uncertainty_c:.1f} °C): {found.words}{risk}")
+            f"{probe} (±{found.uncertainty_c:.1f} °C): {judged_words(found.judged)}")
 
 
 def pressed_words(found: PressedSince, zone: ZoneInfo) -> str:
@@ -48,12 +48,6 @@ def pressed_words(found: PressedSince, zone: ZoneInfo) -> str:
     where = ", ".join(f"{n} {STATUS_WORDS[status]}" for status, n in found.by_status)
     return (f"Pressed since {since} and before it was found out of tolerance: {found.n_pieces} "
             f"pieces{f' ({where})' if where else ''}.")
-
-
-def _percent(share: float) -> str:
-    if share < 0.005:
-        return "under 1 %"
-    return "over 99 %" if share > 0.995 else f"{100 * share:.0f} %"
 
 
 def _signed(value: float) -> str:

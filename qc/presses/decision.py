@@ -45,6 +45,30 @@ def acceptance_limit(tolerance: float, expanded_uncertainty: float, *, guard: fl
     return _not_negative("tolerance", tolerance) - _not_negative("guard", guard) * expanded
 
 
+def rejection_limit(tolerance: float, expanded_uncertainty: float, *, guard: float) -> float:
+    """Departure beyond which out of tolerance is shown: tolerance + guard U (guarded rejection)."""
+    expanded = _not_negative("expanded_uncertainty", expanded_uncertainty)
+    return _not_negative("tolerance", tolerance) + _not_negative("guard", guard) * expanded
+
+
+def decided(
+    departure: float, tolerance: float, expanded_uncertainty: float, *, guard: float
+) -> str:
+    """'in_tolerance', 'not_shown' or 'out' for a departure measured without its sign.
+
+    A departure on a limit is not beyond it. With ``guard`` 0 there is nothing that is not shown.
+
+    Source
+    ------
+    JCGM 106:2012, 8.3.2 (guarded acceptance) and 8.3.3 (guarded rejection); ILAC-G8:09/2019, 4.2.3,
+    where what lies between is a conditional pass or fail.
+    """
+    if departure <= acceptance_limit(tolerance, expanded_uncertainty, guard=guard):
+        return "in_tolerance"
+    out = departure > rejection_limit(tolerance, expanded_uncertainty, guard=guard)
+    return "out" if out else "not_shown"
+
+
 def false_acceptance_at_limit(guard: float, *, k: float = 2.0) -> float:
     """Chance that a value accepted right at the acceptance limit is truly beyond the tolerance.
 

@@ -8,41 +8,40 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy.optimize import brentq
 
 from qc.domain.instants import DAY_US
 from qc.domain.platens import DriftSeries
-from qc.presses.shifts import shift_of
+from qc.presses.lines import HELD, Lines, lines_of
+from qc.presses.repeatability import HALF_NORMAL_MEDIAN
 from qc.presses.surveys import Limits, Survey, since_adjustment
-from qc.stats.change.trend import theil_sen
 
 Floats = npt.NDArray[np.float64]
 
 FEWEST = 3
-FEWEST_ROBUST = 5
-"""Fewer points cannot give a 95 % distribution-free interval: Kendall's S has too few values."""
-SURE_Z = 4.0
-"""A change inside the series must be this many standard deviations to cut the series there."""
-LINE_IS_AS_GOOD = 4.0
-Z95 = 1.959963984540054
+MISFIT_P = 0.001
+ENOUGH = 8
+SHORTER = 0.8
 HORIZON_DAYS = 3650.0
 FAN_DAYS = 60.0
 FAN_POINTS = 61
+_STEPS = 400
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Trend:
-    """A line through the offsets of ``n`` surveys. Days count from the last survey (0), degC.
+    """Where a platen stands and leads. Days count from the last survey (0), degC.
 
-    The line is ``level`` at ``pivot`` days and has ``slope``; ``low``, ``high`` : its 95 %
-    interval; ``level_error`` : half width of the level's. ``first_us`` : its first survey.
+    The likeliest line has ``level`` on day 0 and ``slope``; ``low``, ``high`` : 95 % interval of
+    the slope over all ``lines``. ``first_us`` : where the likeliest line begins, ``n`` how many
+    surveys it rests on, ``note`` what it begins with, in words.
     """
 
     slope: float
     low: float
     high: float
-    pivot: float
     level: float
-    level_error: float
+    lines: Lines
     n: int
     first_us: int
     last_us: int
@@ -54,16 +53,11 @@ class Trend:
         return self.low > 0 or self.high < 0
 
     def at(self, day: Floats | float) -> Floats | float:
-        return self.level + self.slope * (day - self.pivot)
+        return self.level + self.slope * day
 
     def fan(self, day: Floats) -> tuple[Floats, Floats]:
-        """Lower and upper end of the line's interval on given days."""
-        run = np.abs(day - self.pivot)
-        ahead = day >= self.pivot
-        down, up = self.slope - self.low, self.high - self.slope
-        below = np.hypot(self.level_error, run * np.where(ahead, down, up))
-        above = np.hypot(self.level_error, run * np.where(ahead, up, down))
-        return self.at(day) - below, self.at(day) + above
+        """Lower and upper end of the 95 % interval on given days."""
+        return self.lines.between(day)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,28 +82,27 @@ def trend_of(found: Sequence[Survey], sigma: float) -> tuple[Trend | None, str]:
 
     Notes
     -----
-    An as-left survey begins the series anew. So does a step (somebody adjusted without saying) and
-    the start of a drift, where either is shown by `SURE_Z` standard deviations and fits clearly
-    better than one line: a step is not a slope. Five surveys or more: Theil-Sen; three or four:
-    least squares with the shop's repeatability, since no distribution-free interval exists.
+    An as-left survey begins the series anew. Within it the platen may have drifted all along,
+    begun to drift, or been stepped unsaid: `lines_of` weighs them. Where no such line explains the
+    surveys, either this platen scatters more than the shop's, which neighbouring surveys tell; or
+    there were more changes than one, and the oldest surveys are left out until one explains the
+    rest.
     """
     usable = [survey for survey in since_adjustment(list(found)) if not survey.partial]
     if len(usable) < FEWEST:
         return None, f"a drift needs {FEWEST} surveys since the last adjustment, {_have(usable)}"
     last_us = usable[-1].at_us
     days = days_from([survey.at_us for survey in usable], last_us)
-    offsets = np.array([survey.offset_c for survey in usable])
-    start, why = _start(days, offsets, sigma)
-    days, offsets = days[start:], offsets[start:]
-    if len(days) < FEWEST or np.ptp(days) == 0:
-        return None, f"a drift needs {FEWEST} surveys at different times {why or 'to be seen'}"
-    slope, low, high = _slope(days, offsets, sigma)
-    pivot = float(np.median(days)) if len(days) >= FEWEST_ROBUST else float(days.mean())
-    level = float(np.median(offsets - slope * (days - pivot)))
+    if np.ptp(days) == 0:
+        return None, f"a drift needs {FEWEST} surveys at different times to be seen"
+    lines, first = _explaining(days, np.array([survey.offset_c for survey in usable]), sigma)
+    best = lines.best
+    low, high = lines.slope_between()
+    start = max(best.start, float(days[first]))
     return Trend(
-        slope=slope, low=low, high=high, pivot=pivot, level=level, n=len(days), note=why,
-        level_error=Z95 * math.sqrt(math.pi / 2) * sigma / math.sqrt(len(days)),
-        first_us=usable[start].at_us, last_us=last_us,
+        slope=best.slope, low=low, high=high, level=best.level, lines=lines,
+        n=int((days >= start).sum()), first_us=last_us + round(start * DAY_US), last_us=last_us,
+        note={"line": "", "hinge": "since the drift began", "step": "since the step"}[best.kind],
     ), ""
 
 
@@ -117,70 +110,68 @@ def _have(usable: Sequence[Survey]) -> str:
     return f"there {'is' if len(usable) == 1 else 'are'} {len(usable)}"
 
 
-def _start(days: Floats, offsets: Floats, sigma: float) -> tuple[int, str]:
-    """Position of the first survey the line is drawn from, and why not the first of all."""
-    shift = shift_of(days, offsets, sigma, min_after=2)
-    if shift is None or abs(shift.z) < SURE_Z:
-        return 0, ""
-    if _line_gain(days, offsets, sigma) >= shift.z**2 - LINE_IS_AS_GOOD:
-        return 0, ""
-    after = int(np.searchsorted(days, shift.at, side="left"))
-    if shift.kind == "step":
-        return after, "since the step"
-    return min(after, len(days) - FEWEST), "since the drift began"
+def _explaining(days: Floats, offsets: Floats, sigma: float) -> tuple[Lines, int]:
+    """The lines of the newest surveys that one change explains, and the first of these."""
+    first = 0
+    while True:
+        since, values = days[first:], offsets[first:]
+        lines = lines_of(since, values, sigma)
+        if lines.fits(MISFIT_P):
+            return lines, first
+        lines = lines_of(since, values, max(sigma, own_scatter(since, values)))
+        shorter = max(ENOUGH, int(SHORTER * len(since)))
+        if lines.fits(MISFIT_P) or shorter >= len(since) or np.ptp(days[-shorter:]) == 0:
+            return lines, first
+        first = len(days) - shorter
 
 
-def _line_gain(days: Floats, offsets: Floats, sigma: float) -> float:
-    run = days - days.mean()
-    return float((run @ offsets) ** 2 / (run @ run)) / sigma**2
+def own_scatter(days: Floats, values: Floats) -> float:
+    """Standard deviation of values about whatever they follow, from each and its two neighbours.
 
-
-def _slope(days: Floats, offsets: Floats, sigma: float) -> tuple[float, float, float]:
-    if len(days) >= FEWEST_ROBUST:
-        robust = theil_sen(days, offsets)
-        return robust.slope, robust.low, robust.high
-    run = days - days.mean()
-    slope = float(run @ offsets / (run @ run))
-    reach = Z95 * sigma / math.sqrt(float(run @ run))
-    return slope, slope - reach, slope + reach
+    A drift does not enter it, and the few changes of a platen hardly do: it is a median.
+    """
+    gap = np.diff(days)
+    whole = np.where(gap[:-1] + gap[1:] > 0, gap[:-1] + gap[1:], 1.0)
+    share = np.where(gap[:-1] + gap[1:] > 0, gap[:-1] / whole, 0.5)
+    apart = values[1:-1] - (1 - share) * values[:-2] - share * values[2:]
+    return float(np.median(np.abs(apart) / np.sqrt(1 + share**2 + (1 - share) ** 2))
+                 / HALF_NORMAL_MEDIAN)
 
 
 def crossing(trend: Trend | None, tolerance_c: float | None) -> Crossing | None:
-    """When the line reaches the limit it leads to; None without a line, a limit, or in 10 years.
+    """When the platen reaches the limit it drifts to; None without a limit, where no drift is
+    shown, or in 10 years.
 
-    The interval is where the 95 % fan reaches the limit; ``latest`` None: it may never.
+    The interval is where the 95 % fan reaches the limit; ``latest`` None: it may never. It is of
+    the mean as this probe reads it: the probe's own error is the same in every survey, and is
+    counted where a platen is judged.
     """
-    if trend is None or tolerance_c is None or trend.slope == 0:
+    if trend is None or tolerance_c is None or not trend.is_drift:
         return None
-    toward = 1 if trend.slope > 0 else -1
-    gap = tolerance_c - toward * trend.level
-    pace = abs(trend.slope)
-    days = trend.pivot + gap / pace
+    toward = 1 if trend.low > 0 else -1
+    pace = toward * trend.slope
+    days = (tolerance_c - toward * trend.level) / pace if pace > 0 else math.inf
     if days > HORIZON_DAYS:
         return None
-    faster = trend.high - trend.slope if toward > 0 else trend.slope - trend.low
-    slower = trend.slope - trend.low if toward > 0 else trend.high - trend.slope
-    soonest = trend.pivot + _reach(gap, pace, faster, trend.level_error, first=True)
-    latest = trend.pivot + _reach(gap, pace, slower, trend.level_error, first=False)
+    soonest = _reached(trend, toward * tolerance_c, (1 - HELD) / 2)
+    latest = _reached(trend, toward * tolerance_c, (1 + HELD) / 2)
     days = max(days, 0.0)
-    return Crossing(
-        days=days, soonest=min(max(soonest, 0.0), days),
-        latest=max(latest, days) if latest <= HORIZON_DAYS else None,
-    )
+    return Crossing(days=days, soonest=min(days if soonest is None else soonest, days),
+                    latest=None if latest is None else max(latest, days))
 
 
-def _reach(gap: float, pace: float, half: float, error: float, *, first: bool) -> float:
-    """Days from the pivot at which the near (first) or far edge of the fan meets the limit.
+def _reached(trend: Trend, limit_c: float, chance: float) -> float | None:
+    """The first day on which the platen is beyond a limit with a chance; None in 10 years."""
+    def excess(day: Floats | float) -> Floats:
+        below = trend.lines.below(limit_c, day)
+        return (1 - below if limit_c > 0 else below) - chance
 
-    Solves gap - pace x = +-sqrt(error^2 + half^2 x^2); infinity where the edge never does.
-    """
-    if gap <= error and first:
-        return 0.0
-    square, product, rest = pace**2 - half**2, gap * pace, gap**2 - error**2
-    root = math.sqrt(max(product**2 - square * rest, 0.0))
-    if first:
-        return rest / (product + root)
-    return (product + root) / square if square > 0 else math.inf
+    grid = np.concatenate([[0.0], np.geomspace(0.01, HORIZON_DAYS, _STEPS)])
+    beyond = np.flatnonzero(excess(grid) >= 0)
+    if len(beyond) == 0:
+        return None
+    at = int(beyond[0])
+    return 0.0 if at == 0 else float(brentq(excess, grid[at - 1], grid[at], xtol=1e-9))
 
 
 def drift_series(found: Sequence[Survey], limits: Limits, sigma: float) -> DriftSeries:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -9,7 +10,8 @@ import pandas as pd
 
 from qc.domain.instants import DAY_US
 from qc.domain.platens import PLATEN_STATES, PlatenHealth
-from qc.presses.decision import beyond_probability, can_prove
+from qc.presses.conformity import conformity, rule_words
+from qc.presses.decision import SIMPLE, beyond_probability, can_prove
 from qc.presses.drift import (
     Crossing,
     Trend,
@@ -38,16 +40,31 @@ class Standing:
     no_trend: str
     cross: Crossing | None
     as_of_us: int
+    offset_sigma_c: float
+    point_sigma_c: float
+    guard: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Asked:
+    """What every platen is judged with."""
+
+    pooled: Repeatability
+    instruments: pd.DataFrame
+    as_of_us: int
+    default_c: float
+    guard: float
 
 
 def platen_health(
     readings: pd.DataFrame, presses: pd.DataFrame, instruments: pd.DataFrame, *, as_of_us: int,
-    default_uncertainty_c: float,
+    default_uncertainty_c: float, guard: float = SIMPLE,
 ) -> tuple[PlatenHealth, ...]:
     """Every platen of the shop, most urgent first.
 
     Frames have the columns of their record kinds in stored units. Platens without a survey are
-    there too: the upper one of every press, the lower one where it is heated.
+    there too: the upper one of every press, the lower one where it is heated. ``guard`` is the
+    guard band of the decision rule as a multiple of U; states do not depend on it.
 
     Notes
     -----
@@ -59,30 +76,30 @@ def platen_health(
     day after the survey); at once where the platen is out of tolerance.
     """
     surveys, limits = surveys_of(readings, as_of_us=as_of_us), limits_of(presses)
-    pooled = repeatability(surveys)
+    asked = _Asked(pooled=repeatability(surveys), instruments=instruments, as_of_us=as_of_us,
+                   default_c=default_uncertainty_c, guard=guard)
     out = [
-        _health(platen, surveys.get(platen, ()), limits.get(platen[0], Limits()), pooled,
-                instruments, as_of_us, default_uncertainty_c)
+        _health(platen, surveys.get(platen, ()), limits.get(platen[0], Limits()), asked)
         for platen in platens_of(limits, surveys)
     ]
     return tuple(sorted(out, key=lambda h: (PLATEN_STATES.index(h.state), h.press, h.platen)))
 
 
 def _health(
-    platen: Platen, found: Sequence[Survey], limits: Limits, pooled: Repeatability,
-    instruments: pd.DataFrame, as_of_us: int, default_c: float,
+    platen: Platen, found: Sequence[Survey], limits: Limits, asked: _Asked
 ) -> PlatenHealth:
     if not found:
         return _unsurveyed(platen, limits)
-    survey = found[-1]
-    trend, why = trend_of(found, pooled.offset_c(as_of_us))
+    survey, sigma = found[-1], asked.pooled.offset_c(asked.as_of_us)
+    trend, why = trend_of(found, sigma)
     probe = probe_uncertainty(
-        survey.instrument, instruments, default_c=default_c, at_us=survey.at_us,
+        survey.instrument, asked.instruments, default_c=asked.default_c, at_us=survey.at_us,
         at_c=survey.setpoint_c,
     )
     return judged(Standing(
         survey=survey, limits=limits, probe=probe, trend=trend, no_trend=why,
-        cross=_ahead(survey, trend, limits), as_of_us=as_of_us,
+        cross=_ahead(survey, trend, limits), as_of_us=asked.as_of_us, offset_sigma_c=sigma,
+        point_sigma_c=asked.pooled.point_c(asked.as_of_us), guard=asked.guard,
     ))
 
 
@@ -121,8 +138,18 @@ def judged(it: Standing) -> PlatenHealth:
         reason=_reason(it, state, due_us),
         temperature_tolerance_c=it.limits.temperature_tolerance_c,
         uniformity_tolerance_c=it.limits.uniformity_tolerance_c,
-        uncertainty_parts=tuple(part.words for part in it.probe.parts),
+        uncertainty_parts=tuple(part.words for part in it.probe.parts), rule=rule_words(it.guard),
+        conformity=conformity(
+            survey, it.limits, probe_standard_c=it.probe.standard_c,
+            offset_sigma_c=it.offset_sigma_c, point_sigma_c=it.point_sigma_c, guard=it.guard),
+        probe_first=_probe_first(it),
     )
+
+
+def _probe_first(it: Standing) -> bool:
+    """Is the tolerance no wider than the probe's uncertainty, so that nothing can be shown?"""
+    tolerance = it.limits.temperature_tolerance_c
+    return tolerance is not None and not can_prove(tolerance, it.probe.expanded_c)
 
 
 def due_at_us(it: Standing) -> int | None:
@@ -161,7 +188,8 @@ def _near(it: Standing) -> list[str]:
     t, s = asked.temperature_tolerance_c, asked.uniformity_tolerance_c
     words = []
     if t is not None and abs(survey.offset_c) > t - expanded:
-        risk = beyond_probability(survey.offset_c, it.probe.standard_c, t)
+        risk = beyond_probability(
+            survey.offset_c, math.hypot(it.probe.standard_c, it.offset_sigma_c), t)
         words.append(
             f"mean {_signed(survey.offset_c)} is within the probe's ±{expanded:.1f} °C of "
             f"the limit ±{t:.1f} °C, a {100 * risk:.0f} % chance to be beyond it"
@@ -213,9 +241,10 @@ def _notes(it: Standing) -> list[str]:
     notes = []
     if it.probe.caution:
         notes.append(it.probe.caution)
-    if t is not None and not can_prove(t, it.probe.expanded_c):
+    if t is not None and _probe_first(it):
         notes.append(
-            f"no reading of a probe good to ±{it.probe.expanded_c:.1f} °C can prove ±{t:.1f} °C"
+            f"no reading of a probe good to ±{it.probe.expanded_c:.1f} °C can prove ±{t:.1f} °C: "
+            "calibrate the probe first"
         )
     if it.survey.partial:
         notes.append(f"only {it.survey.n_points} points were probed, fewer than usual")

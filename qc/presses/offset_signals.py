@@ -61,7 +61,8 @@ def _drifting(watch: Watch) -> Alarm | None:
     if shift.kind == "step":
         body = f"mean stepped by {shift.moved:+.1f} °C"
     else:
-        body = f"mean drifts {shift.rate:+.2f} °C a day, {shift.moved:+.1f} °C so far"
+        stepped = "" if shift.is_told else " or stepped"
+        body = f"mean drifts {shift.rate:+.2f} °C a day{stepped}, {shift.moved:+.1f} °C so far"
     return _alarm(watch, sign, shift, f"{body}, tolerance ±{watch.tolerance_c:.1f} °C")
 
 

@@ -17,7 +17,7 @@ USUAL_OFFSET_C, USUAL_POINT_C = 0.6, 0.8
 """Taken until the shop's own surveys say better; weighs as much as this many pairs."""
 USUAL_WEIGHT = 10
 RECENT_PAIRS = 400
-_HALF_NORMAL_MEDIAN = 0.6744897501960817
+HALF_NORMAL_MEDIAN = 0.6744897501960817
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,7 +38,7 @@ class Repeatability:
         From the median step, which the few platens that truly moved hardly touch.
         """
         steps = self.offset_step_c[self._known(at_us)]
-        own = float(np.median(steps)) / (_HALF_NORMAL_MEDIAN * math.sqrt(2)) if len(steps) else 0.0
+        own = float(np.median(steps)) / (HALF_NORMAL_MEDIAN * math.sqrt(2)) if len(steps) else 0.0
         return _blended(own, len(steps), USUAL_OFFSET_C)
 
     def point_c(self, at_us: int) -> float:

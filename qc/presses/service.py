@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from qc.domain.instants import DAY_US
 from qc.domain.service import SurveyFound
-from qc.presses.decision import acceptance_limit, beyond_probability
+from qc.presses.conformity import conformity
+from qc.presses.repeatability import Repeatability
 from qc.presses.surveys import Limits, Survey
 from qc.presses.uncertainty import ProbeUncertainty
 
@@ -30,32 +31,17 @@ class OrderSurveys:
 
 
 def survey_found(
-    survey: Survey, limits: Limits, probe: ProbeUncertainty, *, guard: float
+    survey: Survey, limits: Limits, probe: ProbeUncertainty, pooled: Repeatability, *, guard: float
 ) -> SurveyFound:
     """A survey judged by the shop's rule; ``guard`` is the guard band as a multiple of U."""
-    tolerance, spread = limits.temperature_tolerance_c, limits.uniformity_tolerance_c
-    out = []
-    if tolerance is not None and abs(survey.offset_c) > tolerance:
-        out.append(f"mean beyond ±{tolerance:.1f} °C")
-    if spread is not None and survey.spread_c > spread:
-        out.append(f"spread beyond {spread:.1f} °C")
-    good: bool | None = None
-    words = "no tolerance is set"
-    if tolerance is not None or spread is not None:
-        good = not out
-        words = "out of tolerance: " + ", ".join(out) if out else "in tolerance"
-    if good and tolerance is not None and abs(survey.offset_c) > acceptance_limit(
-        tolerance, probe.expanded_c, guard=guard
-    ):
-        good, words = False, "cannot be shown to be in tolerance under the guard band"
+    judged = conformity(
+        survey, limits, probe_standard_c=probe.standard_c, guard=guard,
+        offset_sigma_c=pooled.offset_c(survey.at_us), point_sigma_c=pooled.point_c(survey.at_us))
     return SurveyFound(
         survey_id=survey.survey_id, at_us=survey.at_us, state=survey.state,
         instrument=survey.instrument, setpoint_c=survey.setpoint_c, offset_c=survey.offset_c,
         spread_c=survey.spread_c, uncertainty_c=probe.expanded_c, n_points=survey.n_points,
-        good=good, words=words,
-        risk=None if tolerance is None else beyond_probability(
-            survey.offset_c, probe.standard_c, tolerance),
-    )
+        judged=judged)
 
 
 def order_surveys(

@@ -11,7 +11,13 @@ from qc.domain.platens import CalibrationSignal
 from qc.presses.offset_signals import offset_alarm
 from qc.presses.repeatability import Repeatability, repeatability
 from qc.presses.spread_signals import spread_alarm
-from qc.presses.surveys import Limits, Survey, limits_of, surveys_of
+from qc.presses.surveys import (
+    Limits,
+    LimitsOverTime,
+    Survey,
+    limits_over_time,
+    surveys_of,
+)
 from qc.presses.watching import Alarm, Watch
 
 BACK_SHARE = 0.25
@@ -25,77 +31,92 @@ def calibration_signals(
     """Every signal up to a moment in order of time, ended ones too.
 
     The same arguments as `platen_health`. One signal for each platen and characteristic at a time.
-    A survey is judged with what was known then: ``signalled_at_us``, ``changed_at_us`` and
-    ``changed_between_us`` stay as they are when later surveys come. ``instruments`` and the default
+    A survey is judged with what was known and asked then: ``signalled_at_us``, ``changed_at_us``
+    and ``changed_between_us`` stay as they are when later surveys come, or another tolerance
+    (``presses`` may have every version, with ``from_us``). ``instruments`` and the default
     uncertainty are not used: signals rest on changes seen with the shop's own repeatability.
     """
     del instruments, default_uncertainty_c
-    surveys, limits = surveys_of(readings, as_of_us=as_of_us), limits_of(presses)
+    surveys, limits = surveys_of(readings, as_of_us=as_of_us), limits_over_time(presses)
     pooled = repeatability(surveys)
     out = [
         signal
         for platen, found in surveys.items()
-        for signal in _of_platen(found, limits.get(platen[0], Limits()), pooled)
+        for signal in _of_platen(found, limits.get(platen[0], LimitsOverTime()), pooled)
     ]
     return tuple(sorted(out, key=lambda s: (s.signalled_at_us, s.press, s.platen,
                                             s.characteristic)))
 
 
-def _of_platen(
-    found: Sequence[Survey], limits: Limits, pooled: Repeatability
-) -> list[CalibrationSignal]:
-    out: list[CalibrationSignal] = []
-    if limits.temperature_tolerance_c is not None:
-        out += _followed(found, _Cause(
-            characteristic="temperature_error_c", tolerance_c=limits.temperature_tolerance_c,
-            value=lambda s: s.offset_c, alarm=offset_alarm,
-        ), limits, pooled)
-    if limits.uniformity_tolerance_c is not None:
-        out += _followed(found, _Cause(
-            characteristic="temperature_spread_c", tolerance_c=limits.uniformity_tolerance_c,
-            value=lambda s: s.spread_c, alarm=spread_alarm,
-        ), limits, pooled)
-    return out
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Cause:
     characteristic: str
-    tolerance_c: float
+    tolerance_c: Callable[[Limits], float | None]
     value: Callable[[Survey], float]
     alarm: Callable[[Watch], Alarm | None]
 
 
-def _followed(
-    found: Sequence[Survey], cause: _Cause, limits: Limits, pooled: Repeatability
+CAUSES = (
+    _Cause(characteristic="temperature_error_c", alarm=offset_alarm,
+           tolerance_c=lambda asked: asked.temperature_tolerance_c, value=lambda s: s.offset_c),
+    _Cause(characteristic="temperature_spread_c", alarm=spread_alarm,
+           tolerance_c=lambda asked: asked.uniformity_tolerance_c, value=lambda s: s.spread_c),
+)
+
+
+def _of_platen(
+    found: Sequence[Survey], limits: LimitsOverTime, pooled: Repeatability
 ) -> list[CalibrationSignal]:
-    """Go through the surveys of a platen once: no alarm, alarm, ended, and so on."""
+    return [signal for cause in CAUSES for signal in _followed(found, cause, limits, pooled)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Running:
+    """An alarm that is not over: what was asked when it came, the last survey inside before it."""
+
+    alarm: Alarm
+    tolerance_c: float
+    good_us: int | None
+
+
+def _followed(
+    found: Sequence[Survey], cause: _Cause, limits: LimitsOverTime, pooled: Repeatability
+) -> list[CalibrationSignal]:
+    """Go through the surveys of a platen once: no alarm, alarm, ended, and so on.
+
+    A survey made while no tolerance was set cannot be judged, but is part of what came before.
+    """
     out: list[CalibrationSignal] = []
     segment: list[Survey] = []
-    running: Alarm | None = None
+    running: _Running | None = None
     last_good_us: int | None = None
     since: list[float] = []
     for survey in found:
         if survey.state == "as_left":
             segment = []
         segment.append(survey)
-        value = cause.value(survey)
-        if running is None:
-            running = cause.alarm(Watch(
-                segment=tuple(segment), limits=limits, tolerance_c=cause.tolerance_c,
+        value, asked = cause.value(survey), limits.at(survey.at_us)
+        tolerance = cause.tolerance_c(asked)
+        if running is not None and tolerance is not None and _is_back(
+            survey, value, running.alarm, since, tolerance
+        ):
+            out.append(_signal(cause, survey, running, since[-1], survey.at_us))
+            running, segment = None, [survey]
+        elif running is not None:
+            since.append(value)
+        elif tolerance is not None:
+            alarm = cause.alarm(Watch(
+                segment=tuple(segment), limits=asked, tolerance_c=tolerance,
                 offset_sigma_c=pooled.offset_c(survey.at_us),
                 point_sigma_c=pooled.point_c(survey.at_us),
             ))
-            good_us, since = last_good_us, [value]
-        elif _is_back(survey, value, running, since, cause.tolerance_c):
-            out.append(_signal(cause, survey, running, since[-1], good_us, survey.at_us))
-            running, segment = None, [survey]
-        else:
-            since.append(value)
-        if abs(value) <= cause.tolerance_c:
+            if alarm is not None:
+                running = _Running(alarm=alarm, tolerance_c=tolerance, good_us=last_good_us)
+                since = [value]
+        if tolerance is not None and abs(value) <= tolerance:
             last_good_us = survey.at_us
     if running is not None:
-        out.append(_signal(cause, found[-1], running, since[-1], good_us, None))
+        out.append(_signal(cause, found[-1], running, since[-1], None))
     return out
 
 
@@ -113,13 +134,13 @@ def _is_back(
 
 
 def _signal(
-    cause: _Cause, survey: Survey, alarm: Alarm, after: float, good_us: int | None,
-    ended_us: int | None,
+    cause: _Cause, survey: Survey, running: _Running, after: float, ended_us: int | None
 ) -> CalibrationSignal:
+    alarm = running.alarm
     return CalibrationSignal(
         press=survey.press, platen=survey.platen, characteristic=cause.characteristic,
         direction="up" if alarm.sign > 0 else "down", signalled_at_us=alarm.at_us,
         changed_at_us=alarm.changed_at_us, changed_between_us=alarm.changed_between_us,
-        ended_at_us=ended_us, before=alarm.before, after=after, tolerance_c=cause.tolerance_c,
-        coldest=alarm.coldest, last_good_us=good_us, reason=alarm.reason,
+        ended_at_us=ended_us, before=alarm.before, after=after, tolerance_c=running.tolerance_c,
+        coldest=alarm.coldest, last_good_us=running.good_us, reason=alarm.reason,
     )

@@ -20,6 +20,8 @@ GUARD_Z = 2.0
 WINDOW = 3
 PAST = 20
 MATERIAL_SHARE = 0.5
+EVEN_SHARE = 1 / 3
+"""A point that has not moved by a third of its change is still as before."""
 Point = tuple[int, int]
 
 
@@ -93,7 +95,7 @@ def _mean_map(surveys: Sequence[Survey]) -> dict[Point, float]:
 def _alarm(watch: Watch, point: Point) -> Alarm:
     survey = watch.survey
     shift = _shift(watch, point)
-    start_us, between_us = dated(watch, shift)
+    start_us, between_us = _not_while_even(watch, point, shift, *dated(watch, shift))
     earlier = [s.spread_c for s in watch.usable if s.at_us < start_us]
     row, col = survey.coldest
     return Alarm(
@@ -102,6 +104,26 @@ def _alarm(watch: Watch, point: Point) -> Alarm:
         reason=f"spread {survey.spread_c:.1f} °C, tolerance {watch.tolerance_c:.1f} °C, "
                f"coldest point row {row}, column {col}",
     )
+
+
+def _not_while_even(
+    watch: Watch, point: Point, shift: Shift | None, start_us: int, between_us: tuple[int, int]
+) -> tuple[int, tuple[int, int]]:
+    """A start no earlier than the last good survey that still found the point as before.
+
+    A zone that fails does so at once. The line of a slow start may begin a little before a survey
+    that found nothing; nobody who reads that survey would believe it.
+    """
+    if shift is None:
+        return start_us, between_us
+    low, high = between_us
+    sign = 1.0 if shift.moved > 0 else -1.0
+    as_before = min(GUARD_Z * watch.point_sigma_c, EVEN_SHARE * abs(shift.moved))
+    even = [s.at_us for s in watch.usable
+            if s.at_us < high and point in s.deviations and s.spread_c <= watch.tolerance_c
+            and sign * (s.deviations[point] - shift.before) <= as_before]
+    low = max([low, *even])
+    return max(start_us, low), (low, high)
 
 
 def _shift(watch: Watch, point: Point) -> Shift | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -130,17 +131,36 @@ def _marked(found: list[Survey]) -> list[Survey]:
     return out
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitsOverTime:
+    """What the shop asked of a press, and since when: instants rise, the first counts from ever."""
+
+    from_us: tuple[int, ...] = (0,)
+    limits: tuple[Limits, ...] = (Limits(),)
+
+    def at(self, instant_us: int) -> Limits:
+        """What was asked at a moment."""
+        return self.limits[max(bisect_right(self.from_us, instant_us) - 1, 0)]
+
+
 def limits_of(presses: pd.DataFrame) -> dict[str, Limits]:
-    """What the shop asks of each press on its list."""
-    out = {}
+    """What the shop asks of each press on its list; of several versions the last row counts."""
+    return {press: asked.limits[-1] for press, asked in limits_over_time(presses).items()}
+
+
+def limits_over_time(presses: pd.DataFrame) -> dict[str, LimitsOverTime]:
+    """The same with every version, where the list has them (``from_us``, oldest first)."""
+    found: dict[str, list[tuple[int, Limits]]] = {}
     for row in presses.to_dict("records"):
-        out[str(row["press"])] = Limits(
+        found.setdefault(str(row["press"]), []).append((int(row.get("from_us", 0)), Limits(
             temperature_tolerance_c=number_or_none(row.get("temperature_tolerance_c")),
             uniformity_tolerance_c=number_or_none(row.get("uniformity_tolerance_c")),
             check_every_days=number_or_none(row.get("check_every_days")),
             heated_lower=row.get("heated_lower") == "yes",
-        )
-    return out
+        )))
+    return {press: LimitsOverTime(from_us=tuple(at for at, _ in rows),
+                                  limits=tuple(asked for _, asked in rows))
+            for press, rows in found.items()}
 
 
 def platens_of(limits: dict[str, Limits], surveyed: Iterable[Platen]) -> list[Platen]:

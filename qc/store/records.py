@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import Table, and_, or_, select, update
+from sqlalchemy import BigInteger, Table, and_, case, cast, or_, select, update
 
 from qc.domain.records import INSPECTIONS, RECORD_KINDS, RecordKind
 from qc.errors import InputError
@@ -125,3 +125,25 @@ def survey_authors(store: Store) -> dict[tuple[str, str], str]:
     query = select(table.c.survey_id, table.c.platen, table.c.changed_by).distinct()
     with store.reading() as connection:
         return {(row.survey_id, row.platen): row.changed_by for row in connection.execute(query)}
+
+
+def read_versions(store: Store, kind: str, *, as_of_us: int) -> pd.DataFrame:
+    """Every version of a list's records made up to a moment, oldest first within each record.
+
+    ``from_us`` is when a version began to count: 0 for the first one, which counts from ever, as in
+    `read_records`.
+    """
+    record, table = _kind(kind), records[kind]
+    moment = int(as_of_us)
+    since = case((table.c.revision <= 1, 0), else_=table.c.changed_at)
+    query = select(
+        table.c.number, *(table.c[field.name] for field in record.fields),
+        cast(since, BigInteger).label("from_us"),
+    ).where(
+        or_(table.c.revision <= 1, table.c.changed_at <= moment),
+        or_(table.c.superseded_at.is_(None), table.c.superseded_at != NEVER),
+    )
+    order = [table.c[name] for name in record.identity]
+    with store.reading() as connection:
+        frame = read_frame(connection, query.order_by(*order, table.c.revision))
+    return frame.set_index("number")

@@ -100,6 +100,26 @@ def test_the_text_says_why_and_warns_of_the_heat(
     assert any(all(cell in line for cell in cells) for line in outcome.out.splitlines())
 
 
+def test_the_decision_follows_the_shops_rule_and_json_keeps_its_keys(
+    shell: Shell, place: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    asked = ("presses", "--store", place, "--as-of", _time(36))
+    before = shell.run(*asked, "--json").json
+    text = " ".join(shell.run(*asked).out.split())
+    assert "Decision: mean in tolerance (risk" in text and "Decided by simple acceptance" in text
+    opened = open_store(place)
+    change_setting(opened, name="guard_factor", value="1", by="tester", at_us=LOADED_US + 1)
+    opened.close()
+    outcome = shell.run(*asked)
+    text = " ".join(outcome.out.split())
+    assert "Decided by guard band of U, at most 2.3 % risk" in text
+    assert "P3 upper:" in text and "mean cannot be shown" in text
+    assert max(map(len, outcome.out.splitlines())) <= 80
+    after = shell.run(*asked, "--json").json
+    assert after == before and all(list(row) == KEYS for row in after)
+
+
 def test_timers_and_gauges_stand_below_in_the_shops_units(
     shell: Shell, place: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:

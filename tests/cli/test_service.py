@@ -59,7 +59,7 @@ def test_an_order_from_opening_to_paper_and_close(
     out = tmp_path / "order.html"
     printed = shell.run("service", "S1", "--out", out, "--store", place)
     assert "Pressed since the last good check" in printed.out
-    assert "out of tolerance" in out.read_text(encoding="utf-8")
+    assert "mean out of tolerance" in out.read_text(encoding="utf-8")
     load(shell, tmp_path, place, "as_left", 0.3, 1)
     closed = shell.run("service", "S1", "--done", "new relay", "--close", "--store", place,
                        "--by", "Rui", "--json").json

@@ -136,13 +136,20 @@ def test_presses_board_map_and_due_list(app: Dash) -> None:
     assert board.index("Cedar") < board.index("Anvil")
     said = words(trends(app, "presses-platen"))
     assert "near right" in said and text.CAUTION_TITLE in said and "operator" in said
-    assert "Theil" in said and text.ALREADY_OUT in said
+    assert "Hoeting" in said and text.ALREADY_OUT in said
     assert "late" in words(shown(app, "presses-due", tick__n_intervals=0))
     timers = words(shown(app, "presses-checks", tick__n_intervals=0))
     assert timers.index("Cedar") < timers.index("Dune")
     for part in ("Dwell", "−2.6 s (±0.4 s)", "±0.5 s", "Out of tolerance", "In tolerance",
                  text.CAUTION_TITLE):
         assert part in timers, part
+
+
+def test_a_platen_is_decided_on_by_the_shops_rule(app: Dash) -> None:
+    said = words(trends(app, "presses-platen"))
+    for part in (text.HOW_DECIDED, "simple acceptance, at most 50 % risk", "JCGM 106:2012",
+                 "Mean out of tolerance (risk", text.DECIDED_WHAT["spread"]):
+        assert part in said, part
 
 
 def test_a_sound_platen_has_no_caution_about_service(app: Dash) -> None:

@@ -8,6 +8,7 @@ import pytest
 
 from qc.desk.cases import CasePiece
 from qc.domain.instants import DAY_US
+from qc.domain.platens import Conformity
 from qc.domain.service import (
     OrderStanding,
     PressedSince,
@@ -29,8 +30,9 @@ OPENING = {"press": "P4", "platen": "upper", "reason": "flag", "words": "drifts 
 def found(state: str, offset: float, *, good: bool) -> SurveyFound:
     return SurveyFound(
         survey_id=state, at_us=T0 + DAY_US, state=state, instrument="TP-1", setpoint_c=160.0,
-        offset_c=offset, spread_c=2.0, uncertainty_c=1.3, n_points=9, good=good, risk=0.97,
-        words="in tolerance" if good else "out of tolerance: mean beyond ±5.5 °C")
+        offset_c=offset, spread_c=2.0, uncertainty_c=1.3, n_points=9, judged=(Conformity(
+            what="mean", decision="in_tolerance" if good else "out", risk=0.97,
+            uncertainty_c=1.5, accepted_to_c=5.5, out_from_c=5.5),))
 
 
 def standing(*, out: bool, closed: bool = False) -> OrderStanding:
@@ -83,7 +85,7 @@ def test_found_out_it_lists_the_pieces_since_the_last_good_check() -> None:
     assert [row[0] for row in made.main.rows] == ["B9", "B10"]
     facts = dict(next(b for b in made.blocks if isinstance(b, Facts)).pairs)
     assert "mean −6.0 °C from 160 °C" in facts["As found"]
-    assert "chance beyond the limit 97 %" in facts["As found"]
+    assert "mean out of tolerance (risk 97 %)" in facts["As found"]
     assert facts["As left"] == "not yet"
     grids = [b for b in made.blocks if isinstance(b, Table) and b.title.startswith("Readings")]
     assert len(grids) == 1

@@ -15,6 +15,8 @@ from dashboard.figures.platen import drift_figure, map_figure
 from dashboard.formats import Clock, Heat
 from dashboard.view import PressesView, address
 from qc.desk.check_words import CheckLine
+from qc.desk.platen_words import decision_words
+from qc.domain.decision_words import STATE_WORDS, risk_words
 from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap, place_on_platen
 
 SERVICE_STATES = ("recalibrate", "overdue", "watch")
@@ -99,6 +101,7 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
          if health.uniformity_tolerance_c else ""),
         (text.UNCERTAINTY, "± " + heat.difference(health.uncertainty_c, sign=False),
          "; ".join([text.UNCERTAINTY_IS, *health.uncertainty_parts])),
+        (text.DECISION, *_decision(health)),
         (text.CROSSES, crosses, between),
         (text.CHECK_DUE, clock.day(health.due_at_us) if health.due_at_us else text.NO_DUE,
          text.LAST_SURVEY.format(clock.day(health.last_survey_at_us))),
@@ -107,9 +110,42 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
         [mark(tone, words, large=True),
          html.H2(f"{health.press}, {text.PLATEN_WORDS[health.platen]}: {health.reason}"),
          html.Dl([html.Div([html.Dt(name), html.Dd([value, html.Small(more)])])
-                  for name, value, more in facts], className="facts")],
+                  for name, value, more in facts], className="facts"),
+         _how_decided(health, heat)],
         className="paper case-head",
     )
+
+
+def _decision(health: PlatenHealth) -> tuple[str, str]:
+    """What the latest survey shows under the shop's rule, in short."""
+    if health.decision is None:
+        return text.NOT_DECIDED, ""
+    return STATE_WORDS[health.decision], text.with_capital(decision_words(health))
+
+
+def _how_decided(health: PlatenHealth, heat: Heat) -> Component | None:
+    """The measured values beside the limits of the rule."""
+    if not health.conformity:
+        return None
+    measured = {"mean": (health.offset_c, health.temperature_tolerance_c),
+                "spread": (health.spread_c, health.uniformity_tolerance_c)}
+    rows = []
+    for one in health.conformity:
+        value, tolerance = measured[one.what]
+        accepted = heat.difference(one.accepted_to_c, sign=False)
+        rows.append((
+            text.DECIDED_WHAT[one.what], heat.difference(value, sign=one.what == "mean"),
+            heat.difference(tolerance, sign=False),
+            "± " + heat.difference(one.uncertainty_c, sign=False),
+            accepted if one.accepted_to_c > 0 else text.NOTHING_ACCEPTED,
+            heat.difference(one.out_from_c, sign=False),
+            mark(text.CHECK_TONES[one.decision], STATE_WORDS[one.decision]),
+            risk_words(one.risk)))
+    return html.Details([
+        html.Summary(text.HOW_DECIDED),
+        table(text.DECIDED_HEADS, rows, label=text.HOW_DECIDED, numeric=(1, 2, 3, 4, 5, 7)),
+        html.P(text.DECIDED_SOURCE.format(rule=health.rule), className="hint"),
+    ], className="numbers")
 
 
 def _crossing(health: PlatenHealth, clock: Clock) -> tuple[str, str]:

@@ -13,6 +13,7 @@ from dashboard.components.attributes import named
 from dashboard.components.states import danger, mark
 from dashboard.components.tables import table
 from dashboard.formats import Clock, Heat
+from qc.domain.decision_words import judged_words
 from qc.domain.platens import HOT_PLATEN_CAUTION, LOCK_OUT_CAUTION, PlatenMap
 from qc.domain.service import OrderStanding
 from qc.domain.service_words import pressed_words, step_words, survey_words
@@ -124,8 +125,8 @@ def _past(past: list[OrderStanding], clock: Clock) -> Component:
         rows.append((
             html.A(one.order.order_id, href=f"/orders/{one.order.order_id}.pdf", target="_blank"),
             clock.day(one.order.opened_at_us), mark(tone, words),
-            one.found.words if one.found else service_text.NOT_YET,
-            one.left.words if one.left else service_text.NOT_YET, one.order.words))
+            judged_words(one.found.judged) if one.found else service_text.NOT_YET,
+            judged_words(one.left.judged) if one.left else service_text.NOT_YET, one.order.words))
     title = service_text.PAST_TITLE.format(n=len(past))
     return html.Details([html.Summary(title),
                          table(service_text.PAST_HEADS, rows, label=title)], className="numbers")

@@ -8,12 +8,14 @@ import pytest
 
 from qc.domain.instants import DAY_US
 from qc.domain.records import SENSORS
+from qc.presses.conformity import rule_words
 from qc.presses.decision import (
     GUARDED,
     acceptance_limit,
     beyond_probability,
     can_prove,
     conformance_probability,
+    decided,
     false_acceptance_at_limit,
 )
 from qc.presses.sensors import sensor_tolerance, sensor_words
@@ -31,6 +33,47 @@ def test_two_limits_of_jcgm_106() -> None:
         wanted["value"], wanted["u"], lower=wanted["lower"], upper=wanted["upper"]
     )
     assert found == pytest.approx(wanted["probability"], abs=wanted["tolerance"])
+
+
+@pytest.mark.parametrize("wanted", PUBLISHED["one_limit"], ids=lambda wanted: wanted["name"])
+def test_one_limit_of_jcgm_106(wanted: dict) -> None:
+    found = conformance_probability(wanted["value"], wanted["u"], upper=wanted["upper"])
+    assert found == pytest.approx(wanted["probability"], abs=wanted["tolerance"])
+
+
+@pytest.mark.parametrize("wanted", PUBLISHED["rules"], ids=lambda wanted: wanted["rule"])
+def test_no_accepted_value_has_more_risk_than_its_rule_says(wanted: dict) -> None:
+    """ILAC-G8:09/2019: a rule's risk is that of a value right at its acceptance limit."""
+    tolerance, expanded = 10.0, 2.0
+    limit = acceptance_limit(tolerance, expanded, guard=wanted["guard"])
+    risks = [beyond_probability(value, expanded / 2, tolerance)
+             for value in np.linspace(0, limit, 50)]
+    assert np.all(np.diff(risks) >= -1e-12)
+    assert risks[-1] == pytest.approx(false_acceptance_at_limit(wanted["guard"]), rel=1e-6)
+    assert risks[-1] < wanted["risk_below"]
+
+
+@pytest.mark.parametrize(("departure", "guard", "decision"), [
+    (4.0, 0.0, "in_tolerance"), (4.01, 0.0, "out"),
+    (2.8, 1.0, "in_tolerance"), (2.81, 1.0, "not_shown"), (4.0, 1.0, "not_shown"),
+    (5.2, 1.0, "not_shown"), (5.21, 1.0, "out"),
+    (3.4, 0.5, "in_tolerance"), (3.41, 0.5, "not_shown"), (4.61, 0.5, "out"),
+])
+def test_decisions_by_guard_band(departure: float, guard: float, decision: str) -> None:
+    assert decided(departure, 4.0, 1.2, guard=guard) == decision
+
+
+def test_a_probe_worse_than_the_tolerance_can_show_only_what_is_far_out() -> None:
+    assert [decided(value, 3.0, 3.8, guard=1.0) for value in (0.0, 6.8, 6.9)] == [
+        "not_shown", "not_shown", "out"]
+
+
+@pytest.mark.parametrize(("guard", "words"), [
+    (0.0, "simple acceptance, at most 50 % risk"), (1.0, "guard band of U, at most 2.3 % risk"),
+    (0.83, "guard band of 0.83 U, at most 4.8 % risk"),
+])
+def test_the_rule_in_words(guard: float, words: str) -> None:
+    assert rule_words(guard) == words
 
 
 @pytest.mark.parametrize("wanted", PUBLISHED["false_acceptance"])

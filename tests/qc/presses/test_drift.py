@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from qc.domain.instants import DAY_US
-from qc.presses.drift import crossing, drift_series, trend_of
+from qc.presses.drift import crossing, drift_series, own_scatter, trend_of
 from qc.presses.repeatability import FLOOR_C, repeatability
 from qc.presses.shifts import shift_of
 from qc.presses.surveys import Limits, platen_map, surveys_of
@@ -44,8 +44,7 @@ def test_the_fan_meets_the_limit_at_the_ends_of_the_crossing() -> None:
 def test_a_slope_not_told_from_none_may_never_cross() -> None:
     trend, _ = trend_of(found_of(0.5, -0.4, 0.3, -0.1, 0.6, 0.2, 0.4), 0.5)
     assert not trend.is_drift
-    cross = crossing(trend, 4.0)
-    assert cross is None or cross.latest is None
+    assert crossing(trend, 4.0) is None
 
 
 def test_crossing_interval_holds_the_true_crossing() -> None:
@@ -57,8 +56,29 @@ def test_crossing_interval_holds_the_true_crossing() -> None:
         trend, _ = trend_of(found, 0.5)
         cross = crossing(trend, 4.0)
         truth = 100.0 - 63.0
-        held.append(cross.soonest <= truth and (cross.latest is None or truth <= cross.latest))
+        held.append(cross is not None and cross.soonest <= truth
+                    and (cross.latest is None or truth <= cross.latest))
     assert np.mean(held) > 0.92
+
+
+def test_no_crossing_is_said_where_no_drift_is_shown() -> None:
+    trend, _ = trend_of(found_of(0.1, 0.3, 0.0, 0.4, 0.2), 0.5)
+    assert not trend.is_drift and trend.slope > 0
+    assert crossing(trend, 4.0) is None
+    assert crossing(trend, None) is crossing(None, 4.0) is None
+
+
+def test_a_crossing_long_past_is_now() -> None:
+    trend, _ = trend_of(found_of(1.0, 2.2, 3.1, 4.2, 5.1, 6.0), 0.3)
+    cross = crossing(trend, 4.0)
+    assert (cross.days, cross.soonest, cross.latest) == (0.0, 0.0, 0.0)
+
+
+def test_own_scatter_is_that_about_a_drift_with_a_step() -> None:
+    rng = np.random.default_rng(24)
+    days = np.cumsum(rng.uniform(3, 14, 400))
+    values = 0.2 * days - 30.0 * (days > days[200]) + rng.normal(0, 0.7, 400)
+    assert own_scatter(days, values) == pytest.approx(0.7, rel=0.12)
 
 
 def test_drift_series_carries_line_and_forecast() -> None:
@@ -91,6 +111,24 @@ def test_shift_finds_a_hinge_and_a_step_where_put() -> None:
     assert hinge.at == pytest.approx(90, abs=0.7) and hinge.rate == pytest.approx(0.2, rel=0.02)
     step = shift_of(days, np.where(days > 88, 2.0, 0.0), 0.3)
     assert (step.kind, step.at, step.now) == ("step", 87.5, pytest.approx(2.0))
+
+
+def test_a_step_seen_by_the_newest_survey_alone_may_be_that_new() -> None:
+    """Two surveys must lie after a change for it to be believed, not for it to be dated."""
+    days = np.arange(0, 84, 7.0)
+    shift = shift_of(days, np.where(days > 75, 4.0, 0.0), 0.4, min_after=2)
+    assert shift.low <= 71 and shift.high == 77.0 and not shift.is_told
+
+
+@pytest.mark.parametrize("n_after", [1, 2, 4])
+def test_interval_of_the_start_of_a_step(n_after: int) -> None:
+    rng = np.random.default_rng(25)
+    days, held = np.arange(0, 140, 7.0), []
+    for _ in range(200):
+        start = days[-n_after] - rng.uniform(0, 7)
+        shift = shift_of(days, 3.0 * (days > start) + rng.normal(0, 0.4, 20), 0.4, min_after=2)
+        held.append(shift.low <= start <= shift.high)
+    assert np.mean(held) > 0.95
 
 
 def test_interval_of_the_start_of_a_drift() -> None:

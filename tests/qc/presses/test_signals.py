@@ -3,6 +3,7 @@ from __future__ import annotations
 from collections import Counter
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from qc.domain.instants import DAY_US
@@ -92,6 +93,33 @@ def test_a_cold_corner_is_named() -> None:
     assert "row 1, column 3" in one.reason
 
 
+def test_a_cold_corner_did_not_begin_while_it_was_seen_good() -> None:
+    rng = np.random.default_rng(14)
+    for _ in range(20):
+        noise = [np.array(EVEN) + rng.normal(0, 0.6, 9) for _ in range(6)]
+        noise[-1][2] -= 8.0
+        frame = readings(*[survey(7 * i, pattern=one) for i, one in enumerate(noise)])
+        (one,) = signals_at(99, frame)
+        assert one.last_good_us == T0 + 28 * DAY_US
+        assert one.last_good_us <= one.changed_between_us[0] <= one.changed_at_us
+        assert one.changed_at_us <= one.changed_between_us[1] == T0 + 35 * DAY_US
+
+
+def test_a_corner_that_was_cold_inside_the_tolerance_began_before() -> None:
+    """Cold from the survey of day 28 on, but beyond the tolerance only at that of day 42."""
+    wide = presses("P1", uniformity_tolerance_c=8.2)
+    cold = [np.array(EVEN) - size * (np.arange(9) == 2) for size in (7.0, 7.1, 9.5)]
+    frame = readings(*weekly(0, 0, 0, 0),
+                     *[survey(28 + 7 * i, pattern=one) for i, one in enumerate(cold)])
+    (one,) = signals_at(99, frame, wide)
+    assert T0 + 21 * DAY_US <= one.changed_between_us[0] < T0 + 28 * DAY_US
+
+
+def test_a_step_or_a_drift_is_said_so_where_it_cannot_be_told() -> None:
+    (one,) = signals_at(99, readings(*weekly(0.1, -0.2, 0.0, 0.2, -0.1, 0.1, 0.0, 3.9)))
+    assert "a day or stepped" in one.reason
+
+
 def test_one_poor_reading_inside_the_tolerance_is_no_flag() -> None:
     wide = presses("P1", uniformity_tolerance_c=9.0)
     once = readings(*weekly(0, 0, 0, 0, 0), survey(35, pattern=COLD), *weekly(0, 0, first=42))
@@ -153,3 +181,33 @@ def test_false_flags_are_rare() -> None:
     rng = np.random.default_rng(13)
     n = Counter(len(signals_at(190, *noisy_shop(rng))) for _ in range(20))
     assert n[0] >= 18  # about 3 in 100 half years of such a shop have one
+
+
+def versions(*rows: tuple[int, float | None]) -> pd.DataFrame:
+    """The list of presses with every version: since which day, which tolerance."""
+    return pd.concat([
+        presses("P1", temperature_tolerance_c=tolerance).assign(from_us=T0 + day * DAY_US)
+        for day, tolerance in rows], ignore_index=True)
+
+
+def test_a_survey_is_judged_by_the_tolerance_of_its_day() -> None:
+    frame = readings(*weekly(2.4, 2.6, 2.5, 2.4, 2.6, 2.5))
+    assert signals_at(99, frame, versions((0, 4.0), (90, 2.0))) == []
+    (one,) = signals_at(99, frame, versions((0, 4.0), (20, 2.0)))
+    assert (one.signalled_at_us, one.tolerance_c) == (T0 + 21 * DAY_US, 2.0)
+    assert one.last_good_us == T0 + 14 * DAY_US
+
+
+def test_a_wider_tolerance_later_takes_no_signal_back() -> None:
+    frame = readings(*weekly(0.1, -0.2, 0.0, 0.2, 6.0, 6.1))
+    before = signals_at(99, frame, versions((0, 4.0)))
+    assert signals_at(99, frame, versions((0, 4.0), (60, 9.0))) == before
+    (one,) = signals_at(99, readings(*weekly(0.1, -0.2, 0.0, 0.2, 6.0), *weekly(0.0, first=63)),
+                        versions((0, 4.0), (60, 9.0)))
+    assert (one.tolerance_c, one.ended_at_us) == (4.0, T0 + 63 * DAY_US)
+
+
+def test_without_a_tolerance_then_nothing_was_said_then() -> None:
+    frame = readings(*weekly(6.0, 6.1, 5.9, 6.0))
+    (one,) = signals_at(99, frame, versions((0, None), (15, 4.0)))
+    assert one.signalled_at_us == T0 + 21 * DAY_US

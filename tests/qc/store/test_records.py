@@ -13,7 +13,7 @@ from qc.errors import InputError
 from qc.store import Store
 from qc.store.checking import check_store
 from qc.store.codes import known_codes
-from qc.store.records import add_records, read_records
+from qc.store.records import add_records, read_records, read_versions
 from tests.qc.store.made import LOADED
 
 KINDS = [name for name in RECORD_KINDS if name != "inspections"]
@@ -68,6 +68,23 @@ def test_a_changed_list_row_is_a_new_version(store: Store) -> None:
 
     assert (tolerance(None), tolerance(LOADED + 10)) == ([3.0], [3.0])
     assert (tolerance(LOADED + 9), tolerance(0)) == ([5.0], [5.0])
+
+
+def test_every_version_of_a_list_can_be_read_with_its_time(store: Store) -> None:
+    add(store, "platen_readings", [], new_codes={"presses": ["P1", "P2"]})
+    for at, tolerance in ((0, 5.0), (10, 3.0), (20, 4.0)):
+        add(store, "presses", [{"press": "P1", "temperature_tolerance_c": tolerance}], LOADED + at)
+
+    def versions(as_of: int) -> list[tuple]:
+        frame = read_versions(store, "presses", as_of_us=as_of)
+        return list(frame[["press", "from_us", "temperature_tolerance_c"]].fillna(-1.0)
+                    .itertuples(index=False, name=None))
+
+    blank = ("P2", 0, -1.0)  # a code without its row; that of P1 gave way to its row
+    first = [("P1", 0, 5.0), ("P1", LOADED + 10, 3.0), ("P1", LOADED + 20, 4.0)]
+    assert versions(LOADED + 99) == [*first, blank]
+    assert versions(LOADED + 15) == [*first[:2], blank]
+    assert versions(0) == [first[0], blank]
 
 
 def test_two_different_rows_of_one_press_in_one_file_are_a_conflict(store: Store) -> None:

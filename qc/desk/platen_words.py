@@ -1,0 +1,16 @@
+"""What is decided of a platen, in words for every face."""
+
+from __future__ import annotations
+
+from qc.domain.decision_words import judged_words
+from qc.domain.platens import PlatenHealth
+
+PROBE_FIRST = "calibrate the probe first"
+
+
+def decision_words(platen: PlatenHealth) -> str:
+    """What the latest survey shows of each tolerance, with its risk; '' where there is none."""
+    if not platen.conformity:
+        return ""
+    said = judged_words(platen.conformity)
+    return f"{said}, {PROBE_FIRST}" if platen.probe_first else said

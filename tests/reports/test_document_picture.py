@@ -15,10 +15,12 @@ import numpy as np
 import pytest
 
 from qc.desk.running import RunRequest, run_lengths
+from reports.cells import REPLACED
 from reports.csv import render_csv
 from reports.document import Document, Picture
 from reports.drawing import bare_drawing, drawing_size
 from reports.html import OWN_FONT, POLICY, render_html
+from reports.pdf import TALLEST, render_pdf
 from reports.picture.capability.histogram import capability_sheet
 from reports.picture.capability.placement import placement_sheet
 from reports.picture.palette import BY_PAGE
@@ -29,6 +31,7 @@ from reports.xlsx import PICTURE_PIXELS, SHARPNESS, render_xlsx
 from tests.reports.capability_made import DWELL, one, two
 from tests.reports.charts_made import chart_svg, dwell, lifted
 from tests.reports.made import HOSTILE, document
+from tests.reports.pdf_read import Paper, dense
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="10" height="20">{}</svg>'
 WORDS = "25 dwells of press P2, the last 9 higher; 2 are outside the limits."
@@ -114,6 +117,7 @@ def test_every_kind_of_picture_the_house_draws_can_stand_in_a_document(tmp_path:
     made = _with(*map(_picture, drawings))
     for form in FORMS.values():
         assert form(made)
+    assert Paper(render_pdf(made)).n_tags("Figure") == 4
 
 
 class _Page(HTMLParser):
@@ -183,10 +187,35 @@ def test_a_workbook_has_it_on_the_first_sheet_sharp_and_described() -> None:
     assert rows == sorted(rows) and len(rows) == 4  # the second begins below the first
 
 
+def test_paper_has_it_as_lines_and_letters() -> None:
+    paper = Paper(render_pdf(_with(_picture())))
+    assert b"/Subtype/Image" not in paper.objects
+    text = dense("\n".join(paper.texts))
+    for words in ("Dwell of press P2", "2 of 25 points signal a change", "moving range", SOURCE):
+        assert dense(words) in text
+    assert f"/Alt({WORDS})".encode() in paper.objects
+    names = set(re.findall(rb"/BaseFont/[A-Z]{6}\+([\w-]+)", paper.objects))
+    assert names == {b"AtkinsonHyperlegibleNext-Regular", b"AtkinsonHyperlegibleNext-Bold"}
+
+
+@pytest.mark.parametrize(("width", "height"), [(3_000, 100), (100, 3_000), (480, 700)])
+def test_paper_fits_a_picture_of_any_shape_between_the_margins(width: int, height: int) -> None:
+    svg = (f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}">'
+           f'<rect width="{width}" height="{height}" fill="#18282e"/></svg>')
+    paper = Paper(render_pdf(replace(document("x"), blocks=(_picture(svg),))))
+    page = next(at for at, text in enumerate(paper.texts) if "Dwell of press P2" in text)
+    left, bottom, right, top = max(paper.shapes(page), key=lambda box: box[3] - box[1])
+    assert left > 50 and right < 596 - 50 and top - bottom < TALLEST + 1
+    assert (right - left) / (top - bottom) == pytest.approx(width / height, rel=0.02)
+    assert paper.word(page, "Dwell of press P2")[1] > top > bottom > paper.word(page, SOURCE)[3]
+
+
 def test_the_words_of_a_picture_may_be_any() -> None:
     for text in HOSTILE:
         made = _with(_picture(heading=text, words=text, source=text))
         assert [form(made) for form in FORMS.values()]
+    lost = _picture(SVG.format('<text y="9">漢字</text>'), heading="H")
+    assert REPLACED * 2 in "".join(Paper(render_pdf(_with(lost))).texts)
 
 
 def test_files_for_programs_leave_it_out() -> None:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
+from reports.drawing import check_drawing
+
 Cell = str | int | datetime | None
 ColumnKind = Literal["text", "figure", "count", "moment", "tick"]
 
@@ -87,7 +89,32 @@ class Table:
                 _check_cell(column, cell, f"row {at} of {self.title!r}")
 
 
-Block = Paragraph | Caution | Facts | Table
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A drawing under a heading; files for programs leave it out.
+
+    ``svg`` : one SVG element with its size and its own colours, as ``sheet_svg`` of
+    ``reports/picture`` draws it with ``carry_font=False``. ``words`` : what it shows, for those who
+    cannot see it. ``source`` : what it was made of and how, one line below it.
+
+    Raises
+    ------
+    ValueError
+        The drawing is more than shapes and words, or nothing is said for those who cannot see it.
+    """
+
+    svg: str
+    heading: str
+    words: str
+    source: str = ""
+
+    def __post_init__(self) -> None:
+        if not self.words.strip():
+            raise ValueError(f"{self.heading!r} needs words for those who cannot see the picture")
+        check_drawing(self.svg)
+
+
+Block = Paragraph | Caution | Facts | Table | Picture
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,9 +10,24 @@ from html import escape
 from importlib.resources import files
 
 from reports.cells import shown, sound
-from reports.document import Block, Caution, Cell, Column, Document, Facts, Paragraph, Table, Title
+from reports.document import (
+    Block,
+    Caution,
+    Cell,
+    Column,
+    Document,
+    Facts,
+    Paragraph,
+    Picture,
+    Table,
+    Title,
+)
+from reports.drawing import bare_drawing
+from reports.picture.type import font_face
 
 POLICY = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
+OWN_FONT = f"{POLICY}; font-src data:"
+"""For pages with pictures: their font is in the page itself, and is no request either."""
 LONG_TEXT = 18
 """Characters from which the text of a cell may break; what is shorter is a name and stays whole."""
 TALL_ROWS = 12
@@ -22,13 +37,15 @@ TALL_ROWS = 12
 def render_html(document: Document) -> bytes:
     """The whole page, UTF-8."""
     blocks = "\n".join(_block(block) for block in document.blocks)
-    return whole_page(document.title.text, paper_style(), f"""{_title(document.title)}
+    drawn = any(isinstance(block, Picture) for block in document.blocks)
+    style = f"{font_face()}\n{paper_style()}" if drawn else paper_style()
+    return whole_page(document.title.text, style, f"""{_title(document.title)}
 <main>
 <div class="blocks">
 {blocks}
 </div>
 {table_html(document.main, main=True)}
-</main>""")
+</main>""", policy=OWN_FONT if drawn else POLICY)
 
 
 def whole_page(title: str, style: str, body: str, *, policy: str = POLICY) -> bytes:
@@ -81,8 +98,17 @@ def _block(block: Block) -> str:
                 for name, value in block.pairs
             )
             return f"<dl>{pairs}</dl>"
+        case Picture():
+            return _picture(block)
         case Table():
             return table_html(block)
+
+
+def _picture(picture: Picture) -> str:
+    source = f"<figcaption>{_text(picture.source)}</figcaption>" if picture.source else ""
+    return (f'<figure><h2>{_text(picture.heading)}</h2><div role="img" '
+            f'aria-label="{_text(picture.words)}">{sound(bare_drawing(picture.svg))}</div>'
+            f"{source}</figure>")
 
 
 def table_html(table: Table, *, main: bool = False) -> str:

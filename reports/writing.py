@@ -11,10 +11,11 @@ from qc.errors import InputError
 from reports.csv import render_csv
 from reports.document import Document
 from reports.html import render_html
+from reports.pdf import render_pdf
 from reports.xlsx import render_xlsx
 
 FORMS: dict[str, Callable[[Document], bytes]] = {
-    ".html": render_html, ".xlsx": render_xlsx, ".csv": render_csv,
+    ".pdf": render_pdf, ".html": render_html, ".xlsx": render_xlsx, ".csv": render_csv,
 }
 
 

@@ -8,13 +8,25 @@ from __future__ import annotations
 import io
 import re
 from datetime import UTC, datetime
+from math import ceil
 from typing import Any
 
 import xlsxwriter
 
 from qc.errors import InputError
 from reports.cells import shown, sound
-from reports.document import Block, Caution, Cell, Column, Document, Facts, Paragraph, Table
+from reports.document import (
+    Block,
+    Caution,
+    Cell,
+    Column,
+    Document,
+    Facts,
+    Paragraph,
+    Picture,
+    Table,
+)
+from reports.drawing import drawing_size
 
 MOST_ROWS = 1_048_575
 """Rows of a sheet below its heading (ECMA-376 leaves it to programs; this is what they take)."""
@@ -27,6 +39,9 @@ LINE_POINTS = 15
 WIDE = 5
 """Words of the first sheet run over so many columns."""
 
+PICTURE_PIXELS, SHARPNESS = 680, 3
+"""Width of the first sheet's columns on a screen, and pixels of a picture for each pixel of it."""
+ROW_PIXELS = 20
 _NOT_IN_SHEET_NAMES = re.compile(r"[\[\]:*?/\\]")
 _FORMATS: dict[str, dict[str, object]] = {
     "title": {"bold": True, "font_size": 18, "text_wrap": True, "valign": "top"},
@@ -112,6 +127,8 @@ class _Summary:
             case Facts():
                 for name, value in block.pairs:
                     self._fact(name, value)
+            case Picture():
+                self._picture(block)
             case Table():
                 self._words(block.title, "heading")
                 self._words(block.note, "soft")
@@ -129,6 +146,21 @@ class _Summary:
         self._sheet.merge_range(self._row, 1, self._row, WIDE - 1, "", self._formats["words"])
         self._sheet.write_string(self._row, 1, cut(value), self._formats["words"])
         self._height(value, LINE_CHARACTERS * 0.75, 1)
+
+    def _picture(self, picture: Picture) -> None:
+        from reports.picture.png import drawing_png
+
+        self._words(picture.heading, "heading")
+        width, height = drawing_size(picture.svg)
+        scale = min(1.0, PICTURE_PIXELS / width)
+        pixels = round(SHARPNESS * width)
+        self._sheet.insert_image(self._row, 0, "picture.png", {
+            "image_data": io.BytesIO(drawing_png(picture.svg, pixels)),
+            "x_scale": scale * width / pixels, "y_scale": scale * width / pixels,
+            "description": cut(picture.words),
+        })
+        self._row += ceil(scale * height / ROW_PIXELS) + 1
+        self._words(picture.source, "soft")
 
     def _height(self, text: str, per_line: float, scale: float) -> None:
         """A row of joined cells does not grow by itself."""

@@ -24,7 +24,7 @@ Out = Annotated[
     str | None,
     typer.Option(
         "--out", metavar="FILE", show_default=False,
-        help="The hold list as .html (to print), .xlsx, or .csv (the pieces alone).",
+        help="The hold list as .pdf or .html (to print), .xlsx, or .csv (pieces alone).",
     ),
 ]
 Delays = Annotated[

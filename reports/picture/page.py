@@ -6,13 +6,10 @@ from functools import cache
 from html import escape
 from importlib.resources import files
 
-from reports.html import POLICY, paper_style, table_html, whole_page
+from reports.html import OWN_FONT, paper_style, table_html, whole_page
 from reports.picture.palette import BY_PAGE, DARK, LIGHT, variables
 from reports.picture.sheet import NARROW, WIDE, Sheet, sheet_svg
 from reports.picture.type import font_face
-
-OWN_FONT = f"{POLICY}; font-src data:"
-"""As for all pages; the font is in the page itself."""
 
 
 def sheet_html(sheet: Sheet) -> bytes:

@@ -13,16 +13,20 @@ FONTS = ("atkinson-hyperlegible-next-regular.ttf", "atkinson-hyperlegible-next-b
 
 
 def sheet_png(sheet: Sheet) -> bytes:
-    """The picture as a PNG file.
+    """The picture as a PNG file."""
+    return drawing_png(sheet_svg(sheet, carry_font=False), PIXELS)
+
+
+def drawing_png(drawing: str, pixels: int) -> bytes:
+    """An SVG as a PNG file, so many pixels across.
 
     Fonts of the machine are looked at only where a name has letters the bundled font lacks.
     """
     from resvg_py import svg_to_bytes
 
-    drawing = sheet_svg(sheet, carry_font=False)
     known = covered(drawing.replace("\n", ""))
     with as_file(files("reports") / "fonts") as folder:
         return bytes(svg_to_bytes(
-            svg_string=drawing, width=PIXELS, skip_system_fonts=known, font_family=FAMILY,
+            svg_string=drawing, width=pixels, skip_system_fonts=known, font_family=FAMILY,
             sans_serif_family=FAMILY, font_files=[str(folder / name) for name in FONTS],
         ))

@@ -71,3 +71,11 @@ def test_every_chart_is_measured(capsys: pytest.CaptureFixture[str]) -> None:
         charts.measure(name, 2_000, 1)
     assert capsys.readouterr().out.count("times the plain pass") == len(charts.CASES)
     assert set(KINDS) - {"q-p", "q-u"} <= set(charts.CASES)
+
+
+def test_documents_are_measured(capsys: pytest.CaptureFixture[str]) -> None:
+    from tests.benchmarks import documents
+
+    ratio, _ = documents.measure(200, 1)
+    assert ratio > 0
+    assert "200 pieces" in capsys.readouterr().out

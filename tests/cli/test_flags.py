@@ -16,6 +16,7 @@ from qc.domain.flags import FLAG_KINDS
 from qc.store import open_store
 from reports.hold_list import ON_THE_WAY_OUT
 from tests.cli.running import Shell
+from tests.reports.pdf_read import Paper, dense
 
 EVENING = "2026-11-20T20:00:00+00:00"
 KEYS = [
@@ -129,6 +130,21 @@ def test_a_hold_list_to_print(shell: Shell, demo: Path, tmp_path: Path) -> None:
         "pieces_at_risk"]
 
 
+def test_a_hold_list_on_paper(shell: Shell, demo: Path, tmp_path: Path) -> None:
+    flag, file = _lot_flag(shell, demo), tmp_path / "hold.pdf"
+    outcome = shell.run("flags", "--store", demo, "--as-of", EVENING, "--hold", flag["id"],
+                        "--out", file)
+    assert (outcome.code, outcome.err) == (0, "")
+    paper = Paper(file.read_bytes())
+    words = " ".join("\n".join(paper.texts).split())
+    assert f"Hold list: transfer lot {flag['factor']['level']}" in words
+    assert dense(flag["message"]) in dense(words) and "Quillmere Press House" in words
+    begins = next(at for at, text in enumerate(paper.texts) if "Pieces to hold" in text)
+    listed = [len([box for box in paper.shapes(page) if box[2] - box[0] < 12])
+              for page in range(begins, len(paper.texts))]
+    assert sum(listed) == flag["pieces_at_risk"]  # a box for each piece
+
+
 def test_a_hold_list_for_spreadsheets_and_programs(
     shell: Shell, demo: Path, tmp_path: Path
 ) -> None:
@@ -155,7 +171,7 @@ def test_a_hold_list_for_spreadsheets_and_programs(
     assert [row[at].replace(second=0, microsecond=0) for row in rows[1:]] == walls
 
 
-@pytest.mark.parametrize("ending", ["html", "xlsx", "csv"])
+@pytest.mark.parametrize("ending", ["pdf", "html", "xlsx", "csv"])
 def test_the_same_question_gives_the_same_bytes(
     shell: Shell, demo: Path, tmp_path: Path, ending: str
 ) -> None:
@@ -171,7 +187,7 @@ def test_wrong_use_is_one_clear_line(shell: Shell, demo: Path, tmp_path: Path) -
         ("--hold", "nope", "--out", tmp_path / "x.html"): "there is no flag 'nope' as of 2026-11",
         ("--hold", "nope"): "--hold FLAG_ID and --out FILE go together",
         ("--out", tmp_path / "x.html"): "--hold FLAG_ID and --out FILE go together",
-        ("--hold", "nope", "--out", tmp_path / "x.pdf"): "must end in .html, .xlsx, .csv",
+        ("--hold", "nope", "--out", tmp_path / "x.txt"): "must end in .pdf, .html, .xlsx, .csv",
         ("--hold", "nope", "--out", tmp_path / "no" / "x.csv"): "its folder is not there",
     }
     for options, words in cases.items():

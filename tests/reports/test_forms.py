@@ -1,4 +1,4 @@
-"""The three forms: the same bytes again, hostile text harmless, everything reads back."""
+"""All forms: the same bytes again, hostile text harmless, everything reads back."""
 
 from __future__ import annotations
 

@@ -18,16 +18,16 @@ def _names(folder: Path) -> list[str]:
     return sorted(place.name for place in folder.iterdir())
 
 
-@pytest.mark.parametrize("ending", [*FORMS, ".HTML", ".Csv"])
+@pytest.mark.parametrize("ending", [*FORMS, ".HTML", ".Csv", ".Pdf"])
 def test_the_ending_chooses_the_form(ending: str, tmp_path: Path) -> None:
     place = write_document(document("x"), tmp_path / f"list{ending}")
     assert place.read_bytes() == FORMS[ending.lower()](document("x"))
     assert _names(tmp_path) == [place.name]
 
 
-@pytest.mark.parametrize("name", ["list.pdf", "list", "list.html.txt", ".html"])
+@pytest.mark.parametrize("name", ["list.txt", "list", "list.html.txt", ".html"])
 def test_another_ending_is_refused(name: str, tmp_path: Path) -> None:
-    with pytest.raises(InputError, match=r"must end in \.html, \.xlsx, \.csv"):
+    with pytest.raises(InputError, match=r"must end in \.pdf, \.html, \.xlsx, \.csv"):
         write_document(document("x"), tmp_path / name)
     assert not _names(tmp_path)
 

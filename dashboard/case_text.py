@@ -70,7 +70,8 @@ STATE_EXPLAINED = "Explained by another"
 CLOSED_LIST, EXPLAINED_LIST = "Closed ({n})", "Explained by another flag ({n})"
 CLOSED_FOOT = "closed {when}; {cause}"
 CALL_FIRST = "{n} have left the house: decide whether the customer is called. They come first."
-TAKE_CSV, TAKE_XLSX, TAKE_HTML = "Take the list (CSV)", "as XLSX", "to print"
+TAKE_CSV, TAKE_XLSX = "Take the list (CSV)", "as XLSX"
+TAKE_HTML, TAKE_PDF = "as a page", "as PDF to print"
 
 
 def check_head(verdict: str) -> str:

@@ -19,8 +19,8 @@ NAME = 18
 """Characters up to which a text is a name and stays on one line."""
 WIDEST = 28.0
 """Em that a column of longer texts takes where there is room for more."""
-TICK = 1.6
-"""Em of a box to write in."""
+BOXES = {"tick": 1.6, "write": 8.0}
+"""Em of a box to tick, and of one to write in."""
 LONG_LINES = 12
 """Lines from which a row may go over to the next page."""
 
@@ -29,7 +29,7 @@ LONG_LINES = 12
 class Fitted:
     """A table as it goes on paper. ``widths`` : points of each column, the gap behind it included.
 
-    ``rows`` : lines of text for each cell, None where a box to write in stands. ``whole`` : no row
+    ``rows`` : lines of text for each cell, None where a box stands. ``whole`` : no row
     need ever be divided between pages.
     """
 
@@ -76,7 +76,7 @@ def _cells(
     columns: Sequence[Column], row: Sequence[str], rooms: Sequence[float]
 ) -> Iterator[str | None]:
     for at, (column, text, room) in enumerate(zip(columns, row, rooms, strict=True)):
-        yield None if column.kind == "tick" else broken(text, room, bold=at == 0)
+        yield None if column.kind in BOXES else broken(text, room, bold=at == 0)
 
 
 def _head(head: str, room: float) -> str:
@@ -97,8 +97,9 @@ def _halves(head: str) -> tuple[float, str]:
 
 def _need(column: Column, head: str, texts: set[str], *, bold: bool) -> _Need:
     head_word = max((wide(word, bold=True) for word in head.split()), default=0.0)
-    if column.kind == "tick":
-        return _Need(max(_halves(head)[0], TICK), max(head_word, TICK))
+    if column.kind in BOXES:
+        box = BOXES[column.kind]
+        return _Need(max(_halves(head)[0], box), max(head_word, box))
     natural, least = max(_halves(head)[0], 1.0), max(head_word, 1.0)
     for line in {line for text in texts for line in text.split("\n")}:
         whole = wide(line, bold=bold)

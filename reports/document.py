@@ -10,10 +10,11 @@ from typing import Literal
 from reports.drawing import check_drawing
 
 Cell = str | int | datetime | None
-ColumnKind = Literal["text", "figure", "count", "moment", "tick"]
+ColumnKind = Literal["text", "figure", "count", "moment", "tick", "write"]
 
 CELL_TYPES: dict[str, type] = {"text": str, "figure": str, "count": int, "moment": datetime}
-"""What a cell of each kind holds; None is not said, and a tick is always left to the reader.
+"""What a cell of each kind holds; None is not said; a tick, and room to write, are always left to
+the reader.
 
 A figure is a number already written out as people read it."""
 

@@ -30,6 +30,8 @@ MARGIN = 51.0
 """Points: 18 mm, so that an A4 page also comes whole out of a printer with US Letter."""
 BODY, HEADING, TITLE, FOOT = 10.0, 12.0, 20.0, 8.0
 FOOT_ROOM = 430.0
+TOGETHER = 8
+"""Rows up to which a table is never divided between pages."""
 SHORT_ROWS = 12
 """Rows up to which a table of counts may stand beside the next."""
 GUTTER = 22.0
@@ -227,6 +229,8 @@ def _table(table: Table, fitted: Fitted) -> dict[str, Any]:
         "note": _fitted(table.note, PORTRAIT), "heads": fitted.heads, "rows": fitted.rows,
         "widths": fitted.widths, "size": fitted.size,
         "aligned": [_SIDES.get(column.kind, "left") for column in table.columns],
+        "written": [column.kind == "write" for column in table.columns],
+        "together": fitted.whole and len(table.rows) <= TOGETHER,
         "landscape": fitted.landscape, "whole": fitted.whole,
         "width": max(sum(fitted.widths), *(HEADING * wide(line, bold=True)
                                            for line in title.split("\n"))),

@@ -72,7 +72,7 @@ def _surveys(record: PressRecord, zone: ZoneInfo) -> Table:
         (one.platen, from_us(one.survey.at_us, zone), one.survey.state, one.survey.survey_id,
          one.survey.instrument, _plain(one.survey.uncertainty_c), _plain(one.survey.setpoint_c),
          _signed(one.survey.offset_c), _plain(one.survey.spread_c), one.survey.n_points,
-         judged_words(one.survey.judged), one.entered_by or None)
+         _kept_together(judged_words(one.survey.judged)), one.entered_by or None)
         for one in record.surveys)
     return Table(title=wording.RECORD_SURVEYS, note=wording.RECORD_SURVEYS_NOTE, columns=columns,
                  rows=rows)
@@ -138,6 +138,11 @@ def _checks(record: PressRecord, zone: ZoneInfo) -> Table:
 
 def _moment(instant_us: int | None, zone: ZoneInfo) -> datetime | None:
     return None if instant_us is None else from_us(instant_us, zone)
+
+
+def _kept_together(words: str) -> str:
+    """A number and its % stay on one line."""
+    return words.replace(" %", "\u00a0%")
 
 
 def _plain(value: float | None) -> str:

@@ -77,7 +77,7 @@ def _steps() -> Table:
     return Table(
         title=wording.ORDER_STEPS, note=wording.ORDER_STEPS_NOTE,
         columns=(Column(key="step", name=wording.ORDER_STEP),
-                 Column(key="figures", name=wording.ORDER_FIGURES, kind="tick"),
+                 Column(key="figures", name=wording.ORDER_FIGURES, kind="write"),
                  Column(key="done", name=wording.ORDER_DONE, kind="tick")),
         rows=tuple((words, None, None) for words in wording.ORDER_DO),
     )
@@ -86,7 +86,7 @@ def _steps() -> Table:
 def _grid(name: str) -> Table:
     """Empty boxes for the readings of a survey."""
     columns = (Column(key="row", name=wording.ORDER_ROW),
-               *(Column(key=f"col_{at + 1}", name=wording.ORDER_COLUMN.format(at + 1), kind="tick")
+               *(Column(key=f"col_{at + 1}", name=wording.ORDER_COLUMN.format(at + 1), kind="write")
                  for at in range(GRID)))
     return Table(
         title=f"{wording.ORDER_GRID}: {name.lower()}", note=wording.ORDER_GRID_NOTE,

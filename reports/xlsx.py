@@ -56,8 +56,9 @@ _FORMATS: dict[str, dict[str, object]] = {
     "count": {"valign": "top", "num_format": "#,##0"},
     "moment": {"valign": "top", "num_format": "yyyy-mm-dd hh:mm", "align": "left"},
     "tick": {"border": 1},
+    "write": {"border": 1},
 }
-_WIDTHS = {"count": 10, "moment": 17, "tick": 8}
+_WIDTHS = {"count": 10, "moment": 17, "tick": 8, "write": 16}
 
 
 def render_xlsx(document: Document) -> bytes:
@@ -197,7 +198,7 @@ def _write_table(sheet: Any, formats: dict[str, Any], table: Table, row: int) ->
 
 def _write_cell(sheet: Any, at: tuple[int, int], column: Column, cell: Cell, style: Any) -> None:
     if cell is None:
-        if column.kind == "tick":  # its frame is what is to be seen
+        if column.kind in ("tick", "write"):  # its frame is what is to be seen
             sheet.write_blank(*at, None, style)
     elif isinstance(cell, datetime):
         sheet.write_datetime(*at, cell.replace(tzinfo=None), style)

@@ -216,7 +216,7 @@ def test_the_list_can_be_taken_as_a_workbook(
 ) -> None:
     page = open_page(served).page
     for name, ending in (("case-take", "csv"), ("case-take-xlsx", "xlsx"),
-                         ("case-take-html", "html")):
+                         ("case-take-html", "html"), ("case-take-pdf", "pdf")):
         with page.expect_download() as waited:
             page.click(f"#{name}")
         assert waited.value.suggested_filename == f"hold-{served.flag_id}.{ending}"

@@ -22,7 +22,8 @@ def test_every_row_has_a_cell_for_each_column() -> None:
 
 @pytest.mark.parametrize(
     ("kind", "cell"),
-    [("text", 3), ("count", "3"), ("count", True), ("moment", "2026-01-01"), ("tick", "x")],
+    [("text", 3), ("count", "3"), ("count", True), ("moment", "2026-01-01"), ("tick", "x"),
+     ("write", "x")],
 )
 def test_a_cell_is_of_its_columns_kind(kind: ColumnKind, cell: Cell) -> None:
     with pytest.raises(ValueError, match=f"cannot stand in the {kind} column a"):
@@ -35,7 +36,7 @@ def test_a_moment_knows_its_zone() -> None:
     _table("moment", datetime(2026, 1, 1, tzinfo=UTC))
 
 
-@pytest.mark.parametrize("kind", ["text", "count", "moment", "tick"])
+@pytest.mark.parametrize("kind", ["text", "count", "moment", "tick", "write"])
 def test_nothing_said_is_an_empty_cell(kind: ColumnKind) -> None:
     table = _table(kind, None)
     assert shown(table.columns[0], table.rows[0][0]) == ""

@@ -20,12 +20,10 @@ from dashboard.view import CasesView, read_view
 from qc.desk.case_steps import StepWanted
 from qc.desk.cases import Case, by_status
 from qc.errors import QcError
-from reports.csv import render_csv
 from reports.hold_list import hold_list
-from reports.html import render_html
-from reports.xlsx import render_xlsx
+from reports.writing import FORMS as RENDERERS
 
-RENDERERS = {"csv": render_csv, "html": render_html, "xlsx": render_xlsx}
+AS_BYTES = ("xlsx", "pdf")
 
 
 def register(app: Dash, answers: Answers) -> None:
@@ -158,7 +156,7 @@ def _shown(answers: Answers, asked: _Asked, here: str, scheme: str | None) -> di
 
 def _register_list(app: Dash, answers: Answers, asked: _Asked) -> None:
     takes = [Input(name, "n_clicks") for name in
-             ("case-take", "case-take-xlsx", "case-take-html")]
+             ("case-take", "case-take-xlsx", "case-take-html", "case-take-pdf")]
 
     @app.callback(Output("case-file", "data"), *takes, State("address", "search"),
                   State("case-seen", "data"), prevent_initial_call=True)
@@ -171,8 +169,8 @@ def _register_list(app: Dash, answers: Answers, asked: _Asked) -> None:
         document = hold_list(
             answers.case(here), shop_name=answers.shop.name, zone=answers.shop.zone,
             as_of_us=answers.slow_as_of_us())
-        content = RENDERERS[form](document)
-        if form == "xlsx":
-            return dcc.send_bytes(content, f"hold-{here}.xlsx", type=FORMS[form])
+        content = RENDERERS[f".{form}"](document)
+        if form in AS_BYTES:
+            return dcc.send_bytes(content, f"hold-{here}.{form}", type=FORMS[form])
         return {"filename": f"hold-{here}.{form}", "content": content.decode("utf-8"),
                 "type": FORMS[form]}

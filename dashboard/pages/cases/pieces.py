@@ -11,9 +11,10 @@ from dashboard.formats import Clock
 from qc.desk.cases import Case, by_status
 from qc.domain.kinds import findings_in_words
 from qc.domain.whereabouts import STATUS_WORDS, STATUSES
+from reports.pdf import MOST_ROWS
 
 MOST_PIECES = 200
-FORMS = {"csv": "text/csv", "html": "text/html",
+FORMS = {"csv": "text/csv", "html": "text/html", "pdf": "application/pdf",
          "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"}
 
 
@@ -24,7 +25,9 @@ def pieces_panel(case: Case, clock: Clock) -> Component:
         [html.H3(f"{text.PIECES_AT_RISK}: {formats.count(case.flag.pieces_at_risk)}"),
          html.Div([_take("case-take", case_text.TAKE_CSV),
                    _take("case-take-xlsx", case_text.TAKE_XLSX),
-                   _take("case-take-html", case_text.TAKE_HTML)], className="takes")],
+                   _take("case-take-html", case_text.TAKE_HTML),
+                   _take("case-take-pdf", case_text.TAKE_PDF,
+                         disabled=len(case.pieces) > MOST_ROWS)], className="takes")],
         className="piece-head",
     )
     if not case.pieces:
@@ -34,8 +37,8 @@ def pieces_panel(case: Case, clock: Clock) -> Component:
          html.Div(_table(case, clock), className="piece-list")], className="paper")
 
 
-def _take(name: str, words: str) -> Component:
-    return html.Button(words, id=name, className="button", type="button")
+def _take(name: str, words: str, *, disabled: bool = False) -> Component:
+    return html.Button(words, id=name, className="button", type="button", disabled=disabled)
 
 
 def _where(counted: dict[str, int]) -> Component:

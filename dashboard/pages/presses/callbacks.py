@@ -13,7 +13,14 @@ from dashboard.answers import Answers
 from dashboard.components.states import guarded, notice
 from dashboard.formats import Clock, Heat
 from dashboard.pages.presses import service_callbacks
-from dashboard.pages.presses.layout import board, check_list, chosen, detail, due_list
+from dashboard.pages.presses.layout import (
+    board,
+    check_list,
+    chosen,
+    detail,
+    due_list,
+    pieces_place,
+)
 from dashboard.pages.presses.pieces import pieces_panel
 from dashboard.pages.presses.settings import settings_section
 from dashboard.view import PressesView, read_view
@@ -46,7 +53,7 @@ def register(app: Dash, answers: Answers) -> None:
             return None
         here = chosen(health, read_view(PressesView, search))
         if here is None or here.last_survey_at_us is None:
-            return notice(text.NO_SURVEY_TITLE, text.NO_SURVEY_HELP)
+            return [notice(text.NO_SURVEY_TITLE, text.NO_SURVEY_HELP), pieces_place()]
         survey, drift = answers.platen(here.press, here.platen)
         return detail(here, survey, drift, scheme, Clock(answers.shop.zone), _heat(answers))
 

@@ -27,7 +27,6 @@ def layout(search: str) -> Component:
     del search
     return page("/presses", html.Div(waiting(260), id="presses-board"),
                 html.Div(waiting(460), id="presses-platen", className="section stack"),
-                html.Div(id="presses-pieces", className="section"),
                 html.Div(id="presses-service", className="section stack"),
                 html.Div(id="presses-due", className="section"),
                 html.Div(id="presses-checks", className="section"),
@@ -84,9 +83,14 @@ def detail(
     return [
         _facts(health, clock, heat),
         danger() if health.state in SERVICE_STATES else None,
-        html.Div([map_panel(survey, scheme, clock, heat),
-                  drift_panel(drift, scheme, clock, heat)], className="two"),
+        html.Div([map_panel(survey, scheme, clock, heat), pieces_place()], className="two"),
+        drift_panel(drift, scheme, clock, heat),
     ]
+
+
+def pieces_place() -> Component:
+    """Where what the finished pieces say goes, once it is counted."""
+    return html.Div(id="presses-pieces", className="fills")
 
 
 def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:

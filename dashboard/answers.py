@@ -33,6 +33,7 @@ from qc.desk.flags import current_flags
 from qc.desk.floor import Floor, day_start, floor_now
 from qc.desk.piece_maps import PressPieces, piece_maps
 from qc.desk.presses import instrument_codes, latest_surveys, platen_drift, press_health, survey_map
+from qc.desk.pull_words import PullLine, pull_lines
 from qc.desk.ranking import ranked_defects
 from qc.desk.recipe_words import SettingsInWords, settings_in_words
 from qc.desk.scanning import records_number
@@ -237,6 +238,12 @@ class Answers:
         """The instruments on the list."""
         return self._keep(("instruments", self._quick_stamp()),
                           lambda: instrument_codes(self.shop))
+
+    def pulls(self) -> tuple[PullLine, ...]:
+        """The latest pulls of paper and film, uneven ones first."""
+        as_of_us = self.quick_as_of_us()
+        return self._keep(("pulls", self._quick_stamp()),
+                          lambda: pull_lines(self.shop, as_of_us=as_of_us))
 
     def settings_set(self) -> SettingsInWords:
         """What was set against the recipes: it reads a month of pieces, so it is a slow answer."""

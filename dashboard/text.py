@@ -217,6 +217,13 @@ TIMERS_SOURCE = (
     "Mean of measured less set in the latest round, ± from how far readings of a round differ"
     " (k = 2). Cannot be shown: too near the tolerance for so few readings."
 )
+PULLS_TITLE = "Pressure at the corners"
+PULLS_HEADS = ("Press", "With", "How it holds", "State", "What that says", "Pulled")
+PULLS_SOURCE = (
+    "Grips are ranks, not pressures. Two steps apart in one round are plain; less needs three"
+    " rounds at the same places: Friedman (1937), 5 %."
+)
+PULL_TONES = {"uneven": "alarm", "cannot_tell": "watch", "even": "calm"}
 CHECK_TONES = {"out": "alarm", "not_shown": "watch", "in_tolerance": "calm"}
 SETTINGS_TITLE = "Settings against recipe"
 SETTINGS_LEAD = "{n} pieces pressed in the last {period}, {with_recipe} of them with a recipe."

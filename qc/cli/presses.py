@@ -73,10 +73,11 @@ def _show(
     checks = check_lines(shop, as_of_us=as_of_us)
     if checks:
         console.print(_check_table(checks, shop))
+    uneven = _show_pulls(shop, as_of_us, console)
     settings = settings_in_words(shop, as_of_us=as_of_us)
     show_settings(settings, console)
     hot = any(one.needs_service for one in found) or any(one.state == "out" for one in checks)
-    if hot or spots or settings.heat_is_hidden:
+    if hot or spots or uneven or settings.heat_is_hidden:
         console.print(f"\n{HOT_PLATEN_CAUTION}", highlight=False, style="bold")
 
 
@@ -114,6 +115,21 @@ def _show_spots(shop: Shop, as_of_us: int, console: Console) -> bool:
     for words in spots:
         console.print(escape(words), highlight=False, style=STATE_STYLE["watch"])
     return bool(spots)
+
+
+def _show_pulls(shop: Shop, as_of_us: int, console: Console) -> bool:
+    """Pulls of paper and film, a line each; whether one is uneven."""
+    from rich.markup import escape
+
+    from qc.desk.pull_words import pull_lines
+
+    lines = pull_lines(shop, as_of_us=as_of_us)
+    if lines:
+        console.print("\nPressure at the corners (ranks of grip)", style="bold")
+    for one in lines:
+        console.print(escape(f"{one.where}, {one.method}: {one.said}"), highlight=False,
+                      style="yellow" if one.state == "uneven" else "")
+    return any(one.state == "uneven" for one in lines)
 
 
 def _table(found: tuple[PlatenHealth, ...], shop: Shop) -> Any:

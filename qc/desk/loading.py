@@ -39,7 +39,7 @@ from qc.store.records import add_records, read_records
 from qc.store.schema import records as tables_of_kinds
 
 ORDER = ("presses", "fabrics", "transfers", "instruments", "placements", "recipes", "jobs",
-         "platen_readings", "machine_checks", "inspections")
+         "platen_readings", "machine_checks", "pull_checks", "inspections")
 """Lists come before the rows that name their codes, whatever the order of the files."""
 
 MEASURED_WITH = ("platen_readings", "machine_checks")
@@ -166,7 +166,8 @@ def _in_zone(shop: Shop, timezone: str, dry_run: bool, by: str, at_us: int) -> S
 
 def _has_rows(shop: Shop) -> bool:
     """Whether anything with a time of its own is stored."""
-    timed = ("inspections", "platen_readings", "machine_checks", "recipes", "instruments")
+    timed = ("inspections", "platen_readings", "machine_checks", "pull_checks", "recipes",
+             "instruments")
     with shop.store.reading() as connection:
         return any(connection.scalar(select(func.max(tables_of_kinds[kind].c.number)))
                    for kind in timed)

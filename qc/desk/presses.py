@@ -7,10 +7,12 @@ import pandas as pd
 from qc.desk.shop import Shop
 from qc.domain.machine_checks import MachineCheck
 from qc.domain.platens import CalibrationSignal, DriftSeries, PlatenHealth, PlatenMap
+from qc.domain.pulls import PullCheck
 from qc.domain.service import SurveyFound
 from qc.errors import NotFound
 from qc.presses import drift, health, signals, surveys
 from qc.presses.checks import machine_checks
+from qc.presses.pulls import pull_checks
 from qc.presses.repeatability import repeatability
 from qc.presses.service import survey_found
 from qc.presses.uncertainty import probe_uncertainty
@@ -89,6 +91,12 @@ def press_checks(shop: Shop, *, as_of_us: int) -> tuple[MachineCheck, ...]:
     tolerances = {quantity: float(shop.settings[name]) for quantity, name in TOLERANCES.items()}
     checks = read_records(shop.store, "machine_checks", as_of_us=as_of_us)
     return machine_checks(checks, tolerances, as_of_us=as_of_us)
+
+
+def press_pulls(shop: Shop, *, as_of_us: int) -> tuple[PullCheck, ...]:
+    """The latest pulls of paper or film at every press and station, uneven ones first."""
+    return pull_checks(read_records(shop.store, "pull_checks", as_of_us=as_of_us),
+                       as_of_us=as_of_us)
 
 
 def _platen(

@@ -19,6 +19,9 @@ PEELS = ("hot", "warm", "cool", "cold")
 SURFACES = ("smooth", "brushed", "textured", "ribbed")
 PLATENS = ("upper", "lower")
 SURVEY_STATES = ("routine", "as_found", "as_left")
+PULL_PLACES = ("far_left", "far", "far_right", "left", "centre", "right", "near_left", "near",
+               "near_right")
+PULL_METHODS = ("paper", "film")
 CHECK_QUANTITIES = ("dwell_s", "pressure_kpa", "pressure_dial")
 
 SENSORS = ("type_k_standard", "type_k_special", "type_k_class_1", "type_k_class_2",
@@ -183,6 +186,24 @@ MACHINE_CHECKS = RecordKind(
 )
 """Values in the stored unit of their quantity; a file may write pressure_psi or pressure_bar."""
 
+PULL_CHECKS = RecordKind(
+    name="pull_checks",
+    identity=("measured_at", "press", "station", "place", "method", "state"),
+    time_field="measured_at",
+    fields=(
+        Field(name="measured_at", kind="instant", required=True),
+        Field(name="press", kind="code", required=True, listed="presses"),
+        Field(name="station"),
+        Field(name="place", kind="choice", choices=PULL_PLACES, required=True),
+        Field(name="grip", kind="whole", low=0, high=3, required=True),
+        Field(name="method", kind="choice", choices=PULL_METHODS, default="paper"),
+        Field(name="state", kind="choice", choices=SURVEY_STATES, default="routine"),
+    ),
+)
+"""How firmly a closed press holds a strip of paper at a place of the platen, or how dark pressure
+film is there: 0 not at all, 1 lightly, 2 firmly, 3 it tears or is fully dark. Ranks, never a
+pressure (the ranks are common practice, no source)."""
+
 RECIPES = RecordKind(
     name="recipes",
     identity=("fabric", "transfer", "version"),
@@ -301,8 +322,8 @@ PLACEMENTS = RecordKind(
 RECORD_KINDS: dict[str, RecordKind] = {
     kind.name: kind
     for kind in (
-        INSPECTIONS, PLATEN_READINGS, MACHINE_CHECKS, RECIPES, PRESSES, FABRICS, TRANSFERS,
-        INSTRUMENTS, JOBS, PLACEMENTS,
+        INSPECTIONS, PLATEN_READINGS, MACHINE_CHECKS, PULL_CHECKS, RECIPES, PRESSES, FABRICS,
+        TRANSFERS, INSTRUMENTS, JOBS, PLACEMENTS,
     )
 }
 """The kinds of file `qc load` reads."""

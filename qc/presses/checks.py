@@ -46,8 +46,8 @@ def machine_checks(
 
 def _judged(press: str, quantity: str, rows: pd.DataFrame, tolerance: float) -> MachineCheck:
     rows = rows.sort_values("measured_at", kind="stable")
-    rounds = _rounds(rows)
-    last = _left(rounds[-1])
+    rounds = rounds_of(rows)
+    last = as_left_of(rounds[-1])
     squares, free = _repeats(rounds)
     variance = (USUAL_WEIGHT * USUAL_SCATTER[quantity] ** 2 + squares) / (USUAL_WEIGHT + free)
     error = float(_errors(last).mean())
@@ -62,14 +62,14 @@ def _judged(press: str, quantity: str, rows: pd.DataFrame, tolerance: float) -> 
     )
 
 
-def _rounds(rows: pd.DataFrame) -> list[pd.DataFrame]:
+def rounds_of(rows: pd.DataFrame) -> list[pd.DataFrame]:
     """Rows in order of time, parted where more than half a day lies between two."""
     at = rows["measured_at"].to_numpy(dtype=np.int64)
     cuts = [0, *(np.flatnonzero(np.diff(at) > ROUND_US) + 1).tolist(), len(rows)]
     return [rows.iloc[a:b] for a, b in pairwise(cuts)]
 
 
-def _left(last: pd.DataFrame) -> pd.DataFrame:
+def as_left_of(last: pd.DataFrame) -> pd.DataFrame:
     """A round without what was found before it was put right."""
     left = last[last["state"] == "as_left"]
     return left if len(left) else last

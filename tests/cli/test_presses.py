@@ -137,6 +137,22 @@ def test_timers_and_gauges_stand_below_in_the_shops_units(
     assert max(map(len, lines)) <= 80
 
 
+def test_pulls_of_paper_are_ranked_not_added_up(
+    shell: Shell, place: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    rows = [f"2026-01-0{day}T07:00Z,P2,{corner},{grip}" for day in (1, 2, 3, 4, 5)
+            for corner, grip in (("far_left", 2), ("far_right", 2), ("near_left", 2),
+                                 ("near_right", 1), ("centre", 3))]
+    pulls = tmp_path / "pulls.csv"
+    pulls.write_text("\n".join(["measured_at,press,place,grip", *rows]), encoding="utf-8")
+    assert shell.run("load", pulls, "--store", place).code == 0
+    outcome = shell.run("presses", "--store", place, "--as-of", _time(36))
+    said = " ".join(outcome.out.split())
+    assert "P2, paper: weakest near right in 5 rounds, by luck under 1 %" in said
+    assert max(map(len, outcome.out.splitlines())) <= 80
+
+
 def test_an_empty_shop_says_so(shell: Shell, tmp_path: Path) -> None:
     empty = tmp_path / "empty.db"
     open_store(str(empty), create=True).close()

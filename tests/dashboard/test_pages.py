@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from dash import Dash
 
 from dashboard import text
+from dashboard.formats import Clock
+from dashboard.pages.presses.layout import pull_list
 from dashboard.view import TrendsView, address
+from qc.desk.pull_words import PullLine
 from qc.desk.shop import Shop
 from qc.desk.trends import rate_over_time
 from qc.store.codes import add_codes
@@ -143,6 +147,16 @@ def test_presses_board_map_and_due_list(app: Dash) -> None:
     for part in ("Dwell", "−2.6 s (±0.4 s)", "±0.5 s", "Out of tolerance", "In tolerance",
                  text.CAUTION_TITLE):
         assert part in timers, part
+
+
+def test_pulls_of_paper_are_shown_with_what_they_say() -> None:
+    line = PullLine(where="P1, station A", method="paper", grips="lightly: near right", said="w",
+                    state="uneven", state_words="Uneven", pulled_at_us=1_772_409_600_000_000)
+    said = words(pull_list((line,), Clock(ZoneInfo("Europe/Lisbon"))))
+    for part in (text.PULLS_TITLE, "P1, station A", "lightly: near right", "Uneven", "Friedman",
+                 text.CAUTION_TITLE):
+        assert part in said, part
+    assert pull_list((), Clock(ZoneInfo("UTC"))) is None
 
 
 def test_a_platen_is_decided_on_by_the_shops_rule(app: Dash) -> None:

@@ -79,6 +79,8 @@ def _fill_records(store: Store) -> None:
         "presses": [{"press": "P1", "name": "by the door", "temperature_tolerance_c": 5.0}],
         "fabrics": [{"fabric": "rib", "surface": "ribbed", "cotton_pct": 95.0}],
         "recipes": [{"fabric": "rib", "transfer": "film", "version": "1", "temperature_c": 155.0}],
+        "pull_checks": [{"measured_at": T0, "press": "P1", "station": "A", "place": "near_left",
+                         "grip": 1, "method": "paper", "state": "routine"}],
         "placements": [{"location": "back", "dx_tolerance_mm": 6.0, "print_width_mm": 300.0,
                         "print_height_mm": 350.0, "platen_near_mm": -20.0}],
         "instruments": [{"instrument": "probe 2", "uncertainty_c": 1.1, "k": 2.0,

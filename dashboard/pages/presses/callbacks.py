@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import Dash, Input, Output
+from dash import Dash, Input, Output, html
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
@@ -20,6 +20,7 @@ from dashboard.pages.presses.layout import (
     detail,
     due_list,
     pieces_place,
+    pull_list,
 )
 from dashboard.pages.presses.pieces import pieces_panel
 from dashboard.pages.presses.settings import settings_section
@@ -78,7 +79,10 @@ def register(app: Dash, answers: Answers) -> None:
     @app.callback(Output("presses-checks", "children"), Input("tick", "n_intervals"))
     @guarded
     def show_checks(_tick: int | None) -> Component | None:
-        return check_list(answers.checks(), Clock(answers.shop.zone))
+        clock = Clock(answers.shop.zone)
+        parts = [part for part in (check_list(answers.checks(), clock),
+                                   pull_list(answers.pulls(), clock)) if part is not None]
+        return html.Div(parts, className="stack") if parts else None
 
     @app.callback(Output("presses-settings", "children"), Input("tick", "n_intervals"))
     @guarded

@@ -16,6 +16,7 @@ from dashboard.formats import Clock, Heat
 from dashboard.view import PressesView, address
 from qc.desk.check_words import CheckLine
 from qc.desk.platen_words import decision_words
+from qc.desk.pull_words import PullLine
 from qc.domain.decision_words import STATE_WORDS, risk_words
 from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap, place_on_platen
 
@@ -273,3 +274,17 @@ def _check_table(checks: list[CheckLine], clock: Clock) -> Component:
         for one in checks
     ]
     return table(text.TIMERS_HEADS, rows, label=text.TIMERS_TITLE, numeric=(2, 3, 4))
+
+
+def pull_list(pulls: tuple[PullLine, ...], clock: Clock) -> Component | None:
+    """The latest pulls of paper and film, uneven ones first; the caution where one is."""
+    if not pulls:
+        return None
+    rows = [(one.where, one.method, one.grips, mark(text.PULL_TONES[one.state], one.state_words),
+             text.with_capital(one.said), clock.day(one.pulled_at_us)) for one in pulls]
+    inside = [html.H2(text.PULLS_TITLE),
+              table(text.PULLS_HEADS, rows, label=text.PULLS_TITLE),
+              html.P(text.PULLS_SOURCE, className="hint")]
+    uneven = any(one.state == "uneven" for one in pulls)
+    return html.Div([html.Section(inside, className="paper"), danger() if uneven else None],
+                    className="stack")

@@ -29,17 +29,18 @@ INSERT INTO "audit" VALUES(2,1767585600000005,'bo','correct inspection','{"piece
 INSERT INTO "audit" VALUES(3,1767585600000006,'ann','load presses','{"rows":1,"written":[["presses",3,3,"8739aaa5c4f4e3eb"]]}','6b40bb894dd222a0c462c04ee380ba44f84fcae33eeddd8f5c5b11277f7df878','95ee4b0099134b476c62bc34b7fc76081c84284f44ad68d87f79d7a51c407e0c',NULL);
 INSERT INTO "audit" VALUES(4,1767585600000007,'ann','load fabrics','{"rows":1,"written":[["fabrics",3,3,"a1088129de78fb23"]]}','95ee4b0099134b476c62bc34b7fc76081c84284f44ad68d87f79d7a51c407e0c','d97942204a1d2ba6665525d06f3bb353622f37f8ce278808bf60b4e6e530ea34',NULL);
 INSERT INTO "audit" VALUES(5,1767585600000008,'ann','load recipes','{"rows":1,"written":[["recipes",1,1,"6244e9f8217aa256"]]}','d97942204a1d2ba6665525d06f3bb353622f37f8ce278808bf60b4e6e530ea34','39342f5f597c8cbf04e166c70d83271fa13d8493c92213dc565497ab7d2212da',NULL);
-INSERT INTO "audit" VALUES(6,1767585600000009,'ann','load placements','{"rows":1,"written":[["placements",1,1,"d263998706b0bafb"]]}','39342f5f597c8cbf04e166c70d83271fa13d8493c92213dc565497ab7d2212da','5a2c21e6a8bbaf87c8ef21d85fb27c1763ebb2968ad1e98a43d0e5e881301fee',NULL);
-INSERT INTO "audit" VALUES(7,1767585600000010,'ann','load instruments','{"rows":1,"written":[["instruments",1,1,"89d6f04f845d66ea"]]}','5a2c21e6a8bbaf87c8ef21d85fb27c1763ebb2968ad1e98a43d0e5e881301fee','24f9dfd9a68e83f8aa01999dc5d70a8201ea2673a7dca8d1e40a4678ad732b7e',NULL);
-INSERT INTO "audit" VALUES(8,1767585600000011,'ann','load platen_readings','{"rows":1,"written":[["platen_readings",1,1,"649941331a4f75a6"]]}','24f9dfd9a68e83f8aa01999dc5d70a8201ea2673a7dca8d1e40a4678ad732b7e','34897fbb1d7f621666080271e638a93664efa6cdd82f519f9023216c2e48bb63',NULL);
-INSERT INTO "audit" VALUES(9,1767585600000009,'ann','change setting','{"after":"Europe/Lisbon","before":null,"name":"timezone"}','34897fbb1d7f621666080271e638a93664efa6cdd82f519f9023216c2e48bb63','36b49fe628758ae0820e516ae1dbbf091d4d66d20346f639501d6e767a2f328a',NULL);
-INSERT INTO "audit" VALUES(10,1767585600000011,'ann','freeze baseline','{"decided_at":1767585600000011,"decided_by":"ann","evidence":"{\"n_pieces\": 34}","from_us":1767225600000000,"number":1,"until_us":1767585600000000,"why":"a calm week"}','36b49fe628758ae0820e516ae1dbbf091d4d66d20346f639501d6e767a2f328a','fd7ddaf89b259ec2138da99400710dd75b8628b7fc2598a0e829ed52664515be',NULL);
-INSERT INTO "audit" VALUES(11,1767585600000012,'bo','tell agreed change','{"changed_us":1767225600000060,"number":1,"told_at":1767585600000012,"told_by":"bo","why":"new film"}','fd7ddaf89b259ec2138da99400710dd75b8628b7fc2598a0e829ed52664515be','d3e34bf5d12ecdc34b41eb491ff45d02ae9fee422b8724f9964f3d6b215f4ecc',NULL);
-INSERT INTO "audit" VALUES(12,1767585600000013,'ann','load jobs','{"rows":1,"written":[["jobs",1,1,"265db8de328b19fd"]]}','d3e34bf5d12ecdc34b41eb491ff45d02ae9fee422b8724f9964f3d6b215f4ecc','229f6a8d9f1ba1a191e1ee4763e7406cea49df83cd89fc115f7f8ba525f43c5a',NULL);
-INSERT INTO "audit" VALUES(13,1767585600000014,'ann','case step','{"case_steps":[{"flag_id":"f1","number":1,"said":"{\"flag\": {\"after\": 0.05, \"also\": [\"incomplete_cure\"], \"before\": 0.01, \"changed_at_us\": 1767225600000060, \"changed_between_us\": [1767225600000030, 1767225600000080], \"characteristic\": \"lifted_edge\", \"direction\": \"up\", \"ended_at_us\": null, \"expected_after\": 0.012, \"factor\": {\"level\": \"P1\", \"name\": \"press\", \"weight\": 0.9}, \"id\": \"f1\", \"kind\": \"defect_rate\", \"message\": \"Edges lift on press P1.\", \"next_step\": \"Check first: the gauge.\", \"other_factors\": [{\"level\": null, \"name\": \"shop\", \"weight\": 0.1}], \"part_of\": null, \"pieces_at_risk\": 4, \"platen\": null, \"press\": \"P1\", \"settle\": null, \"signalled_at_us\": 1767225600000090, \"sure\": \"\", \"unit\": \"per piece\", \"urgency\": 1.0, \"zone\": null}}","step":"open","taken_at":1767585600000014,"taken_by":"ann"},{"flag_id":"f1","number":2,"said":"{}","step":"acknowledge","taken_at":1767585600000014,"taken_by":"ann"}]}','229f6a8d9f1ba1a191e1ee4763e7406cea49df83cd89fc115f7f8ba525f43c5a','ca134523c1420436a6b30bc6640284c60ada7638871eff1e0e2fc8722f801207',NULL);
-INSERT INTO "audit" VALUES(14,1767585600000015,'bo','case step','{"case_steps":[{"flag_id":"f1","number":3,"said":"{\"words\": \"é; <b>\"}","step":"note","taken_at":1767585600000015,"taken_by":"bo"}]}','ca134523c1420436a6b30bc6640284c60ada7638871eff1e0e2fc8722f801207','5fbefcd665634824b6775e8e8b8e882cd6b59225a53fdb40514128cf45a395d7',NULL);
-INSERT INTO "audit" VALUES(15,1767585600000016,'ann','service step','{"service_steps":[{"number":1,"order_id":"S1","said":"{\"evidence\": [[\"State of the platen\", \"In tolerance.\"]], \"platen\": \"upper\", \"press\": \"P1\", \"reason\": \"person\", \"words\": \"cold; é\"}","step":"open","taken_at":1767585600000016,"taken_by":"ann"}]}','5fbefcd665634824b6775e8e8b8e882cd6b59225a53fdb40514128cf45a395d7','83430e6f580d9208c8e3ffe88765c39ad74620a3f1ed3aa7f0b81ec55052dd69',NULL);
-INSERT INTO "audit" VALUES(16,1767585600000017,'ann','service step','{"service_steps":[{"number":2,"order_id":"S1","said":"{\"name\": \"Bo\"}","step":"owner","taken_at":1767585600000017,"taken_by":"ann"}]}','83430e6f580d9208c8e3ffe88765c39ad74620a3f1ed3aa7f0b81ec55052dd69','4d9de73e521bb1092f98d2ffb0b9f69d101eb5b0b857ac3755b915d04110f289',NULL);
+INSERT INTO "audit" VALUES(6,1767585600000009,'ann','load pull_checks','{"rows":1,"written":[["pull_checks",1,1,"45d5839f5c7a60b5"]]}','39342f5f597c8cbf04e166c70d83271fa13d8493c92213dc565497ab7d2212da','921464c25137f78453add5568c86c3bcfe7c30b01cb9d72db91c524e14cb730a',NULL);
+INSERT INTO "audit" VALUES(7,1767585600000010,'ann','load placements','{"rows":1,"written":[["placements",1,1,"d263998706b0bafb"]]}','921464c25137f78453add5568c86c3bcfe7c30b01cb9d72db91c524e14cb730a','784a619d959a88ded543b54b66c3c7541e6d72ccaef44b3b01ef76737d40767f',NULL);
+INSERT INTO "audit" VALUES(8,1767585600000011,'ann','load instruments','{"rows":1,"written":[["instruments",1,1,"89d6f04f845d66ea"]]}','784a619d959a88ded543b54b66c3c7541e6d72ccaef44b3b01ef76737d40767f','96147e48ef59c23214815b52a6da84e6c9e4d74fd1429b031665638c00d7471e',NULL);
+INSERT INTO "audit" VALUES(9,1767585600000012,'ann','load platen_readings','{"rows":1,"written":[["platen_readings",1,1,"649941331a4f75a6"]]}','96147e48ef59c23214815b52a6da84e6c9e4d74fd1429b031665638c00d7471e','ab7adc631b0a10a8da85d1d05a9a347e0d2d79a40d06928817e6e6e69fb02ddd',NULL);
+INSERT INTO "audit" VALUES(10,1767585600000009,'ann','change setting','{"after":"Europe/Lisbon","before":null,"name":"timezone"}','ab7adc631b0a10a8da85d1d05a9a347e0d2d79a40d06928817e6e6e69fb02ddd','12223fdc4ee2682d163e58b9894714f65cd53760ce94d6ccfc27ed2671248063',NULL);
+INSERT INTO "audit" VALUES(11,1767585600000011,'ann','freeze baseline','{"decided_at":1767585600000011,"decided_by":"ann","evidence":"{\"n_pieces\": 34}","from_us":1767225600000000,"number":1,"until_us":1767585600000000,"why":"a calm week"}','12223fdc4ee2682d163e58b9894714f65cd53760ce94d6ccfc27ed2671248063','b4cd10232ea71871992ad81af3c3ed68f596400ee2468e10f2f7974858b71399',NULL);
+INSERT INTO "audit" VALUES(12,1767585600000012,'bo','tell agreed change','{"changed_us":1767225600000060,"number":1,"told_at":1767585600000012,"told_by":"bo","why":"new film"}','b4cd10232ea71871992ad81af3c3ed68f596400ee2468e10f2f7974858b71399','837cd45f2cd0289d22dbe9e4dd5af9e68b789a61e5708fa9f0479d72b949d87f',NULL);
+INSERT INTO "audit" VALUES(13,1767585600000013,'ann','load jobs','{"rows":1,"written":[["jobs",1,1,"265db8de328b19fd"]]}','837cd45f2cd0289d22dbe9e4dd5af9e68b789a61e5708fa9f0479d72b949d87f','0b4e64e7d418b624caa9dc1e5e5afd4bfdac8f3c1b8bbad5f32f6b580b941ecb',NULL);
+INSERT INTO "audit" VALUES(14,1767585600000014,'ann','case step','{"case_steps":[{"flag_id":"f1","number":1,"said":"{\"flag\": {\"after\": 0.05, \"also\": [\"incomplete_cure\"], \"before\": 0.01, \"changed_at_us\": 1767225600000060, \"changed_between_us\": [1767225600000030, 1767225600000080], \"characteristic\": \"lifted_edge\", \"direction\": \"up\", \"ended_at_us\": null, \"expected_after\": 0.012, \"factor\": {\"level\": \"P1\", \"name\": \"press\", \"weight\": 0.9}, \"id\": \"f1\", \"kind\": \"defect_rate\", \"message\": \"Edges lift on press P1.\", \"next_step\": \"Check first: the gauge.\", \"other_factors\": [{\"level\": null, \"name\": \"shop\", \"weight\": 0.1}], \"part_of\": null, \"pieces_at_risk\": 4, \"platen\": null, \"press\": \"P1\", \"settle\": null, \"signalled_at_us\": 1767225600000090, \"sure\": \"\", \"unit\": \"per piece\", \"urgency\": 1.0, \"zone\": null}}","step":"open","taken_at":1767585600000014,"taken_by":"ann"},{"flag_id":"f1","number":2,"said":"{}","step":"acknowledge","taken_at":1767585600000014,"taken_by":"ann"}]}','0b4e64e7d418b624caa9dc1e5e5afd4bfdac8f3c1b8bbad5f32f6b580b941ecb','0199ec38998a27aa6483a29f8869ea8591342b6a2cb94b1879709d53e644406e',NULL);
+INSERT INTO "audit" VALUES(15,1767585600000015,'bo','case step','{"case_steps":[{"flag_id":"f1","number":3,"said":"{\"words\": \"é; <b>\"}","step":"note","taken_at":1767585600000015,"taken_by":"bo"}]}','0199ec38998a27aa6483a29f8869ea8591342b6a2cb94b1879709d53e644406e','6974786f99ae5a0745fcd92780cf354a998939cf5cc96858db651d6aef56a0f4',NULL);
+INSERT INTO "audit" VALUES(16,1767585600000016,'ann','service step','{"service_steps":[{"number":1,"order_id":"S1","said":"{\"evidence\": [[\"State of the platen\", \"In tolerance.\"]], \"platen\": \"upper\", \"press\": \"P1\", \"reason\": \"person\", \"words\": \"cold; é\"}","step":"open","taken_at":1767585600000016,"taken_by":"ann"}]}','6974786f99ae5a0745fcd92780cf354a998939cf5cc96858db651d6aef56a0f4','b137deb1abdaed8cc6de52a2ec8a788dd742d4a1a2645ab48df82252388a06be',NULL);
+INSERT INTO "audit" VALUES(17,1767585600000017,'ann','service step','{"service_steps":[{"number":2,"order_id":"S1","said":"{\"name\": \"Bo\"}","step":"owner","taken_at":1767585600000017,"taken_by":"ann"}]}','b137deb1abdaed8cc6de52a2ec8a788dd742d4a1a2645ab48df82252388a06be','eaceb487d1d66ef3a673be02fcc091fc7f138accb8102574b1e923fab4f70d85',NULL);
 CREATE TABLE baselines (
 	number INTEGER NOT NULL, 
 	decided_at BIGINT NOT NULL, 
@@ -244,7 +245,7 @@ CREATE TABLE instruments (
 	CONSTRAINT pk_instruments PRIMARY KEY (number), 
 	CONSTRAINT uq_instruments_identity UNIQUE (identity, revision)
 );
-INSERT INTO "instruments" VALUES(1,-4242920262627865250,-8514353821183547670,1,1767585600000010,NULL,NULL,NULL,'ann','probe 2',NULL,1.1,2.0,'pt100_class_a',NULL,0.7,0.3);
+INSERT INTO "instruments" VALUES(1,-4242920262627865250,-8514353821183547670,1,1767585600000011,NULL,NULL,NULL,'ann','probe 2',NULL,1.1,2.0,'pt100_class_a',NULL,0.7,0.3);
 CREATE TABLE jobs (
 	number INTEGER NOT NULL, 
 	identity BIGINT NOT NULL, 
@@ -318,7 +319,7 @@ CREATE TABLE placements (
 	CONSTRAINT pk_placements PRIMARY KEY (number), 
 	CONSTRAINT uq_placements_identity UNIQUE (identity, revision)
 );
-INSERT INTO "placements" VALUES(1,8351674075679243278,-3286614497838449925,1,1767585600000009,NULL,'ann','back',NULL,NULL,NULL,6.0,NULL,NULL,300.0,350.0,NULL,-20.0);
+INSERT INTO "placements" VALUES(1,8351674075679243278,-3286614497838449925,1,1767585600000010,NULL,'ann','back',NULL,NULL,NULL,6.0,NULL,NULL,300.0,350.0,NULL,-20.0);
 CREATE TABLE platen_readings (
 	number INTEGER NOT NULL, 
 	identity BIGINT NOT NULL, 
@@ -341,7 +342,7 @@ CREATE TABLE platen_readings (
 	CONSTRAINT pk_platen_readings PRIMARY KEY (number), 
 	CONSTRAINT uq_platen_readings_identity UNIQUE (identity, revision)
 );
-INSERT INTO "platen_readings" VALUES(1,3174633083564348892,7248896762970076582,1,1767585600000011,1767225600000000,1,1,NULL,'ann','s1','P1','upper','routine',NULL,NULL,160.0,157.25);
+INSERT INTO "platen_readings" VALUES(1,3174633083564348892,7248896762970076582,1,1767585600000012,1767225600000000,1,1,NULL,'ann','s1','P1','upper','routine',NULL,NULL,160.0,157.25);
 CREATE TABLE presses (
 	number INTEGER NOT NULL, 
 	identity BIGINT NOT NULL, 
@@ -366,6 +367,26 @@ CREATE TABLE presses (
 INSERT INTO "presses" VALUES(1,5939136967511425315,5939136967511425315,0,1767585600000000,0,'ann','P1',NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL);
 INSERT INTO "presses" VALUES(2,-3014383451147223045,-3014383451147223045,0,1767585600000000,NULL,'ann','P2',NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL);
 INSERT INTO "presses" VALUES(3,5939136967511425315,-8702737175966063637,1,1767585600000006,NULL,'ann','P1',NULL,'by the door',NULL,NULL,NULL,NULL,5.0,NULL,NULL);
+CREATE TABLE pull_checks (
+	number INTEGER NOT NULL, 
+	identity BIGINT NOT NULL, 
+	content BIGINT NOT NULL, 
+	revision BIGINT NOT NULL, 
+	changed_at BIGINT NOT NULL, 
+	changed_by TEXT NOT NULL, 
+	why TEXT, 
+	superseded_at BIGINT, 
+	measured_at BIGINT NOT NULL, 
+	press TEXT NOT NULL, 
+	station TEXT, 
+	place TEXT NOT NULL, 
+	grip BIGINT NOT NULL, 
+	method TEXT NOT NULL, 
+	state TEXT NOT NULL, 
+	CONSTRAINT pk_pull_checks PRIMARY KEY (number), 
+	CONSTRAINT uq_pull_checks_identity UNIQUE (identity, revision)
+);
+INSERT INTO "pull_checks" VALUES(1,-5694364915159183486,5032072879130960053,1,1767585600000009,'ann',NULL,NULL,1767225600000000,'P1','A','near_left',1,'paper','routine');
 CREATE TABLE recipes (
 	number INTEGER NOT NULL, 
 	identity BIGINT NOT NULL, 

@@ -1,4 +1,4 @@
-"""Service orders of presses, and where prints lie on a platen.
+"""Service orders of presses, pulls of paper at the corners, and where prints lie on a platen.
 
 Revision ID: 0005
 """
@@ -27,6 +27,24 @@ def upgrade() -> None:
         sa.Column("taken_by", sa.Text(), nullable=False),
         sa.Column("said", sa.Text(), nullable=False),
         sa.PrimaryKeyConstraint("number", name="pk_service_steps"),
+    )
+    op.create_table(
+        "pull_checks",
+        sa.Column("number", _NUMBER, nullable=False, autoincrement=False),
+        *(sa.Column(name, sa.BigInteger(), nullable=False)
+          for name in ("identity", "content", "revision", "changed_at")),
+        sa.Column("changed_by", sa.Text(), nullable=False),
+        sa.Column("why", sa.Text()),
+        sa.Column("superseded_at", sa.BigInteger()),
+        sa.Column("measured_at", sa.BigInteger(), nullable=False),
+        sa.Column("press", sa.Text(), nullable=False),
+        sa.Column("station", sa.Text()),
+        sa.Column("place", sa.Text(), nullable=False),
+        sa.Column("grip", sa.BigInteger(), nullable=False),
+        sa.Column("method", sa.Text(), nullable=False),
+        sa.Column("state", sa.Text(), nullable=False),
+        sa.PrimaryKeyConstraint("number", name="pk_pull_checks"),
+        sa.UniqueConstraint("identity", "revision", name="uq_pull_checks_identity"),
     )
 
 

@@ -94,7 +94,8 @@ def _show_reasons(
     for one in found:
         line = f"{one.press} {one.platen}: {one.reason}"
         console.print(escape(line), highlight=False, style=STATE_STYLE[one.state])
-        for more in (decision_words(one), delays.get((one.press, one.platen), "")):
+        decided = decision_words(one)
+        for more in (decided and f"Decision: {decided}", delays.get((one.press, one.platen))):
             if more:
                 console.print(escape(f"  {more}"), highlight=False)
     if rules := {one.rule for one in found if one.rule}:

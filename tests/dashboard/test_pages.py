@@ -17,7 +17,7 @@ from qc.desk.pull_words import PullLine
 from qc.desk.shop import Shop
 from qc.desk.trends import rate_over_time
 from qc.store.codes import add_codes
-from tests.dashboard.asking import callback, links, props_of, words
+from tests.dashboard.asking import callback, links, plain, props_of, words
 from tests.dashboard.small_shop import END_US, PRESSES
 
 
@@ -152,7 +152,7 @@ def test_presses_board_map_and_due_list(app: Dash) -> None:
 def test_pulls_of_paper_are_shown_with_what_they_say() -> None:
     line = PullLine(where="P1, station A", method="paper", grips="lightly: near right", said="w",
                     state="uneven", state_words="Uneven", pulled_at_us=1_772_409_600_000_000)
-    said = words(pull_list((line,), Clock(ZoneInfo("Europe/Lisbon"))))
+    said = words(plain(pull_list((line,), Clock(ZoneInfo("Europe/Lisbon")))))
     for part in (text.PULLS_TITLE, "P1, station A", "lightly: near right", "Uneven", "Friedman",
                  text.CAUTION_TITLE):
         assert part in said, part

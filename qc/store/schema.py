@@ -120,27 +120,23 @@ agreed_changes = Table(
     Column("why", Text, nullable=False),
 )
 
-case_steps = Table(
-    "case_steps",
-    metadata,
-    Column("number", _NUMBER, primary_key=True, autoincrement=False),
-    Column("flag_id", Text, nullable=False),
-    Column("step", Text, nullable=False),
-    Column("taken_at", BigInteger, nullable=False),
-    Column("taken_by", Text, nullable=False),
-    Column("said", Text, nullable=False),
-)
 
-service_steps = Table(
-    "service_steps",
-    metadata,
-    Column("number", _NUMBER, primary_key=True, autoincrement=False),
-    Column("order_id", Text, nullable=False),
-    Column("step", Text, nullable=False),
-    Column("taken_at", BigInteger, nullable=False),
-    Column("taken_by", Text, nullable=False),
-    Column("said", Text, nullable=False),
-)
+def _step_table(name: str, key: str) -> Table:
+    """Steps that people take, only ever added; ``key``: whose steps they are."""
+    return Table(
+        name,
+        metadata,
+        Column("number", _NUMBER, primary_key=True, autoincrement=False),
+        Column(key, Text, nullable=False),
+        Column("step", Text, nullable=False),
+        Column("taken_at", BigInteger, nullable=False),
+        Column("taken_by", Text, nullable=False),
+        Column("said", Text, nullable=False),
+    )
+
+
+case_steps = _step_table("case_steps", "flag_id")
+service_steps = _step_table("service_steps", "order_id")
 
 audit = Table(
     "audit",

@@ -14,7 +14,7 @@ from qc.desk.presses import latest_surveys
 from qc.desk.shop import Shop
 from qc.domain.counting import count_once
 from qc.domain.instants import DAY_US, from_us
-from qc.domain.piece_maps import HEAT_KINDS, PieceMap, PieceSpot
+from qc.domain.piece_maps import HEAT_KINDS, SIDE, PieceMap, PieceSpot
 from qc.domain.platens import PlatenMap, place_on_platen
 from qc.errors import NotFound
 from qc.monitor.piece_maps import piece_maps as maps_from
@@ -28,7 +28,6 @@ LOOKED_BACK_DAYS = 180
 """Older work says nothing about a platen of today, and costs time."""
 COUNTED = ("piece_id", "attempt", "inspected_at", "pressed_at", "stage", "press", "station",
            "fabric", "transfer", "location", "job", "pieces", "defective")
-SIDE = 3
 SURVEY_DAYS_BEFORE = 1.0
 
 

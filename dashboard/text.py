@@ -210,6 +210,7 @@ PIECES_MAP_SOURCE = (
 PIECES_MAP_NOTHING = "No place of the platen has more of them than the rest by more than luck."
 PIECES_MAP_WHY_NOT = "Nothing can be said yet: {why}."
 PIECES_MAP_HEADS = ("Place", "Seen", "Usual", "Times", "")
+SPOTS_TITLE = "The finished pieces point at"
 SEEN_OF_USUAL, TOO_MANY_HERE = "{seen} seen<br>usual {usual}", "too many"
 TIMERS_TITLE, TIMERS_GOOD = "Timers and gauges", "In tolerance ({n})"
 TIMERS_HEADS = ("Press", "What", "Set to", "Off by", "Tolerance", "State", "Checked")

@@ -22,7 +22,7 @@ from dashboard.pages.presses.layout import (
     pieces_place,
     pull_list,
 )
-from dashboard.pages.presses.pieces import pieces_panel
+from dashboard.pages.presses.pieces import pieces_panel, spots_list
 from dashboard.pages.presses.settings import settings_section
 from dashboard.view import PressesView, read_view
 
@@ -69,6 +69,11 @@ def register(app: Dash, answers: Answers) -> None:
         if here is None or here.press not in found:
             return None
         return pieces_panel(found[here.press], scheme, Clock(answers.shop.zone))
+
+    @app.callback(Output("presses-spots", "children"), Input("tick", "n_intervals"))
+    @guarded
+    def show_spots(_tick: int | None) -> Component | None:
+        return spots_list(answers.pieces())
 
     @app.callback(Output("presses-due", "children"), Input("tick", "n_intervals"))
     @guarded

@@ -27,6 +27,7 @@ def layout(search: str) -> Component:
     """The page before its content."""
     del search
     return page("/presses", html.Div(waiting(260), id="presses-board"),
+                html.Div(id="presses-spots", className="fills"),
                 html.Div(waiting(460), id="presses-platen", className="section stack"),
                 html.Div(id="presses-service", className="section stack"),
                 html.Div(id="presses-due", className="section"),

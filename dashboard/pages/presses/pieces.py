@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import formats, text
 from dashboard.components.charts import chart_box, drawn
+from dashboard.components.states import mark
 from dashboard.components.tables import table
 from dashboard.figures.pieces import pieces_figure
 from dashboard.formats import Clock
+from dashboard.view import PressesView, address
 from qc.desk.piece_maps import PressPieces
 from qc.domain.piece_maps import SIDE, PieceMap
 from qc.domain.platens import place_on_platen
@@ -34,6 +36,19 @@ def pieces_panel(found: PressPieces, scheme: str, clock: Clock) -> Component:
         extra=html.P(text.OPERATOR_STANDS, className="edge-word"),
         table=table(text.PIECES_MAP_HEADS, _rows(one), label=title, numeric=(1, 2, 3)),
     )
+
+
+def spots_list(found: tuple[PressPieces, ...]) -> Component | None:
+    """Presses whose finished pieces point at a place of the platen, each a link to it."""
+    named = [one for one in found if one.words]
+    if not named:
+        return None
+    rows = [
+        html.Li([dcc.Link(one.map.press, href="/presses" + address(PressesView(
+                    press=one.map.press))), html.Span(f" {text.with_capital(words)}")])
+        for one in named for words in one.words]
+    return html.Section([html.H2([mark("watch", text.SPOTS_TITLE)]),
+                         html.Ul(rows, className="spots")], className="section")
 
 
 def _rows(one: PieceMap) -> list[tuple[Component | str, ...]]:

@@ -77,7 +77,7 @@ def press_record(
     return PressRecord(
         press=press, since_us=since_us, until_us=until_us, platens=platens, surveys=surveys,
         instruments=_instruments(shop, surveys, until_us),
-        orders=tuple(one for one in service_orders(shop, as_of_us=until_us)
+        orders=tuple(one for one in service_orders(shop, as_of_us=until_us, count_pieces=True)
                      if one.order.press == press
                      and one.order.opened_at_us >= (since_us or 0)),
         checks=tuple(one for one in check_lines(shop, as_of_us=until_us) if one.press == press),

@@ -3,7 +3,8 @@ worked."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -25,10 +26,11 @@ from qc.domain.service import (
     OrderStanding,
     PressedSince,
     ServiceOrder,
+    SurveyFound,
 )
 from qc.errors import Conflict, InputError, NotFound
 from qc.monitor.phrases import moment
-from qc.presses.service import OrderSurveys, order_state, order_surveys
+from qc.presses.service import order_state, order_surveys
 from qc.store.inspections import read_findings, read_looks
 from qc.store.service import open_order as open_in_store
 from qc.store.service import read_orders, take_service_step
@@ -147,19 +149,30 @@ def take_step(
         said = {"words": text.strip()}
 
     def ready(order: ServiceOrder) -> None:
-        standing = _standing(shop, order, at_us)
+        judged = judged_surveys(shop, order.press, order.platen, as_of_us=at_us)
+        standing = _standing(order, judged, at_us)
         if standing.state != "ready":
             raise Conflict(f"order {order.order_id} cannot be closed yet. {standing.next_step}")
 
     check = ready if step == "close" else (lambda order: None)
     order = take_service_step(shop.store, order_id, step, said, by=by, at_us=at_us, check=check)
-    return _standing(shop, order, at_us)
+    return _now(shop, order, at_us)
 
 
-def service_orders(shop: Shop, *, as_of_us: int) -> tuple[OrderStanding, ...]:
-    """Every order with how it stands, open ones first, the newest of each first."""
+def service_orders(
+    shop: Shop, *, as_of_us: int, count_pieces: bool = False
+) -> tuple[OrderStanding, ...]:
+    """Every order with how it stands, open ones first, the newest of each first.
+
+    ``count_pieces``: with what was pressed since the last good check, which reads the looks.
+    """
     orders = read_orders(shop.store, as_of_us=as_of_us).values()
-    found = [_standing(shop, order, as_of_us) for order in orders]
+    surveys = lru_cache(maxsize=None)(
+        lambda press, platen: judged_surveys(shop, press, platen, as_of_us=as_of_us))
+    found = []
+    for order in orders:
+        one = _standing(order, surveys(order.press, order.platen), as_of_us)
+        found.append(_with_pieces(shop, one, as_of_us) if count_pieces else one)
     return tuple(sorted(found, key=lambda one: (not one.order.is_open, -one.order.opened_at_us)))
 
 
@@ -168,7 +181,7 @@ def service_order(shop: Shop, order_id: str, *, as_of_us: int) -> OrderStanding:
     order = read_orders(shop.store, as_of_us=as_of_us).get(order_id)
     if order is None:
         raise NotFound(f"there is no service order {order_id!r}")
-    return _standing(shop, order, as_of_us)
+    return _now(shop, order, as_of_us)
 
 
 def pressed_meanwhile(
@@ -184,33 +197,40 @@ def pressed_meanwhile(
     return case_pieces(frame)
 
 
-def _standing(shop: Shop, order: ServiceOrder, as_of_us: int) -> OrderStanding:
+def _now(shop: Shop, order: ServiceOrder, as_of_us: int) -> OrderStanding:
+    """An order with all that can be said of it."""
+    judged = judged_surveys(shop, order.press, order.platen, as_of_us=as_of_us)
+    return _with_pieces(shop, _standing(order, judged, as_of_us), as_of_us)
+
+
+def _standing(
+    order: ServiceOrder, judged: tuple[SurveyFound, ...], as_of_us: int
+) -> OrderStanding:
+    """What the surveys of its platen say of an order."""
     ended = order.ended
     until_us = as_of_us if ended is None else min(ended.at_us, as_of_us)
-    judged = judged_surveys(shop, order.press, order.platen, as_of_us=as_of_us)
     surveys = order_surveys(judged, opened_us=order.opened_at_us, until_us=until_us)
     state = order_state(surveys)
     if ended is not None:
         state = "closed" if ended.step == "close" else "cancelled"
     return OrderStanding(
         order=order, state=state, next_step=NEXT_STEPS[state], found=surveys.found,
-        left=surveys.left, check=surveys.check, pressed=_pressed(shop, order, surveys, as_of_us),
+        left=surveys.left, check=surveys.check, last_good=surveys.last_good,
     )
 
 
-def _pressed(
-    shop: Shop, order: ServiceOrder, surveys: OrderSurveys, as_of_us: int
-) -> PressedSince | None:
-    found, good = surveys.found, surveys.last_good
+def _with_pieces(shop: Shop, one: OrderStanding, as_of_us: int) -> OrderStanding:
+    """With what was pressed since the last good check, where it was found out of tolerance."""
+    found, good = one.found, one.last_good
     if found is None or found.good is not False:
-        return None
-    frame = _pieces(shop, order.press, 0 if good is None else good.at_us, found.at_us, as_of_us)
+        return one
+    frame = _pieces(shop, one.order.press, 0 if good is None else good.at_us, found.at_us,
+                    as_of_us)
     pieces = case_pieces(frame)
     since_us = good.at_us if good else min((p.pressed_at_us for p in pieces), default=found.at_us)
-    return PressedSince(
+    return replace(one, pressed=PressedSince(
         since_us=since_us, until_us=found.at_us, n_pieces=sum(piece.n for piece in pieces),
-        by_status=tuple((name, n) for name, n in by_status(pieces).items() if n), last_good=good,
-    )
+        by_status=tuple((name, n) for name, n in by_status(pieces).items() if n), last_good=good))
 
 
 def _pieces(

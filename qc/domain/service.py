@@ -190,9 +190,9 @@ as found before it is a fault that cannot be mended; a check in tolerance; to be
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderStanding:
-    """An order with what surveys since say of it. ``state``: of `ORDER_STATES`; ``next_step``: what
-    to do, in a sentence. ``found``, ``left``, ``check``: the surveys it rests on. ``pressed``:
-    only where the as-found survey was out."""
+    """An order with what surveys say of it. ``state``: of `ORDER_STATES`; ``next_step``: what to
+    do, in a sentence. ``found``, ``left``, ``check``: the surveys it rests on; ``last_good``: the
+    newest in tolerance before. ``pressed``: where the as-found survey was out, if asked for."""
 
     order: ServiceOrder
     state: str
@@ -200,4 +200,5 @@ class OrderStanding:
     found: SurveyFound | None = None
     left: SurveyFound | None = None
     check: SurveyFound | None = None
+    last_good: SurveyFound | None = None
     pressed: PressedSince | None = None

@@ -150,8 +150,9 @@ def _of_address(answers: Answers, search: str | None) -> PlatenService | None:
 
 
 def _service(answers: Answers, press: str, platen: str) -> PlatenService:
-    orders = tuple(one for one in answers.orders()
-                   if (one.order.press, one.order.platen) == (press, platen))
+    orders = tuple(
+        answers.order(one.order.order_id)[0] if one.order.is_open else one
+        for one in answers.orders() if (one.order.press, one.order.platen) == (press, platen))
     return PlatenService(press=press, platen=platen, orders=orders,
                          survey=answers.survey(press, platen),
                          delay=answers.delays().get((press, platen), ""),

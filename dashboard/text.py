@@ -196,8 +196,17 @@ OPERATOR_STANDS = "▲ the operator stands here"
 COLDEST, HOTTEST = "coldest", "hottest"
 TOLERANCE, FAN, FORECAST, LINE = "tolerance", "95 % of the forecast", "forecast", "drift"
 SURVEY_NAMES = {"routine": "survey", "as_found": "as found", "as_left": "as left"}
-DRIFT_HEADS = ("Survey", "State", "Mean error", "Hottest minus coldest", "Number")
-DRIFT_WORDS = "{slope} in 30 days (95 %: {low} to {high}). {note}"
+DRIFT_HEADS = ("Survey", "State", "Mean error", "Hottest minus coldest", "EWMA", "Number")
+EWMA_WORDS = {
+    0: "EWMA of the surveys, each against those before it: {value}, inside ±{limit}.",
+    1: "EWMA of the surveys, each against those before it: {value}, above {limit} since {since}:"
+       " the mean has risen.",
+    -1: "EWMA of the surveys, each against those before it: {value}, below −{limit} since {since}:"
+        " the mean has fallen.",
+}
+EWMA_RUN = (" A platen that has not moved would signal once in {n} surveys, about {years} years at"
+            " the set interval.")
+DRIFT_WORDS = "{slope} in 30 days (95 %: {low} to {high}){note}."
 TIMERS_TITLE, TIMERS_GOOD = "Timers and gauges", "In tolerance ({n})"
 TIMERS_HEADS = ("Press", "What", "Set to", "Off by", "Tolerance", "State", "Checked")
 TIMERS_SOURCE = (

@@ -15,6 +15,7 @@ from qc.domain.platens import DriftSeries
 from qc.presses.lines import HELD, Lines, lines_of
 from qc.presses.repeatability import HALF_NORMAL_MEDIAN
 from qc.presses.surveys import Limits, Survey, since_adjustment
+from qc.presses.together import surveys_together
 
 Floats = npt.NDArray[np.float64]
 
@@ -199,6 +200,7 @@ def drift_series(found: Sequence[Survey], limits: Limits, sigma: float) -> Drift
         temperature_tolerance_c=limits.temperature_tolerance_c,
         uniformity_tolerance_c=limits.uniformity_tolerance_c,
         note=why or (trend.note if trend else ""),
+        together=surveys_together(found, sigma, limits.check_days),
     )
 
 

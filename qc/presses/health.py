@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from qc.domain.instants import DAY_US
-from qc.domain.platens import PLATEN_STATES, PlatenHealth
+from qc.domain.platens import PLATEN_STATES, PlatenHealth, SurveyEwma
 from qc.presses.conformity import conformity, rule_words
 from qc.presses.decision import SIMPLE, beyond_probability, can_prove
 from qc.presses.drift import (
@@ -22,10 +22,9 @@ from qc.presses.drift import (
 )
 from qc.presses.repeatability import Repeatability, repeatability
 from qc.presses.surveys import Limits, Platen, Survey, limits_of, platens_of, surveys_of
+from qc.presses.together import surveys_together
 from qc.presses.uncertainty import ProbeUncertainty, probe_uncertainty
 
-USUAL_CHECK_DAYS = 7.0
-"""Weekly survey where the shop has set no interval (common practice, no source)."""
 EARLIEST_DUE_DAYS = 1.0
 
 
@@ -43,6 +42,7 @@ class Standing:
     offset_sigma_c: float
     point_sigma_c: float
     guard: float
+    together: SurveyEwma | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,6 +100,7 @@ def _health(
         survey=survey, limits=limits, probe=probe, trend=trend, no_trend=why,
         cross=_ahead(survey, trend, limits), as_of_us=asked.as_of_us, offset_sigma_c=sigma,
         point_sigma_c=asked.pooled.point_c(asked.as_of_us), guard=asked.guard,
+        together=surveys_together(found, sigma, limits.check_days),
     ))
 
 
@@ -199,17 +200,13 @@ def _near(it: Standing) -> list[str]:
             f"spread {survey.spread_c:.1f} °C is within the probe's ±{expanded:.1f} °C of "
             f"the limit {s:.1f} °C"
         )
-    if t is not None and it.cross is not None and it.cross.days < _check_days(asked):
+    if t is not None and it.cross is not None and it.cross.days < asked.check_days:
         limit = t if it.trend is not None and it.trend.slope > 0 else -t
         words.append(
             f"at {_rate(it.trend)} it would cross {_signed(limit)} in {it.cross.days:.0f} days, "
             "before the next check"
         )
     return words
-
-
-def _check_days(limits: Limits) -> float:
-    return USUAL_CHECK_DAYS if limits.check_every_days is None else limits.check_every_days
 
 
 def _state(it: Standing, due_us: int | None) -> str:
@@ -251,6 +248,9 @@ def _notes(it: Standing) -> list[str]:
     if it.limits.uniformity_tolerance_c is None and t is not None:
         notes.append("no uniformity tolerance is set")
     notes.append(it.no_trend or _drift_words(it.trend))
+    if it.together is not None and it.together.direction:
+        way = "higher" if it.together.direction > 0 else "lower"
+        notes.append(f"surveys taken together (EWMA) lie {way} than those before them")
     return notes
 
 

@@ -22,6 +22,8 @@ RANK = {"as_found": 0, "routine": 1, "as_left": 2}
 
 NUMBERS = {"measured_at": np.int64, "row": np.int64, "col": np.int64, "setpoint_c": np.float64,
            "reading_c": np.float64}
+USUAL_CHECK_DAYS = 7.0
+"""Weekly survey where the shop has set no interval (common practice, no source)."""
 PARTIAL_SHARE = 0.5
 LOOK_BACK = 8
 
@@ -75,6 +77,11 @@ class Limits:
     uniformity_tolerance_c: float | None = None
     check_every_days: float | None = None
     heated_lower: bool = False
+
+    @property
+    def check_days(self) -> float:
+        """Days between surveys: what the shop asks, else what is usual."""
+        return USUAL_CHECK_DAYS if self.check_every_days is None else self.check_every_days
 
 
 def surveys_of(

@@ -19,7 +19,8 @@ from qc.presses.together import surveys_together
 
 Floats = npt.NDArray[np.float64]
 
-FEWEST = 3
+FEWEST, MOST = 3, 150
+"""Surveys a line is drawn through: the newest, three years of weekly ones."""
 MISFIT_P = 0.001
 ENOUGH = 8
 SHORTER = 0.8
@@ -89,7 +90,7 @@ def trend_of(found: Sequence[Survey], sigma: float) -> tuple[Trend | None, str]:
     there were more changes than one, and the oldest surveys are left out until one explains the
     rest.
     """
-    usable = [survey for survey in since_adjustment(list(found)) if not survey.partial]
+    usable = [survey for survey in since_adjustment(list(found)) if not survey.partial][-MOST:]
     if len(usable) < FEWEST:
         return None, f"a drift needs {FEWEST} surveys since the last adjustment, {_have(usable)}"
     last_us = usable[-1].at_us

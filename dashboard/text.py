@@ -232,6 +232,15 @@ DECIDED_SOURCE = (
     " of the spread, how far points do, since the probe is off by the same at both. JCGM 106:2012,"
     " ILAC-G8:09/2019."
 )
+INTERVAL = "Checked every {days} days. Advice (common practice, the setting stays): {said}."
+INTERVAL_ADVICE = {
+    "lengthen": "{good} checks in a row found it good and no drift is shown, so every {advised}"
+                " days would do, unless the trade's weekly check or a customer asks for more",
+    "halve": "the newest check found it out, so check every {advised} days until {needed} in a row"
+             " are good",
+    "keep": "keep to it, {good} checks in a row found it good and {needed} lengthen it",
+}
+INTERVAL_DRIFTS = ", but not while it drifts"
 CHECK_DUE, LAST_SURVEY = "Next check", "last survey {}"
 SURVEY_STATES = {"routine": "routine", "as_found": "as found", "as_left": "as left"}
 CAUTION_TITLE = "Before anyone touches it"

@@ -43,6 +43,24 @@ class Conformity:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class IntervalAdvice:
+    """Whether the interval between checks fits what they found; advice, never done by itself.
+
+    ``action`` 'lengthen', 'halve' or 'keep', from ``days`` to ``advised_days``; ``n_good`` checks
+    in a row at that interval found the platen good, of ``n_needed``; ``last_bad_us`` the last that
+    did not.
+    """
+
+    action: str
+    days: float
+    advised_days: float
+    n_good: int
+    n_needed: int
+    last_bad_us: int | None
+    drift_shown: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlatenHealth:
     """One platen at one moment. Temperatures are differences in degC, instants microseconds UTC.
 
@@ -50,7 +68,8 @@ class PlatenHealth:
     minus coldest point. ``uncertainty_c`` is the probe's, expanded (k = 2), ``uncertainty_parts``
     what makes it up, in words. ``rule`` is the shop's decision rule in words, ``conformity`` what
     it says of the mean and of the spread; ``probe_first`` : the probe is too uncertain for the
-    tolerance, so calibrate it first. None is unknown, never 0.
+    tolerance, so calibrate it first. ``interval`` is advice on the interval between checks. None is
+    unknown, never 0.
     """
 
     press: str
@@ -74,6 +93,7 @@ class PlatenHealth:
     rule: str = ""
     conformity: tuple[Conformity, ...] = ()
     probe_first: bool = False
+    interval: IntervalAdvice | None = None
 
     @property
     def decision(self) -> str | None:

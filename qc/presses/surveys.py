@@ -143,6 +143,11 @@ class LimitsOverTime:
     from_us: tuple[int, ...] = (0,)
     limits: tuple[Limits, ...] = (Limits(),)
 
+    @property
+    def now(self) -> Limits:
+        """What is asked today."""
+        return self.limits[-1]
+
     def at(self, instant_us: int) -> Limits:
         """What was asked at a moment."""
         return self.limits[max(bisect_right(self.from_us, instant_us) - 1, 0)]
@@ -150,7 +155,7 @@ class LimitsOverTime:
 
 def limits_of(presses: pd.DataFrame) -> dict[str, Limits]:
     """What the shop asks of each press on its list; of several versions the last row counts."""
-    return {press: asked.limits[-1] for press, asked in limits_over_time(presses).items()}
+    return {press: asked.now for press, asked in limits_over_time(presses).items()}
 
 
 def limits_over_time(presses: pd.DataFrame) -> dict[str, LimitsOverTime]:

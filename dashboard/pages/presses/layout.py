@@ -107,7 +107,7 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
          html.H2(f"{health.press}, {text.PLATEN_WORDS[health.platen]}: {health.reason}"),
          html.Dl([html.Div([html.Dt(name), html.Dd([value, html.Small(more)])])
                   for name, value, more in facts], className="facts"),
-         _how_decided(health, heat)],
+         _interval(health), _how_decided(health, heat)],
         className="paper case-head",
     )
 
@@ -117,6 +117,18 @@ def _decision(health: PlatenHealth) -> tuple[str, str]:
     if health.decision is None:
         return text.NOT_DECIDED, ""
     return STATE_WORDS[health.decision], text.with_capital(decision_words(health))
+
+
+def _interval(health: PlatenHealth) -> Component | None:
+    """Whether the interval of checks fits what they found; None where nothing can be said."""
+    advice = health.interval
+    if advice is None:
+        return None
+    said = text.INTERVAL_ADVICE[advice.action].format(
+        good=advice.n_good, needed=advice.n_needed, advised=formats.days(advice.advised_days))
+    drifts = text.INTERVAL_DRIFTS if advice.action == "keep" and advice.drift_shown else ""
+    return html.P(text.INTERVAL.format(days=formats.days(advice.days), said=said + drifts),
+                  className="hint")
 
 
 def _how_decided(health: PlatenHealth, heat: Heat) -> Component | None:

@@ -59,6 +59,11 @@ def decimal(value: float | None, digits: int = 1, *, sign: bool = False) -> str:
     return f"{value:{'+' if sign else ''}.{digits}f}".replace("-", MINUS)
 
 
+def days(value: float) -> str:
+    """A number of days, with a digit only where it is not whole."""
+    return f"{round(value, 1):g}"
+
+
 @dataclass(frozen=True, slots=True)
 class Clock:
     """Times in the shop's zone."""

@@ -196,8 +196,17 @@ OPERATOR_STANDS = "▲ the operator stands here"
 COLDEST, HOTTEST = "coldest", "hottest"
 TOLERANCE, FAN, FORECAST, LINE = "tolerance", "95 % of the forecast", "forecast", "drift"
 SURVEY_NAMES = {"routine": "survey", "as_found": "as found", "as_left": "as left"}
-DRIFT_HEADS = ("Survey", "State", "Mean error", "Hottest minus coldest", "Number")
-DRIFT_WORDS = "{slope} in 30 days (95 %: {low} to {high}). {note}"
+DRIFT_HEADS = ("Survey", "State", "Mean error", "Hottest minus coldest", "EWMA", "Number")
+EWMA_WORDS = {
+    0: "EWMA of the surveys, each against those before it: {value}, inside ±{limit}.",
+    1: "EWMA of the surveys, each against those before it: {value}, above {limit} since {since}:"
+       " the mean has risen.",
+    -1: "EWMA of the surveys, each against those before it: {value}, below −{limit} since {since}:"
+        " the mean has fallen.",
+}
+EWMA_RUN = (" A platen that has not moved would signal once in {n} surveys, about {years} years at"
+            " the set interval.")
+DRIFT_WORDS = "{slope} in 30 days (95 %: {low} to {high}){note}."
 PIECES_MAP_TITLE = "What the finished pieces of {press} say"
 PIECES_MAP_UNIT = "lifted edges and weak bonds by place on the platen, times what is usual"
 PIECES_MAP_SOURCE = (
@@ -264,6 +273,15 @@ DECIDED_SOURCE = (
     " of the spread, how far points do, since the probe is off by the same at both. JCGM 106:2012,"
     " ILAC-G8:09/2019."
 )
+INTERVAL = "Checked every {days} days. Advice (common practice, the setting stays): {said}."
+INTERVAL_ADVICE = {
+    "lengthen": "{good} checks in a row found it good and no drift is shown, so every {advised}"
+                " days would do, unless the trade's weekly check or a customer asks for more",
+    "halve": "the newest check found it out, so check every {advised} days until {needed} in a row"
+             " are good",
+    "keep": "keep to it, {good} checks in a row found it good and {needed} lengthen it",
+}
+INTERVAL_DRIFTS = ", but not while it drifts"
 CHECK_DUE, LAST_SURVEY = "Next check", "last survey {}"
 SURVEY_STATES = {"routine": "routine", "as_found": "as found", "as_left": "as left"}
 CAUTION_TITLE = "Before anyone touches it"

@@ -33,10 +33,8 @@ def press_health(shop: Shop, *, as_of_us: int) -> tuple[PlatenHealth, ...]:
 
 def calibration_signals(shop: Shop, *, as_of_us: int) -> tuple[CalibrationSignal, ...]:
     """What the surveys up to a moment say needs service, ended signals too."""
-    readings, _, instruments = _records(shop, as_of_us)
     return signals.calibration_signals(
-        readings, read_versions(shop.store, "presses", as_of_us=as_of_us), instruments,
-        as_of_us=as_of_us, default_uncertainty_c=_default_c(shop),
+        *_records(shop, as_of_us), as_of_us=as_of_us, default_uncertainty_c=_default_c(shop)
     )
 
 
@@ -115,7 +113,7 @@ def _records(shop: Shop, as_of_us: int) -> tuple[pd.DataFrame, pd.DataFrame, pd.
     store = shop.store
     return (
         read_records(store, "platen_readings", as_of_us=as_of_us),
-        read_records(store, "presses", as_of_us=as_of_us),
+        read_versions(store, "presses", as_of_us=as_of_us),
         read_records(store, "instruments", as_of_us=as_of_us),
     )
 

@@ -54,6 +54,24 @@ class Conformity:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class IntervalAdvice:
+    """Whether the interval between checks fits what they found; advice, never done by itself.
+
+    ``action`` 'lengthen', 'halve' or 'keep', from ``days`` to ``advised_days``; ``n_good`` checks
+    in a row at that interval found the platen good, of ``n_needed``; ``last_bad_us`` the last that
+    did not.
+    """
+
+    action: str
+    days: float
+    advised_days: float
+    n_good: int
+    n_needed: int
+    last_bad_us: int | None
+    drift_shown: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlatenHealth:
     """One platen at one moment. Temperatures are differences in degC, instants microseconds UTC.
 
@@ -61,7 +79,8 @@ class PlatenHealth:
     minus coldest point. ``uncertainty_c`` is the probe's, expanded (k = 2), ``uncertainty_parts``
     what makes it up, in words. ``rule`` is the shop's decision rule in words, ``conformity`` what
     it says of the mean and of the spread; ``probe_first`` : the probe is too uncertain for the
-    tolerance, so calibrate it first. None is unknown, never 0.
+    tolerance, so calibrate it first. ``interval`` is advice on the interval between checks. None is
+    unknown, never 0.
     """
 
     press: str
@@ -85,6 +104,7 @@ class PlatenHealth:
     rule: str = ""
     conformity: tuple[Conformity, ...] = ()
     probe_first: bool = False
+    interval: IntervalAdvice | None = None
 
     @property
     def decision(self) -> str | None:
@@ -157,12 +177,43 @@ class PlatenMap:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SurveyEwma:
+    """Surveys since the last adjustment taken together: how far they lie from those before them.
+
+    ``value_c`` : EWMA at each survey but the first, degC; beyond ``limit_c`` either way it signals.
+    ``run_length`` : surveys of an unmoved platen until a false signal, on average; ``years`` : the
+    same at the shop's interval of checks. Arrays are read-only.
+    """
+
+    at_us: npt.NDArray[np.int64]
+    value_c: npt.NDArray[np.float64]
+    limit_c: float
+    run_length: float
+    years: float
+
+    @property
+    def direction(self) -> int:
+        """1 or -1 where the newest survey signals a rise or a fall, else 0."""
+        newest = float(self.value_c[-1])
+        return 0 if abs(newest) <= self.limit_c else (1 if newest > 0 else -1)
+
+    @property
+    def since_us(self) -> int | None:
+        """The first of the surveys that signal now; None if the newest does not."""
+        if self.direction == 0:
+            return None
+        calm = np.flatnonzero(np.abs(self.value_c) <= self.limit_c)
+        return int(self.at_us[0 if len(calm) == 0 else calm[-1] + 1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class DriftSeries:
     """All surveys of a platen with the line of its drift and how far that leads.
 
     Arrays are read-only; instants int64 microseconds UTC, temperatures differences in degC.
     ``fitted_*`` covers the surveys the line comes from, ``forecast_*`` runs from the last survey
-    to the crossing or 60 days, with the 95 % fan; all empty where there is no line.
+    to the crossing or 60 days, with the 95 % fan; all empty where there is no line. ``together`` is
+    the EWMA of the surveys, None while there are too few.
     """
 
     press: str
@@ -185,6 +236,7 @@ class DriftSeries:
     temperature_tolerance_c: float | None
     uniformity_tolerance_c: float | None
     note: str
+    together: SurveyEwma | None = None
 
 
 def place_on_platen(row: int, col: int, n_rows: int, n_cols: int) -> str:

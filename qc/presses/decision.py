@@ -60,8 +60,8 @@ def decided(
 
     Source
     ------
-    JCGM 106:2012, 8.3.2 (guarded acceptance) and 8.3.3 (guarded rejection); ILAC-G8:09/2019, 4.2.3,
-    where what lies between is a conditional pass or fail.
+    JCGM 106:2012, 8.3.2 (guarded acceptance) and 8.3.3 (guarded rejection); ILAC-G8:09/2019, 4.2.3
+    (clauses from memory), where what lies between is a conditional pass or fail.
     """
     if departure <= acceptance_limit(tolerance, expanded_uncertainty, guard=guard):
         return "in_tolerance"

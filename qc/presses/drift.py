@@ -15,14 +15,17 @@ from qc.domain.platens import DriftSeries
 from qc.presses.lines import HELD, Lines, lines_of
 from qc.presses.repeatability import HALF_NORMAL_MEDIAN
 from qc.presses.surveys import Limits, Survey, since_adjustment
+from qc.presses.together import surveys_together
 
 Floats = npt.NDArray[np.float64]
 
-FEWEST = 3
+FEWEST, MOST = 3, 150
+"""Surveys a line is drawn through: the newest, three years of weekly ones."""
 MISFIT_P = 0.001
 ENOUGH = 8
 SHORTER = 0.8
-HORIZON_DAYS = 3650.0
+HORIZON_DAYS, LATEST_DAYS = 365.0, 1095.0
+"""A line that crosses farther ahead is not said; the late end of its interval may be later."""
 FAN_DAYS = 60.0
 FAN_POINTS = 61
 _STEPS = 400
@@ -88,7 +91,7 @@ def trend_of(found: Sequence[Survey], sigma: float) -> tuple[Trend | None, str]:
     there were more changes than one, and the oldest surveys are left out until one explains the
     rest.
     """
-    usable = [survey for survey in since_adjustment(list(found)) if not survey.partial]
+    usable = [survey for survey in since_adjustment(list(found)) if not survey.partial][-MOST:]
     if len(usable) < FEWEST:
         return None, f"a drift needs {FEWEST} surveys since the last adjustment, {_have(usable)}"
     last_us = usable[-1].at_us
@@ -140,11 +143,11 @@ def own_scatter(days: Floats, values: Floats) -> float:
 
 def crossing(trend: Trend | None, tolerance_c: float | None) -> Crossing | None:
     """When the platen reaches the limit it drifts to; None without a limit, where no drift is
-    shown, or in 10 years.
+    shown, or not within a year.
 
-    The interval is where the 95 % fan reaches the limit; ``latest`` None: it may never. It is of
-    the mean as this probe reads it: the probe's own error is the same in every survey, and is
-    counted where a platen is judged.
+    The interval is where the 95 % fan reaches the limit; ``latest`` None: not within three years,
+    or never. It is of the mean as this probe reads it: the probe's own error is the same in every
+    survey, and is counted where a platen is judged.
     """
     if trend is None or tolerance_c is None or not trend.is_drift:
         return None
@@ -161,12 +164,12 @@ def crossing(trend: Trend | None, tolerance_c: float | None) -> Crossing | None:
 
 
 def _reached(trend: Trend, limit_c: float, chance: float) -> float | None:
-    """The first day on which the platen is beyond a limit with a chance; None in 10 years."""
+    """The first day on which the platen is beyond a limit with a chance, within three years."""
     def excess(day: Floats | float) -> Floats:
         below = trend.lines.below(limit_c, day)
         return (1 - below if limit_c > 0 else below) - chance
 
-    grid = np.concatenate([[0.0], np.geomspace(0.01, HORIZON_DAYS, _STEPS)])
+    grid = np.concatenate([[0.0], np.geomspace(0.01, LATEST_DAYS, _STEPS)])
     beyond = np.flatnonzero(excess(grid) >= 0)
     if len(beyond) == 0:
         return None
@@ -199,6 +202,7 @@ def drift_series(found: Sequence[Survey], limits: Limits, sigma: float) -> Drift
         temperature_tolerance_c=limits.temperature_tolerance_c,
         uniformity_tolerance_c=limits.uniformity_tolerance_c,
         note=why or (trend.note if trend else ""),
+        together=surveys_together(found, sigma, limits.check_days),
     )
 
 

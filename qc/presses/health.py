@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import pandas as pd
 
 from qc.domain.instants import DAY_US
-from qc.domain.platens import PLATEN_STATES, PlatenHealth
+from qc.domain.platens import PLATEN_STATES, PlatenHealth, SurveyEwma
 from qc.presses.conformity import conformity, rule_words
 from qc.presses.decision import SIMPLE, beyond_probability, can_prove
 from qc.presses.drift import (
@@ -20,12 +20,20 @@ from qc.presses.drift import (
     crossing,
     trend_of,
 )
+from qc.presses.intervals import interval_advice
 from qc.presses.repeatability import Repeatability, repeatability
-from qc.presses.surveys import Limits, Platen, Survey, limits_of, platens_of, surveys_of
+from qc.presses.surveys import (
+    Limits,
+    LimitsOverTime,
+    Platen,
+    Survey,
+    limits_over_time,
+    platens_of,
+    surveys_of,
+)
+from qc.presses.together import surveys_together
 from qc.presses.uncertainty import ProbeUncertainty, probe_uncertainty
 
-USUAL_CHECK_DAYS = 7.0
-"""Weekly survey where the shop has set no interval (common practice, no source)."""
 EARLIEST_DUE_DAYS = 1.0
 
 
@@ -43,6 +51,7 @@ class Standing:
     offset_sigma_c: float
     point_sigma_c: float
     guard: float
+    together: SurveyEwma | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,7 +71,8 @@ def platen_health(
 ) -> tuple[PlatenHealth, ...]:
     """Every platen of the shop, most urgent first.
 
-    Frames have the columns of their record kinds in stored units. Platens without a survey are
+    Frames have the columns of their record kinds in stored units; ``presses`` may have every
+    version, with ``from_us``. Platens without a survey are
     there too: the upper one of every press, the lower one where it is heated. ``guard`` is the
     guard band of the decision rule as a multiple of U; states do not depend on it.
 
@@ -75,19 +85,20 @@ def platen_health(
     end of the crossing's 95 % interval if a drift is shown and that is earlier (never before the
     day after the survey); at once where the platen is out of tolerance.
     """
-    surveys, limits = surveys_of(readings, as_of_us=as_of_us), limits_of(presses)
+    surveys, limits = surveys_of(readings, as_of_us=as_of_us), limits_over_time(presses)
     asked = _Asked(pooled=repeatability(surveys), instruments=instruments, as_of_us=as_of_us,
                    default_c=default_uncertainty_c, guard=guard)
     out = [
-        _health(platen, surveys.get(platen, ()), limits.get(platen[0], Limits()), asked)
-        for platen in platens_of(limits, surveys)
+        _health(platen, surveys.get(platen, ()), limits.get(platen[0], LimitsOverTime()), asked)
+        for platen in platens_of({press: one.now for press, one in limits.items()}, surveys)
     ]
     return tuple(sorted(out, key=lambda h: (PLATEN_STATES.index(h.state), h.press, h.platen)))
 
 
 def _health(
-    platen: Platen, found: Sequence[Survey], limits: Limits, asked: _Asked
+    platen: Platen, found: Sequence[Survey], over_time: LimitsOverTime, asked: _Asked
 ) -> PlatenHealth:
+    limits = over_time.now
     if not found:
         return _unsurveyed(platen, limits)
     survey, sigma = found[-1], asked.pooled.offset_c(asked.as_of_us)
@@ -96,11 +107,14 @@ def _health(
         survey.instrument, asked.instruments, default_c=asked.default_c, at_us=survey.at_us,
         at_c=survey.setpoint_c,
     )
-    return judged(Standing(
+    health = judged(Standing(
         survey=survey, limits=limits, probe=probe, trend=trend, no_trend=why,
         cross=_ahead(survey, trend, limits), as_of_us=asked.as_of_us, offset_sigma_c=sigma,
         point_sigma_c=asked.pooled.point_c(asked.as_of_us), guard=asked.guard,
+        together=surveys_together(found, sigma, limits.check_days),
     ))
+    shown = trend is not None and trend.is_drift
+    return replace(health, interval=interval_advice(found, over_time, drift_shown=shown))
 
 
 def _ahead(survey: Survey, trend: Trend | None, limits: Limits) -> Crossing | None:
@@ -199,17 +213,13 @@ def _near(it: Standing) -> list[str]:
             f"spread {survey.spread_c:.1f} °C is within the probe's ±{expanded:.1f} °C of "
             f"the limit {s:.1f} °C"
         )
-    if t is not None and it.cross is not None and it.cross.days < _check_days(asked):
+    if t is not None and it.cross is not None and it.cross.days < asked.check_days:
         limit = t if it.trend is not None and it.trend.slope > 0 else -t
         words.append(
             f"at {_rate(it.trend)} it would cross {_signed(limit)} in {it.cross.days:.0f} days, "
             "before the next check"
         )
     return words
-
-
-def _check_days(limits: Limits) -> float:
-    return USUAL_CHECK_DAYS if limits.check_every_days is None else limits.check_every_days
 
 
 def _state(it: Standing, due_us: int | None) -> str:
@@ -251,6 +261,9 @@ def _notes(it: Standing) -> list[str]:
     if it.limits.uniformity_tolerance_c is None and t is not None:
         notes.append("no uniformity tolerance is set")
     notes.append(it.no_trend or _drift_words(it.trend))
+    if it.together is not None and it.together.direction:
+        way = "higher" if it.together.direction > 0 else "lower"
+        notes.append(f"surveys taken together (EWMA) lie {way} than those before them")
     return notes
 
 

@@ -1,8 +1,8 @@
 """Every line that a series of surveys allows, each with its weight: where a platen leads.
 
-A platen may have drifted all along, begun to drift at some moment, or been stepped by somebody who
-did not say so. Which it was is seldom sure, and a forecast from the likeliest one alone is too sure
-of itself. So the forecast is of all of them together.
+A platen may hold still, have drifted all along, begun to drift at some moment, or been stepped by
+somebody who did not say so. Which it was is seldom sure, and a forecast from the likeliest one
+alone is too sure of itself. So the forecast is of all of them together.
 """
 
 from __future__ import annotations
@@ -16,11 +16,16 @@ from scipy.special import chdtri, ndtr
 
 Floats = npt.NDArray[np.float64]
 
-USUAL_SLOPE_C_PER_DAY, USUAL_STEP_C = 0.2, 3.0
-"""Standard deviation of drifts and of steps before any survey (proposed, no source). They decide
-where surveys do not: two surveys after a start say little of its slope."""
-PRIOR = {"line": 0.45, "hinge": 0.45, "step": 0.10}
-"""A drift all along, one that began, an unsaid step (proposed, no source)."""
+STILL_C_PER_DAY, DRIFT_C_PER_DAY, STEP_C = 0.01, 0.2, 3.0
+"""Standard deviations of the slope of a platen that holds still, of one that drifts, and of a step,
+before any survey. They decide where surveys do not: two surveys after a start say little of its
+slope."""
+STILL_SHARE = 0.5
+"""How many platens hold still, of those without a change."""
+DAYS_TO_DRIFT, DAYS_TO_STEP = 365.0, 1095.0
+"""A platen begins to drift once a year and is stepped unsaid once in three. All these are proposed,
+no source; by tests.benchmarks.platens intervals hold what they say over a range of them."""
+KINDS = ("line", "hinge", "step")
 KNOTS_PER_GAP = 10
 WILD_Z = 4.0
 CLEARLY = 3.0
@@ -109,7 +114,8 @@ def _interval(mean: Floats, variance: Floats, weight: Floats) -> tuple[Floats, F
 class _Family:
     """Paths of one kind: ``shape`` (paths, surveys, coefficients) and ``now`` at day 0 beside a
     level; ``ahead``: how much each coefficient adds a day; ``usual``: their standard deviations;
-    ``n_after`` : surveys from the start on."""
+    ``n_after`` : surveys from the start on; ``unseen`` : leading coefficients that a
+    drawn line is without."""
 
     kind: str
     prior: Floats
@@ -119,6 +125,7 @@ class _Family:
     ahead: Floats
     usual: Floats
     n_after: npt.NDArray[np.int64]
+    unseen: int = 0
 
 
 def lines_of(days: Floats, values: Floats, sigma: float) -> Lines:
@@ -130,11 +137,12 @@ def lines_of(days: Floats, values: Floats, sigma: float) -> Lines:
 
     Notes
     -----
-    y = a + b t (all along); y = a + b max(0, t - k) for a grid of starts k; y = a + c [t > k] with
-    a slope all along or from k on, for a k in every gap. Level flat, slope and step normal about 0
-    beforehand (`USUAL_SLOPE_C_PER_DAY`, `USUAL_STEP_C`): then the weights and each line's errors
-    are exact sums. Sigma is taken as known. A survey that stands apart from both its neighbours by
-    more than `WILD_Z` sigma counts as if its error were as large as that.
+    y = a + b t, the slope that of a platen that holds still or of one that drifts; the first with a
+    drift beside it from k on, y = a + b t + c max(0, t - k), for a grid of starts k; either with an
+    unsaid step, y = a + b t + c [t > k], for a k in every gap. Level flat, slopes and step normal
+    about 0 beforehand: then the weights and each line's errors are exact sums. Sigma is taken as
+    known. A survey that stands apart from both its neighbours by more than `WILD_Z` sigma counts as
+    if its error were as large as that.
 
     Source
     ------
@@ -175,29 +183,31 @@ def _inflation(values: Floats, sigma: float) -> Floats:
 
 
 def _families(days: Floats) -> Iterator[_Family]:
-    slope, step = USUAL_SLOPE_C_PER_DAY, USUAL_STEP_C
-    yield _Family(
-        kind="line", prior=np.array([PRIOR["line"]]), start=days[:1], shape=days[None, :, None],
-        now=np.zeros((1, 1)), ahead=np.array([1.0]), usual=np.array([slope]),
-        n_after=np.array([len(days)]))
     ends = np.unique(days)
     gap = np.diff(ends)
-    share = np.arange(KNOTS_PER_GAP) / KNOTS_PER_GAP
-    knots = (ends[:-1, None] + gap[:, None] * share).ravel()
+    shares = ((STILL_SHARE, STILL_C_PER_DAY), (1 - STILL_SHARE, DRIFT_C_PER_DAY))
+    for share, slope in shares:
+        yield _Family(
+            kind="line", prior=np.array([share]), start=days[:1], shape=days[None, :, None],
+            now=np.zeros((1, 1)), ahead=np.array([1.0]), usual=np.array([slope]),
+            n_after=np.array([len(days)]))
+    part = np.arange(KNOTS_PER_GAP) / KNOTS_PER_GAP
+    knots = (ends[:-1, None] + gap[:, None] * part).ravel()
     yield _Family(
-        kind="hinge", prior=PRIOR["hinge"] * np.repeat(gap, KNOTS_PER_GAP) / gap.sum()
-        / KNOTS_PER_GAP, start=knots, shape=_run(days, knots)[..., None],
-        now=-knots[:, None], ahead=np.array([1.0]), usual=np.array([slope]),
+        kind="hinge", prior=np.repeat(gap, KNOTS_PER_GAP) / KNOTS_PER_GAP / DAYS_TO_DRIFT,
+        start=knots, now=np.stack([0 * knots, -knots], axis=-1), ahead=np.array([1.0, 1.0]),
+        shape=np.stack(
+            [np.broadcast_to(days, (len(knots), len(days))), _run(days, knots)], axis=-1),
+        usual=np.array([STILL_C_PER_DAY, DRIFT_C_PER_DAY]), unseen=1,
         n_after=(days > knots[:, None]).sum(axis=1))
     middle = ends[:-1] + gap / 2
     after = (days > middle[:, None]).astype(np.float64)
-    for run, now in ((np.broadcast_to(days, after.shape), np.zeros(len(gap))),
-                     (_run(days, middle), -middle)):
+    for share, slope in shares:
         yield _Family(
-            kind="step", prior=np.full(len(gap), PRIOR["step"] / len(gap) / 2), start=ends[1:],
-            shape=np.stack([after, run], axis=-1), now=np.stack([np.ones(len(gap)), now], axis=-1),
-            ahead=np.array([0.0, 1.0]), usual=np.array([step, slope]),
-            n_after=after.sum(axis=1).astype(np.int64))
+            kind="step", prior=share * gap / DAYS_TO_STEP, start=ends[1:],
+            shape=np.stack([after, np.broadcast_to(days, after.shape)], axis=-1),
+            now=np.broadcast_to([1.0, 0.0], (len(gap), 2)), ahead=np.array([0.0, 1.0]),
+            usual=np.array([STEP_C, slope]), n_after=after.sum(axis=1).astype(np.int64))
 
 
 def _run(days: Floats, starts: Floats) -> Floats:
@@ -248,7 +258,7 @@ class _Path:
 def _drawn(paths: list[_Path], *, drift: bool) -> _Path:
     """The likeliest path of the likeliest kind; never one that begins with the last survey."""
     total = {kind: sum(path.weight for path in paths if path.family.kind == kind)
-             for kind in PRIOR}
+             for kind in KINDS}
     if drift:
         kind = max(total, key=lambda name: total[name])
     else:
@@ -267,13 +277,14 @@ class _Solved:
 
 def _solved(path: _Path, values: Floats, precision: Floats) -> _Solved:
     """A path fitted by weighted least squares, without the usual sizes."""
-    family, at = path.family, path.at
-    design = np.column_stack([np.ones(len(values)), family.shape[at]])
+    family, at, kept = path.family, path.at, slice(path.family.unseen, None)
+    design = np.column_stack([np.ones(len(values)), family.shape[at][:, kept]])
     root = np.sqrt(precision)
     found = np.linalg.lstsq(design * root[:, None], values * root, rcond=None)[0]
     free = max(len(values) - design.shape[1] - (family.kind != "line"), 1)
     line = BestLine(
         kind=family.kind, start=float(family.start[at]),
-        level=float(found[0] + family.now[at] @ found[1:]), slope=float(family.ahead @ found[1:]))
+        level=float(found[0] + family.now[at][kept] @ found[1:]),
+        slope=float(family.ahead[kept] @ found[1:]))
     left = values - design @ found
     return _Solved(line=line, misfit=float(precision @ left**2) / free, free=free)

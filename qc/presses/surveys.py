@@ -22,6 +22,8 @@ RANK = {"as_found": 0, "routine": 1, "as_left": 2}
 
 NUMBERS = {"measured_at": np.int64, "row": np.int64, "col": np.int64, "setpoint_c": np.float64,
            "reading_c": np.float64}
+USUAL_CHECK_DAYS = 7.0
+"""Weekly survey where the shop has set no interval (common practice, no source)."""
 PARTIAL_SHARE = 0.5
 LOOK_BACK = 8
 STEPS = 16
@@ -77,6 +79,11 @@ class Limits:
     uniformity_tolerance_c: float | None = None
     check_every_days: float | None = None
     heated_lower: bool = False
+
+    @property
+    def check_days(self) -> float:
+        """Days between surveys: what the shop asks, else what is usual."""
+        return USUAL_CHECK_DAYS if self.check_every_days is None else self.check_every_days
 
 
 def surveys_of(
@@ -138,6 +145,11 @@ class LimitsOverTime:
     from_us: tuple[int, ...] = (0,)
     limits: tuple[Limits, ...] = (Limits(),)
 
+    @property
+    def now(self) -> Limits:
+        """What is asked today."""
+        return self.limits[-1]
+
     def at(self, instant_us: int) -> Limits:
         """What was asked at a moment."""
         return self.limits[max(bisect_right(self.from_us, instant_us) - 1, 0)]
@@ -145,7 +157,7 @@ class LimitsOverTime:
 
 def limits_of(presses: pd.DataFrame) -> dict[str, Limits]:
     """What the shop asks of each press on its list; of several versions the last row counts."""
-    return {press: asked.limits[-1] for press, asked in limits_over_time(presses).items()}
+    return {press: asked.now for press, asked in limits_over_time(presses).items()}
 
 
 def limits_over_time(presses: pd.DataFrame) -> dict[str, LimitsOverTime]:

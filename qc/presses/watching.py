@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from qc.domain.instants import DAY_US
-from qc.presses.health import USUAL_CHECK_DAYS
 from qc.presses.shifts import Shift
 from qc.presses.surveys import Limits, Survey
 
@@ -39,8 +38,7 @@ class Watch:
 
     @property
     def check_days(self) -> float:
-        days = self.limits.check_every_days
-        return USUAL_CHECK_DAYS if days is None else days
+        return self.limits.check_days
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

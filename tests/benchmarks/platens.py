@@ -104,7 +104,9 @@ def _due(runs: Sequence[Run]) -> None:
     say("\ndue date")
     ahead = [r for r in shown(runs) if r.due is not None]
     late = [r for r in ahead if r.truth is not None and r.due is not None and r.due > r.truth]
-    say(f"  drift shown: due after the crossing {share(len(late), len(ahead))}")
+    more = [r for r in late if r.truth is not None and r.due is not None and r.due > r.truth + 1]
+    say(f"  drift shown: due after the crossing {share(len(late), len(ahead))}; by more than a day"
+        f" {len(more)}")
     room = [r.truth - r.due for r in ahead if r.truth is not None and r.due is not None]
     say(f"  due before the crossing by, days: median {np.median(room):.1f}, lowest tenth"
         f" {np.quantile(room, 0.1):.1f}")

@@ -166,6 +166,16 @@ def test_a_platen_is_decided_on_by_the_shops_rule(app: Dash) -> None:
         assert part in said, part
 
 
+def test_the_drift_panel_says_what_surveys_say_together(app: Dash) -> None:
+    said = words(trends(app, "presses-platen", "?press=Cedar&platen=upper"))
+    assert "EWMA of the surveys" in said and "once in 370 surveys, about 30 years" in said
+
+
+def test_a_platen_has_advice_on_its_interval(app: Dash) -> None:
+    said = words(trends(app, "presses-platen"))
+    assert "Checked every 30 days. Advice (common practice, the setting stays): " in said
+
+
 def test_a_sound_platen_has_no_caution_about_service(app: Dash) -> None:
     said = words(trends(app, "presses-platen", "?press=Dune&platen=upper"))
     assert "Dune" in said and text.CAUTION_TITLE not in said

@@ -19,18 +19,21 @@ Path = tuple[float, Callable[[float], list[float]], list[float]]
 """Prior chance, the coefficients' shapes at a day, their standard deviations."""
 
 
-def paths(days: list[float], *, slope: float, step: float, n_knots: int) -> list[Path]:
-    """Every path of `lines_of`, the kinds 0.45, 0.45 and 0.1 likely."""
-    out: list[Path] = [(0.45, lambda t: [t], [slope])]
-    whole = days[-1] - days[0]
+def paths(days: list[float], n_knots: int) -> list[Path]:
+    """Every path of `lines_of`, from its docstring: half of the platens hold still (slope 0.01 a
+    day), half drift (0.2); those that hold still begin to drift once in 365 days; any is stepped
+    (by 3) once in 1095."""
+    out: list[Path] = []
+    for slope in (0.01, 0.2):
+        out.append((0.5, lambda t: [t], [slope]))
     for a, b in zip(days, days[1:], strict=False):
         for i in range(n_knots):
             k = a + (b - a) * i / n_knots
-            out.append((0.45 * (b - a) / whole / n_knots,
-                        lambda t, k=k: [max(0.0, t - k)], [slope]))
-        middle, prior = (a + b) / 2, 0.05 / (len(days) - 1)
-        out.append((prior, lambda t, m=middle: [float(t > m), t], [step, slope]))
-        out.append((prior, lambda t, m=middle: [float(t > m), max(0.0, t - m)], [step, slope]))
+            out.append(((b - a) / n_knots / 365,
+                        lambda t, k=k: [t, max(0.0, t - k)], [0.01, 0.2]))
+        for slope in (0.01, 0.2):
+            out.append((0.5 * (b - a) / 1095,
+                        lambda t, m=(a + b) / 2: [float(t > m), t], [3.0, slope]))
     return out
 
 

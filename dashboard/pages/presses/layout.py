@@ -117,7 +117,7 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
          html.H2(f"{health.press}, {text.PLATEN_WORDS[health.platen]}: {health.reason}"),
          html.Dl([html.Div([html.Dt(name), html.Dd([value, html.Small(more)])])
                   for name, value, more in facts], className="facts"),
-         _how_decided(health, heat)],
+         _interval(health), _how_decided(health, heat)],
         className="paper case-head",
     )
 
@@ -127,6 +127,18 @@ def _decision(health: PlatenHealth) -> tuple[str, str]:
     if health.decision is None:
         return text.NOT_DECIDED, ""
     return STATE_WORDS[health.decision], text.with_capital(decision_words(health))
+
+
+def _interval(health: PlatenHealth) -> Component | None:
+    """Whether the interval of checks fits what they found; None where nothing can be said."""
+    advice = health.interval
+    if advice is None:
+        return None
+    said = text.INTERVAL_ADVICE[advice.action].format(
+        good=advice.n_good, needed=advice.n_needed, advised=formats.days(advice.advised_days))
+    drifts = text.INTERVAL_DRIFTS if advice.action == "keep" and advice.drift_shown else ""
+    return html.P(text.INTERVAL.format(days=formats.days(advice.days), said=said + drifts),
+                  className="hint")
 
 
 def _how_decided(health: PlatenHealth, heat: Heat) -> Component | None:
@@ -207,31 +219,47 @@ def _spot(survey: PlatenMap, at: tuple[int, int], heat: Heat) -> str:
 def drift_panel(drift: DriftSeries, scheme: str, clock: Clock, heat: Heat) -> Component:
     """The drift of a platen."""
     order = range(len(drift.at_us) - 1, -1, -1)
+    ewma = {} if drift.together is None else dict(zip(
+        drift.together.at_us.tolist(), drift.together.value_c.tolist(), strict=True))
     rows = [
         (clock.minute(int(drift.at_us[i])), text.SURVEY_STATES.get(drift.states[i], ""),
          heat.difference(float(drift.offset_c[i])),
-         heat.difference(float(drift.spread_c[i]), sign=False), drift.survey_ids[i])
+         heat.difference(float(drift.spread_c[i]), sign=False),
+         heat.difference(ewma[at]) if (at := int(drift.at_us[i])) in ewma else "",
+         drift.survey_ids[i])
         for i in order
     ]
-    words = _drift_words(drift, heat)
+    words = " ".join([_drift_words(drift, heat), *_ewma_words(drift, clock, heat)])
     figure = drift_figure(drift, scheme, clock, heat)
     return chart_box(
         drawn("drift", figure, label=f"{text.DRIFT_TITLE}. {words}"), title=text.DRIFT_TITLE,
         unit=text.DRIFT_UNIT.format(unit=heat.symbol), source=text.DRIFT_SOURCE,
         description=words,
-        table=table(text.DRIFT_HEADS, rows, label=text.DRIFT_TITLE, numeric=(2, 3)),
+        table=table(text.DRIFT_HEADS, rows, label=text.DRIFT_TITLE, numeric=(2, 3, 4)),
     )
+
+
+def _ewma_words(drift: DriftSeries, clock: Clock, heat: Heat) -> list[str]:
+    """What the surveys say taken together, and how rarely they say it falsely."""
+    together = drift.together
+    if together is None:
+        return []
+    said = text.EWMA_WORDS[together.direction].format(
+        value=heat.difference(float(together.value_c[-1])),
+        limit=heat.difference(together.limit_c, sign=False), since=clock.day(together.since_us))
+    return [said + text.EWMA_RUN.format(n=round(together.run_length),
+                                        years=formats.decimal(together.years, 0))]
 
 
 def _drift_words(drift: DriftSeries, heat: Heat) -> str:
     if drift.slope_c_per_day is None:
-        return text.with_capital(drift.note)
+        return f"{text.with_capital(drift.note)}."
     low, high = drift.slope_interval or (None, None)
     return text.DRIFT_WORDS.format(
         slope=heat.difference(30 * drift.slope_c_per_day),
         low=heat.difference(None if low is None else 30 * low),
         high=heat.difference(None if high is None else 30 * high),
-        note=text.with_capital(drift.note))
+        note=f" {drift.note}" if drift.note else "")
 
 
 def due_list(health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock) -> Component | None:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from qc.presses.drift import trend_of
-from qc.presses.lines import KNOTS_PER_GAP, USUAL_SLOPE_C_PER_DAY, USUAL_STEP_C, lines_of
+from qc.presses.lines import DRIFT_C_PER_DAY, KNOTS_PER_GAP, STILL_C_PER_DAY, lines_of
 from qc.presses.surveys import surveys_of
 from tests.qc.presses.made import readings, survey
 from tests.reference import lines as plain
@@ -23,8 +23,7 @@ SERIES = {
 def test_the_fan_is_that_of_a_plain_average_over_paths(name: str, days: list[float]) -> None:
     days, sigma = [float(day) for day in days], 0.4
     found = lines_of(np.array(days), np.array(SERIES[name]), sigma)
-    paths = plain.paths(days, slope=USUAL_SLOPE_C_PER_DAY, step=USUAL_STEP_C,
-                        n_knots=KNOTS_PER_GAP)
+    paths = plain.paths(days, KNOTS_PER_GAP)
     for ahead in (0.0, 10.0, 60.0):
         parts = plain.mixture(days, SERIES[name], sigma, ahead, paths)
         low, high = found.between(np.array([ahead]))
@@ -64,17 +63,26 @@ def test_one_wild_survey_does_not_bend_the_line(at: int) -> None:
 
 
 def test_intervals_hold_what_they_say() -> None:
-    """All lines drawn from what is thought beforehand: then 95 % must hold, but for luck."""
+    """Lines drawn from what is thought beforehand: then 95 % must hold, but for luck."""
     rng = np.random.default_rng(32)
     days, held = np.arange(-9, 1) * 7.0, []
     for number in range(600):
-        slope, start = rng.normal(0, USUAL_SLOPE_C_PER_DAY), rng.uniform(-63, 0)
-        run = days if number % 2 else np.maximum(0.0, days - start)
-        at = 20.0 if number % 2 else 20.0 - start
-        found = lines_of(days, slope * run + rng.normal(0, 0.4, 10), 0.4)
+        slope = rng.normal(0, (STILL_C_PER_DAY, DRIFT_C_PER_DAY)[number % 2])
+        found = lines_of(days, slope * days + rng.normal(0, 0.4, 10), 0.4)
         low, high = found.between(np.array([20.0]))
-        held.append(low[0] <= slope * at <= high[0])
+        held.append(low[0] <= slope * 20.0 <= high[0])
     assert np.mean(held) == pytest.approx(0.95, abs=0.03)
+
+
+def test_a_platen_that_holds_still_is_known_ever_better() -> None:
+    rng = np.random.default_rng(35)
+    width = []
+    for n in (6, 13, 26, 104):
+        days = np.arange(1 - n, 1) * 7.0
+        ends = [lines_of(days, rng.normal(0, 0.4, n), 0.4).slope_between() for _ in range(20)]
+        width.append(float(np.median([high - low for low, high in ends])))
+    assert width[0] > width[1] > width[2] > 0.8 * width[3]
+    assert width[2] < 0.03
 
 
 def trend(*offsets: float, sigma: float = 0.4):

@@ -228,11 +228,11 @@ class Answers:
         """Keep a survey that was written down."""
         return enter_survey(self.shop, written, by=by, at_us=self._clock_us())
 
-    def survey(self, press: str, platen: str) -> PlatenMap | None:
-        """The latest survey of a platen; None where there is none."""
+    def surveys(self) -> dict[tuple[str, str], PlatenMap]:
+        """The latest survey of every platen that has one."""
         as_of_us = self.quick_as_of_us()
-        return self._keep(("surveys", self._quick_stamp()), lambda: latest_surveys(
-            self.shop, as_of_us=as_of_us)).get((press, platen))
+        return self._keep(("surveys", self._quick_stamp()),
+                          lambda: latest_surveys(self.shop, as_of_us=as_of_us))
 
     def instruments(self) -> tuple[str, ...]:
         """The instruments on the list."""

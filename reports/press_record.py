@@ -7,9 +7,9 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from qc.desk.press_record import PressRecord
-from qc.domain.decision_words import judged_words
 from qc.domain.instants import from_us
 from qc.domain.platens import PlatenHealth
+from qc.domain.service_words import decision_with_caution
 from reports import wording
 from reports.cells import long_minute
 from reports.document import Block, Caution, Column, Document, Facts, Table, Title
@@ -72,7 +72,7 @@ def _surveys(record: PressRecord, zone: ZoneInfo) -> Table:
         (one.platen, from_us(one.survey.at_us, zone), one.survey.state, one.survey.survey_id,
          one.survey.instrument, _plain(one.survey.uncertainty_c), _plain(one.survey.setpoint_c),
          _signed(one.survey.offset_c), _plain(one.survey.spread_c), one.survey.n_points,
-         _kept_together(judged_words(one.survey.judged)), one.entered_by or None)
+         _kept_together(decision_with_caution(one.survey)), one.entered_by or None)
         for one in record.surveys)
     return Table(title=wording.RECORD_SURVEYS, note=wording.RECORD_SURVEYS_NOTE, columns=columns,
                  rows=rows)
@@ -101,9 +101,9 @@ def _orders(record: PressRecord, zone: ZoneInfo) -> Table:
         done = one.order.newest("done")
         rows.append((
             one.order.order_id, one.order.platen, from_us(one.order.opened_at_us, zone),
-            one.order.words, judged_words(one.found.judged) if one.found else wording.NOT_YET,
+            one.order.words, decision_with_caution(one.found) if one.found else wording.NOT_YET,
             str(done.said["words"]) if done else wording.NOT_SAID,
-            judged_words(one.left.judged) if one.left else wording.NOT_YET, one.next_step,
+            decision_with_caution(one.left) if one.left else wording.NOT_YET, one.next_step,
             None if one.pressed is None else one.pressed.n_pieces))
     return Table(
         title=wording.RECORD_ORDERS, rows=tuple(rows),

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 from rich.text import Text
 
-from qc.domain.decision_words import judged_words
 from qc.domain.instants import from_us
 from qc.domain.platens import HOT_PLATEN_CAUTION
 from qc.domain.service import OrderStanding, PressedSince, SurveyFound
 from qc.domain.service_words import (
+    decision_with_caution,
     order_name,
     pressed_words,
     reason_words,
@@ -107,7 +107,7 @@ def _survey(found: SurveyFound | None, shop: Shop) -> dict[str, Any] | None:
         "instrument": found.instrument, "setpoint_c": found.setpoint_c,
         "offset_c": found.offset_c, "spread_c": found.spread_c,
         "uncertainty_c": found.uncertainty_c, "points": found.n_points,
-        "in_tolerance": found.good, "decision": judged_words(found.judged), "risk": found.risk,
+        "in_tolerance": found.good, "decision": decision_with_caution(found), "risk": found.risk,
     }
 
 

@@ -146,7 +146,7 @@ def check_service_step(order: ServiceOrder, step: str, said: Mapping[str, Any]) 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SurveyFound:
     """One survey as an order needs it: degC; ``judged``: what it shows of each tolerance under the
-    shop's rule, empty without one."""
+    shop's rule, empty without one; ``caution``: what is wrong with its probe, in words."""
 
     survey_id: str
     at_us: int
@@ -158,6 +158,7 @@ class SurveyFound:
     uncertainty_c: float
     n_points: int
     judged: tuple[Conformity, ...]
+    caution: str = ""
 
     @property
     def good(self) -> bool | None:

@@ -37,7 +37,12 @@ def survey_words(found: SurveyFound, zone: ZoneInfo) -> str:
     probe = found.instrument or "probe not named"
     return (f"{_moment(found.at_us, zone)}, mean {_signed(found.offset_c)} from "
             f"{found.setpoint_c:.0f} °C, spread {found.spread_c:.1f} °C, {found.n_points} points, "
-            f"{probe} (±{found.uncertainty_c:.1f} °C): {judged_words(found.judged)}")
+            f"{probe} (±{found.uncertainty_c:.1f} °C): {decision_with_caution(found)}")
+
+
+def decision_with_caution(found: SurveyFound) -> str:
+    """What was decided of a survey, and what is wrong with the probe it was made with."""
+    return "; ".join(filter(None, (judged_words(found.judged), found.caution)))
 
 
 def pressed_words(found: PressedSince, zone: ZoneInfo) -> str:

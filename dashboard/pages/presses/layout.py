@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+import numpy as np
 from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import formats, text
-from dashboard.components.attributes import named
+from dashboard.components.attributes import UNSEEN, named
 from dashboard.components.charts import chart_box, drawn
 from dashboard.components.page import page
 from dashboard.components.states import danger, mark, notice, waiting
 from dashboard.components.tables import table
 from dashboard.figures.platen import drift_figure, map_figure
 from dashboard.formats import Clock, Heat
+from dashboard.theme import HEAT, between
 from dashboard.view import PressesView, address
 from qc.desk.check_words import CheckLine
 from qc.desk.platen_words import decision_words
@@ -45,26 +49,43 @@ def chosen(health: tuple[PlatenHealth, ...], view: PressesView) -> PlatenHealth 
 
 
 def board(
-    health: tuple[PlatenHealth, ...], here: PlatenHealth | None, as_of_us: int, heat: Heat
+    health: tuple[PlatenHealth, ...], here: PlatenHealth | None, as_of_us: int, heat: Heat,
+    maps: Mapping[tuple[str, str], PlatenMap], scheme: str,
 ) -> Component:
-    """Every platen, most urgent first."""
+    """Every platen, most urgent first, each with its latest map in small."""
     if not health:
         return notice(text.NO_PLATENS_TITLE, text.NO_PLATENS_HELP)
-    cards = [_platen_card(p, as_of_us, heat, here=p is here) for p in health]
+    cards = [_platen_card(p, as_of_us, heat, _small_map(maps.get((p.press, p.platen)), scheme),
+                          here=p is here) for p in health]
     return html.Nav(cards, className="board", **named(text.BOARD_TITLE))
 
 
-def _platen_card(platen: PlatenHealth, as_of_us: int, heat: Heat, *, here: bool) -> Component:
+def _platen_card(
+    platen: PlatenHealth, as_of_us: int, heat: Heat, small: Component | None, *, here: bool
+) -> Component:
     tone, words = text.PLATEN_STATE_WORDS[platen.state]
     due = text.NO_DUE if platen.due_at_us is None else text.DUE_IN.format(
         formats.until(platen.due_at_us, as_of_us))
     return dcc.Link(
         [html.Span([platen.press, html.Small(text.PLATEN_WORDS[platen.platen])], className="who"),
-         _two_numbers(platen, heat),
+         _two_numbers(platen, heat), small,
          html.Span(mark(tone, words), className="state"), html.Span(due, className="due")],
         href="/presses" + address(PressesView(press=platen.press, platen=platen.platen)),
         className="platen" + (" here" if here else ""),
     )
+
+
+def _small_map(survey: PlatenMap | None, scheme: str) -> Component | None:
+    """The probed points in colour, nothing to read: the numbers are a tap away."""
+    if survey is None:
+        return None
+    reach = max(float(np.nanmax(np.abs(survey.error_c))), survey.temperature_tolerance_c or 3.0)
+    cells = [html.Span(style={} if np.isnan(error) else {
+                "backgroundColor": between(HEAT[scheme], 0.5 + float(error) / (2 * reach))})
+             for error in survey.error_c.ravel()]
+    cols = survey.error_c.shape[1]
+    return html.Span(cells, className="small-map", **UNSEEN,
+                     style={"gridTemplateColumns": f"repeat({cols}, 1fr)"})
 
 
 def _two_numbers(platen: PlatenHealth, heat: Heat) -> Component:

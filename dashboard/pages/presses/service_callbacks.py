@@ -154,7 +154,7 @@ def _service(answers: Answers, press: str, platen: str) -> PlatenService:
         answers.order(one.order.order_id)[0] if one.order.is_open else one
         for one in answers.orders() if (one.order.press, one.order.platen) == (press, platen))
     return PlatenService(press=press, platen=platen, orders=orders,
-                         survey=answers.survey(press, platen),
+                         survey=answers.surveys().get((press, platen)),
                          delay=answers.delays().get((press, platen), ""),
                          instruments=answers.instruments())
 

@@ -230,8 +230,8 @@ TIMERS_SOURCE = (
 PULLS_TITLE = "Pressure at the corners"
 PULLS_HEADS = ("Press", "With", "How it holds", "State", "What that says", "Pulled")
 PULLS_SOURCE = (
-    "Grips are ranks, not pressures. Two steps apart in one round are plain; less needs three"
-    " rounds at the same places: Friedman (1937), 5 %."
+    "Grips are ranks, not pressures. Two steps below the middle of a round are plain; less needs"
+    " three rounds at the same places: Friedman (1937), 5 %."
 )
 PULL_TONES = {"uneven": "alarm", "cannot_tell": "watch", "even": "calm"}
 CHECK_TONES = {"out": "alarm", "not_shown": "watch", "in_tolerance": "calm"}

@@ -16,7 +16,7 @@ LISTS = ("presses", "fabrics", "transfers", "placements", "instruments", "recipe
 WRITTEN_UP = frozenset({"jobs"})
 """Lists that are written up as the work goes on: they say what has left the house."""
 
-RECORDS = ("platen_readings", "machine_checks", "inspections")
+RECORDS = ("platen_readings", "machine_checks", "pull_checks", "inspections")
 
 
 def write_files(shop: SimulatedShop, folder: Path) -> dict[str, Path]:

@@ -19,7 +19,7 @@ from demo_data.plan import Ints, Plan, make_plan
 from demo_data.rates import make_rates
 from demo_data.settings import recipe_frame, shown_settings
 from demo_data.spec import ShopSpec
-from demo_data.surveys import GAUGE, INSTRUMENTS, STOPWATCH, check_frame, survey_frame
+from demo_data.surveys import GAUGE, INSTRUMENTS, STOPWATCH, check_frame, pull_frame, survey_frame
 from demo_data.truth import Planted
 from demo_data.world import Changes, World
 from qc.domain.instants import DAY_US, HOUR_US
@@ -63,7 +63,7 @@ def simulate(spec: ShopSpec, seed: int) -> SimulatedShop:
     Faults change neither the plan nor the honest rates: a shop without them and with the same
     seed has the same jobs.
     """
-    streams = np.random.default_rng(seed).spawn(8)
+    streams = np.random.default_rng(seed).spawn(9)
     plan = make_plan(spec, streams[0])
     rates = make_rates(spec, plan, streams[1])
     world = World(spec=spec, plan=plan, rates=rates, rng=streams[2])
@@ -73,6 +73,7 @@ def simulate(spec: ShopSpec, seed: int) -> SimulatedShop:
     frames = _lists(spec, plan)
     frames["platen_readings"] = survey_frame(spec, plan, changes.platens, streams[5])
     frames["machine_checks"] = check_frame(spec, plan, streams[5])
+    frames["pull_checks"] = pull_frame(spec, plan, streams[8])
     usual = _usual(spec, world, pieces["piece_id"])
     rows = _looks_frame(spec, looks, pieces)
     if spec.blocks:

@@ -18,6 +18,7 @@ UPPER_PLATEN_C = 160.0
 SIDE = 3
 SURVEY_AT_S = 6 * 3600 + 35 * 60
 SURVEY_STEP_S = 240
+PULLED = ("far_left", "far_right", "centre", "near_left", "near_right")
 CHECKS_AT_S = 7 * 3600 - 600
 AS_LEFT_AFTER_S = 3 * 3600
 INSTRUMENTS = ("TP-1", "TP-2")
@@ -143,4 +144,21 @@ def check_frame(spec: ShopSpec, plan: Plan, rng: np.random.Generator) -> pd.Data
         "measured_at": local_texts(np.array(at_us), spec.tz), "press": code,
         "quantity": quantity, "set_value": wanted, "measured_value": np.round(measured, 1),
         "instrument": instrument, "state": "routine",
+    })
+
+
+def pull_frame(spec: ShopSpec, plan: Plan, rng: np.random.Generator) -> pd.DataFrame:
+    """Paper pulled at the corners and the centre of every press, once a week: even but for luck."""
+    rows = []
+    start = first_day(spec).weekday()
+    for day in (d for d in working_days(spec) if (start + d) % 7 == 0):
+        for number, press in enumerate(spec.presses):
+            at = int(plan.midnights_us[day]) + (CHECKS_AT_S + 300 * number + 120) * SECOND_US
+            grips = rng.choice([1, 2, 3], len(PULLED), p=[0.04, 0.9, 0.06])
+            rows += [(at, press.code, place, int(grip))
+                     for place, grip in zip(PULLED, grips, strict=True)]
+    at_us, code, place, grip = zip(*rows, strict=True)
+    return pd.DataFrame({
+        "measured_at": local_texts(np.array(at_us), spec.tz), "press": code, "station": None,
+        "place": place, "grip": grip, "method": "paper", "state": "routine",
     })

@@ -15,7 +15,8 @@ LATEST_ROUNDS = 8
 FEWEST_ROUNDS = 3
 MOST_CHANCE = 0.05
 CLEAR_STEPS = 2
-"""Grips so far apart in one round are plain without statistics (common practice, no source)."""
+"""A grip so far below the middle of its round is plain without statistics (common practice, no
+source)."""
 
 
 def pull_checks(pulls: pd.DataFrame, *, as_of_us: int) -> tuple[PullCheck, ...]:
@@ -28,8 +29,8 @@ def pull_checks(pulls: pd.DataFrame, *, as_of_us: int) -> tuple[PullCheck, ...]:
 
     Notes
     -----
-    Uneven: the grips of the latest round are `CLEAR_STEPS` apart, or Friedman's test over the
-    rounds at the same places leaves a chance below 5 %. With fewer than three such rounds and no
+    Uneven: a place of the latest round is `CLEAR_STEPS` below its middle, or Friedman's test over
+    the rounds at the same places leaves a chance below 5 %. With fewer than three such rounds and no
     plain difference it cannot be told.
 
     Source
@@ -72,7 +73,7 @@ def _judged(rows: pd.DataFrame) -> tuple[int, pd.DataFrame, float | None, str] |
             chance = 1.0
         else:
             chance = float(friedmanchisquare(*whole.to_numpy().T).pvalue)
-    clear = float(latest.max() - latest.min()) >= CLEAR_STEPS
+    clear = float(latest.median() - latest.min()) >= CLEAR_STEPS
     if clear or (chance is not None and chance < MOST_CHANCE):
         state = "uneven"
     else:

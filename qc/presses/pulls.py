@@ -30,8 +30,8 @@ def pull_checks(pulls: pd.DataFrame, *, as_of_us: int) -> tuple[PullCheck, ...]:
     Notes
     -----
     Uneven: a place of the latest round is `CLEAR_STEPS` below its middle, or Friedman's test over
-    the rounds at the same places leaves a chance below 5 %. With fewer than three such rounds and no
-    plain difference it cannot be told.
+    the rounds at the same places leaves a chance below 5 %. With fewer than three such rounds and
+    no plain difference it cannot be told.
 
     Source
     ------

@@ -67,7 +67,9 @@ def test_the_demo_and_the_second_shop_stay_as_they_are(
     """What people have seen, and what is measured on it, must not change by the way."""
     write_files(simulate(spec, seed), tmp_path)
     found = hashlib.sha256()
-    for name in (*(f"{kind}.csv" for kind in RECORDS), "truth.json"):
+    # pulls of paper came later, and no figure rests on them
+    measured_on = [kind for kind in RECORDS if kind != "pull_checks"]
+    for name in (*(f"{kind}.csv" for kind in measured_on), "truth.json"):
         found.update((tmp_path / name).read_bytes())
     assert found.hexdigest()[:16] == digest
 

@@ -21,7 +21,6 @@ from qc.store.schema import service_steps
 from qc.store.steps import StepLog, said_in
 
 LOG = StepLog(table=service_steps, key="order_id", what=SERVICE_STEP)
-FIRST_NUMBER = 1
 
 
 def open_order(store: Store, said: Mapping[str, Any], *, by: str, at_us: int) -> ServiceOrder:
@@ -41,7 +40,7 @@ def open_order(store: Store, said: Mapping[str, Any], *, by: str, at_us: int) ->
             if order.is_open and (order.press, order.platen) == platen:
                 raise Conflict(f"the {platen[1]} platen of press {platen[0]} has service order "
                                f"{order.order_id} already; carry that one on")
-        rows = LOG.append(change, f"S{FIRST_NUMBER + len(orders)}", [(OPEN, said)])
+        rows = LOG.append(change, f"S{len(orders) + 1}", [(OPEN, said)])
         return ServiceOrder(steps=tuple(map(_step, rows)))
 
 

@@ -28,7 +28,6 @@ from reports.service_order import service_document
 from reports.writing import FORMS
 
 TYPES = {".html": "text/html", ".pdf": "application/pdf", ".csv": "text/csv"}
-SHOWN_INLINE = tuple(TYPES)
 
 
 def register(app: Dash, answers: Answers) -> None:

@@ -139,6 +139,20 @@ class Answers:
                     self._locks.pop(gone, None)
             return found
 
+    def quick(self, key: Hashable, ask: Callable[[int], Answer]) -> Answer:
+        """An answer from tallies or a few rows, as of now; ``key`` names the question."""
+        as_of_us = self.quick_as_of_us()
+        return self._keep((key, self._quick_stamp()), lambda: ask(as_of_us))
+
+    def slow(self, key: Hashable, ask: Callable[[int], Answer]) -> Answer:
+        """An answer that reads much of the history, as of `slow_as_of_us`."""
+        stamp = self._slow_stamp()
+        return self._keep((key, stamp), lambda: ask(stamp[1]))
+
+    def now_us(self) -> int:
+        """This moment, for what somebody does now."""
+        return self._clock_us()
+
     def since_us(self, period: str) -> int | None:
         """Where a period of so many days up to now begins: at a midnight, so that days are whole;
         None for all there is."""
@@ -149,61 +163,47 @@ class Answers:
 
     def floor(self) -> Floor:
         """What every press does now."""
-        as_of_us = self.quick_as_of_us()
-        return self._keep(("floor", self._quick_stamp()),
-                          lambda: floor_now(self.shop, as_of_us=as_of_us))
+        return self.quick("floor", lambda now_us: floor_now(self.shop, as_of_us=now_us))
 
     def trend(self, *, step: str, kind: str, since_us: int | None) -> RateTrend:
         """A rate over time; ``kind`` empty: pieces with any defect."""
-        as_of_us = self.quick_as_of_us()
-        key = ("trend", self._quick_stamp(), step, kind, since_us)
-        return self._keep(key, lambda: rate_over_time(
-            self.shop, as_of_us=as_of_us, step=step, kind=kind or None, since_us=since_us))
+        return self.quick(("trend", step, kind, since_us), lambda now_us: rate_over_time(
+            self.shop, as_of_us=now_us, step=step, kind=kind or None, since_us=since_us))
 
     def kinds(self) -> tuple[str, ...]:
         """The defect kinds that can be chosen."""
-        return self._keep(("kinds", self._quick_stamp()), lambda: defect_codes(self.shop))
+        return self.quick("kinds", lambda _: defect_codes(self.shop))
 
     def ranking(self, *, by: tuple[str, ...], kind: str, since_us: int | None) -> Pareto:
         """Ranked defects."""
-        as_of_us = self.quick_as_of_us()
-        key = ("ranking", self._quick_stamp(), by, kind, since_us)
-        return self._keep(key, lambda: ranked_defects(
-            self.shop, by=by, as_of_us=as_of_us, kinds=(kind,) if kind else (),
-            since_us=since_us))
+        return self.quick(("ranking", by, kind, since_us), lambda now_us: ranked_defects(
+            self.shop, by=by, as_of_us=now_us, kinds=(kind,) if kind else (), since_us=since_us))
 
     def records(self, *, since_us: int | None, until_us: int | None, kind: str,
                 levels: tuple[tuple[str, str | None], ...]) -> PieceRecords:
         """The pieces behind a number."""
-        as_of_us = self.quick_as_of_us()
-        key = ("records", self._quick_stamp(), since_us, until_us, kind, levels)
-        return self._keep(key, lambda: records_behind(
-            self.shop, as_of_us=as_of_us, since_us=since_us, until_us=until_us,
+        key = ("records", since_us, until_us, kind, levels)
+        return self.quick(key, lambda now_us: records_behind(
+            self.shop, as_of_us=now_us, since_us=since_us, until_us=until_us,
             kind=kind or None, levels=dict(levels)))
 
     def health(self) -> tuple[PlatenHealth, ...]:
         """Every platen, most urgent first."""
-        as_of_us = self.quick_as_of_us()
-        return self._keep(("health", self._quick_stamp()),
-                          lambda: press_health(self.shop, as_of_us=as_of_us))
+        return self.quick("health", lambda now_us: press_health(self.shop, as_of_us=now_us))
 
     def checks(self) -> tuple[CheckLine, ...]:
         """The latest check of every timer and gauge, the worst first."""
-        as_of_us = self.quick_as_of_us()
-        return self._keep(("checks", self._quick_stamp()),
-                          lambda: check_lines(self.shop, as_of_us=as_of_us))
+        return self.quick("checks", lambda now_us: check_lines(self.shop, as_of_us=now_us))
 
     def pieces(self) -> tuple[PressPieces, ...]:
         """What the finished pieces say about each press."""
-        stamp = self._slow_stamp()
-        return self._keep(("pieces", stamp), lambda: piece_maps(self.shop, as_of_us=stamp[1]))
+        return self.slow("pieces", lambda then_us: piece_maps(self.shop, as_of_us=then_us))
 
     def delays(self) -> dict[tuple[str, str], str]:
         """What waiting costs, by platen that needs service, in words."""
-        stamp = self._slow_stamp()
-        return self._keep(("delays", stamp), lambda: {
+        return self.slow("delays", lambda then_us: {
             (one.press, one.platen): delay_words(one, self.shop)
-            for one in delay_costs(self.shop, self.health(), as_of_us=stamp[1])})
+            for one in delay_costs(self.shop, self.health(), as_of_us=then_us)})
 
     def orders(self) -> tuple[OrderStanding, ...]:
         """Every service order, open ones first."""
@@ -253,10 +253,9 @@ class Answers:
 
     def platen(self, press: str, platen: str) -> tuple[PlatenMap, DriftSeries]:
         """The latest map of a platen and its drift."""
-        as_of_us = self.quick_as_of_us()
-        return self._keep(("platen", self._quick_stamp(), press, platen), lambda: (
-            survey_map(self.shop, press, platen, as_of_us=as_of_us),
-            platen_drift(self.shop, press, platen, as_of_us=as_of_us)))
+        return self.quick(("platen", press, platen), lambda now_us: (
+            survey_map(self.shop, press, platen, as_of_us=now_us),
+            platen_drift(self.shop, press, platen, as_of_us=now_us)))
 
     def flags(self) -> FlagList:
         """What is off now and not closed as a case."""
@@ -279,15 +278,12 @@ class Answers:
 
     def baseline(self) -> BaselineStanding:
         """What the usual rates rest on and what is proposed."""
-        stamp = self._slow_stamp()
-        return self._keep(("baseline", stamp),
-                          lambda: baseline_standing(self.shop, as_of_us=stamp[1]))
+        return self.slow("baseline", lambda now_us: baseline_standing(self.shop, as_of_us=now_us))
 
     def baseline_cautions(self) -> tuple[str, ...]:
         """What is to be said where the process was changed since what the usual rates rest on."""
-        stamp = self._slow_stamp()
-        return self._keep(("baseline cautions", stamp), lambda: baseline_cautions(
-            outdated(self.shop, as_of_us=stamp[1]), self.shop))
+        return self.slow("baseline cautions", lambda then_us: baseline_cautions(
+            outdated(self.shop, as_of_us=then_us), self.shop))
 
     def freeze_baseline(self, period: Period, *, by: str, why: str) -> None:
         """Rest the usual rates on a period; what is slow is asked anew at once."""
@@ -314,9 +310,7 @@ class Answers:
 
     def cases(self) -> dict[str, CaseFile]:
         """Every case with its steps, by flag."""
-        now_us = self.quick_as_of_us()
-        return self._keep(("cases", self._quick_stamp()),
-                          lambda: cases_now(self.shop, as_of_us=now_us))
+        return self.quick("cases", lambda now_us: cases_now(self.shop, as_of_us=now_us))
 
     def check(self, flag_id: str) -> ActionCheck | None:
         """Whether the newest action of a case worked; None where there is nothing to check."""

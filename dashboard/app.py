@@ -11,9 +11,13 @@ from dash import Dash
 from dashboard import shell, text, theme
 from dashboard.answers import Answers
 from dashboard.packing import keep_packed
+from dashboard.pages.bench import callbacks as bench
 from dashboard.pages.cases import callbacks as cases
+from dashboard.pages.charts import callbacks as charts
 from dashboard.pages.floor import callbacks as floor
 from dashboard.pages.presses import callbacks as presses
+from dashboard.pages.records import callbacks as records
+from dashboard.pages.setup import callbacks as setup
 from dashboard.pages.trends import callbacks as trends
 from qc.desk.shop import open_shop
 
@@ -66,7 +70,7 @@ def create_app(
     )
     app.layout = shell.shell(answers)
     shell.register(app, answers)
-    for page in (floor, trends, cases, presses):
+    for page in (bench, floor, trends, cases, presses, charts, records, setup):
         page.register(app, answers)
     keep_packed(app.server)
     _guard_answers(app)

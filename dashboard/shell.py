@@ -12,10 +12,14 @@ from dashboard import text
 from dashboard.answers import Answers
 from dashboard.components.attributes import UNSEEN, named
 from dashboard.formats import Clock
+from dashboard.pages.bench import layout as bench_layout
 from dashboard.pages.cases import layout as cases_layout
+from dashboard.pages.charts import layout as charts_layout
 from dashboard.pages.floor import layout as floor_layout
 from dashboard.pages.missing import layout as missing_layout
 from dashboard.pages.presses import layout as presses_layout
+from dashboard.pages.records import layout as records_layout
+from dashboard.pages.setup import layout as setup_layout
 from dashboard.pages.trends import layout as trends_layout
 
 TICK_MS = 60_000
@@ -25,8 +29,10 @@ _TURN: dict[str, Any] = {
 }
 """The words of the button that turns the scheme, where the browser finds them."""
 LAYOUTS = {
-    "/": floor_layout.layout, "/trends": trends_layout.layout, "/cases": cases_layout.layout,
-    "/presses": presses_layout.layout,
+    "/bench": bench_layout.layout, "/": floor_layout.layout, "/trends": trends_layout.layout,
+    "/cases": cases_layout.layout, "/presses": presses_layout.layout,
+    "/charts": charts_layout.layout, "/records": records_layout.layout,
+    "/setup": setup_layout.layout,
 }
 
 
@@ -68,10 +74,18 @@ def _masthead(shop_name: str) -> Component:
 
 
 def _links(current: str | None) -> list[Component]:
-    return [
-        dcc.Link(name, href=path, className="tab" + (" here" if path == current else ""),
-                 title=text.PAGE_LEADS[path])
+    """Every page; on a narrow screen those of `text.MORE_PAGES` open above the button."""
+    tabs = {
+        path: dcc.Link(name, href=path, className="tab" + (" here" if path == current else ""),
+                       title=text.PAGE_LEADS[path])
         for path, name in text.PAGES.items()
+    }
+    more = html.Button(text.MORE, id="more", type="button", className="tab more-button" + (
+        " here" if current in text.MORE_PAGES else ""),
+        **{"aria-expanded": "false", "aria-controls": "more-pages"})  # type: ignore[arg-type]
+    return [
+        *(tab for path, tab in tabs.items() if path not in text.MORE_PAGES), more,
+        html.Div([tabs[path] for path in text.MORE_PAGES], id="more-pages"),
     ]
 
 

@@ -13,6 +13,8 @@ from qc.domain.ranking import DIMENSIONS
 
 PERIODS = ("7", "30", "90", "all")
 STEPS = ("day", "week")
+NOT_SAID = "~"
+"""The level of records that say nothing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +48,50 @@ class FloorView:
     show: str = "all"
 
 
-View = TypeVar("View", TrendsView, CasesView, PressesView, FloorView)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchView:
+    press: str = ""
+    job: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartsView:
+    stream: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordsView:
+    """Looks to show. ``since`` and ``until`` (exclusive) bound the time pressed, in microseconds
+    UTC; ``defect`` is a kind or 'any'; other fields are levels, `NOT_SAID` where nothing is said.
+    ``look`` opens one look: piece, attempt, place and stage joined by '/'."""
+
+    since: str = ""
+    until: str = ""
+    piece: str = ""
+    defect: str = ""
+    zone: str = ""
+    press: str = ""
+    station: str = ""
+    fabric: str = ""
+    transfer: str = ""
+    location: str = ""
+    size: str = ""
+    job: str = ""
+    operator: str = ""
+    transfer_lot: str = ""
+    garment_lot: str = ""
+    disposition: str = ""
+    shift: str = ""
+    look: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetupView:
+    part: str = ""
+
+
+View = TypeVar("View", TrendsView, CasesView, PressesView, FloorView, BenchView, ChartsView,
+               RecordsView, SetupView)
 
 _ALLOWED: dict[tuple[type, str], tuple[str, ...]] = {
     (TrendsView, "period"): PERIODS,

@@ -9,6 +9,19 @@
     return scheme === "dark" ? [said.toLight, said.toLightHint] : [said.toDark, said.toDarkHint];
   };
   var lastPath = null;
+  var unfold = function (open) {
+    var more = document.getElementById("more");
+    if (more) { more.setAttribute("aria-expanded", open ? "true" : "false"); }
+  };
+
+  // on a narrow screen some pages stand behind a button: any other touch, or Escape, folds them
+  document.addEventListener("click", function (event) {
+    var more = event.target.closest && event.target.closest("#more");
+    unfold(Boolean(more) && more.getAttribute("aria-expanded") !== "true");
+  });
+  document.addEventListener("keydown", function (event) {
+    if (event.key === "Escape") { unfold(false); }
+  });
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     shell: {

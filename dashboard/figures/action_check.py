@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import plotly.graph_objects as go
 
-from dashboard import case_text, text
+from dashboard import text
 from dashboard.figures.parts import new_figure
+from dashboard.text import cases as case_text
 from qc.domain.action_checks import ActionCheck, Phase
 
 

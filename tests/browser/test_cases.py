@@ -11,7 +11,8 @@ import pytest
 from playwright.sync_api import Browser, Page
 from waitress.server import create_server
 
-from dashboard import case_text, create_app, text
+from dashboard import create_app, text
+from dashboard.text import cases as case_text
 from qc.desk.case_list import cases_now
 from qc.desk.case_steps import StepWanted, take_step
 from qc.desk.flags import current_flags

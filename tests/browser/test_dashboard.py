@@ -135,16 +135,30 @@ def test_keyboard_reaches_the_pages(watch) -> None:
     page.keyboard.press("Tab")
     assert page.evaluate("() => document.activeElement.textContent") == text.SKIP
     reached = []
-    for _ in range(4):
+    for _ in text.PAGES:
         page.keyboard.press("Tab")
         reached.append(page.evaluate("() => document.activeElement.textContent"))
     assert reached == list(text.PAGES.values())
     page.keyboard.press("Enter")
-    page.wait_for_url("**/presses")
-    page.wait_for_selector("h1:text-is('Presses')")
+    page.wait_for_url("**/setup")
+    page.wait_for_selector("h1:text-is('Set-up')")
     page.wait_for_timeout(300)
-    assert page.evaluate("() => document.activeElement.textContent") == "Presses"
-    assert page.evaluate("() => document.querySelector('[aria-current]').textContent") == "Presses"
+    assert page.evaluate("() => document.activeElement.textContent") == "Set-up"
+    assert page.evaluate("() => document.querySelector('[aria-current]').textContent") == "Set-up"
+
+
+def test_on_a_narrow_screen_the_other_pages_open_above_the_bar(watch) -> None:
+    page = watch(width=390).go("/")
+    hidden = page.locator("#more-pages a")
+    assert hidden.count() == len(text.MORE_PAGES) and not hidden.first.is_visible()
+    page.click("#more")
+    assert hidden.first.is_visible() and hidden.last.is_visible()
+    page.keyboard.press("Escape")
+    assert not hidden.first.is_visible()
+    page.click("#more")
+    page.get_by_role("link", name="Records").click()
+    page.wait_for_selector("h1:text-is('Records')")
+    assert not hidden.first.is_visible()
 
 
 def test_scheme_is_kept(watch) -> None:

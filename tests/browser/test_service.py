@@ -11,7 +11,8 @@ import pytest
 from playwright.sync_api import Browser, Page
 from waitress.server import create_server
 
-from dashboard import create_app, service_text
+from dashboard import create_app
+from dashboard.text import service as service_text
 from qc.desk.service import service_orders
 from qc.desk.shop import open_shop
 from qc.store.checking import check_store

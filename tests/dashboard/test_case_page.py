@@ -12,11 +12,12 @@ from typing import Any
 import pytest
 from dash import Dash
 
-from dashboard import case_text, create_app, text
+from dashboard import create_app, text
 from dashboard.figures.action_check import check_figure
 from dashboard.formats import Clock
 from dashboard.pages.cases.check import check_panel
 from dashboard.pages.cases.layout import Listed, case_list
+from dashboard.text import cases as case_text
 from qc.desk.case_list import cases_now
 from qc.desk.case_steps import StepWanted, take_step
 from qc.desk.flags import current_flags
@@ -176,10 +177,3 @@ def test_the_check_is_a_sentence_with_the_figures_of_the_three_stretches(mine: S
 def test_every_verdict_has_its_words(mine: Shop, changes: dict[str, Any], part: str) -> None:
     said = words(plain(check_panel(check(**changes), "x", "light", Clock(mine.zone))))
     assert part in said
-
-
-def test_no_wording_of_cases_is_left_over() -> None:
-    folder = Path(case_text.__file__).parent
-    code = "".join(path.read_text(encoding="utf-8") for path in folder.rglob("*.py"))
-    names = [name for name in vars(case_text) if name.isupper()]
-    assert [name for name in names if code.count(name) < 2] == []

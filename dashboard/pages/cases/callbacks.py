@@ -8,7 +8,7 @@ from dash import ALL, Dash, Input, Output, State, ctx, dcc, no_update
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
-from dashboard import case_text, text
+from dashboard import text
 from dashboard.answers import Answers
 from dashboard.components.states import guarded
 from dashboard.formats import Clock
@@ -16,6 +16,7 @@ from dashboard.pages.cases.check import check_panel
 from dashboard.pages.cases.layout import Listed, body, case_list, chosen, detail
 from dashboard.pages.cases.pieces import FORMS, pieces_panel
 from dashboard.pages.cases.work import FIELDS, Doing, ladder, log, marks, to_hold
+from dashboard.text import cases as case_text
 from dashboard.view import CasesView, read_view
 from qc.desk.case_steps import StepWanted
 from qc.desk.cases import Case, by_status

@@ -5,12 +5,13 @@ from __future__ import annotations
 from dash import html
 from dash.development.base_component import Component
 
-from dashboard import case_text, formats, text
+from dashboard import formats, text
 from dashboard.components.charts import chart_box, drawn
 from dashboard.components.states import cautions, mark
 from dashboard.components.tables import table
 from dashboard.figures.action_check import check_figure
 from dashboard.formats import Clock
+from dashboard.text import cases as case_text
 from qc.domain.action_checks import SYMBOLS, ActionCheck, Phase, check_sentence
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard import case_text, formats, text
+from dashboard import formats, text
 from dashboard.components.attributes import UNSEEN, named
 from dashboard.components.charts import chart_box, drawn
 from dashboard.components.page import page
@@ -20,6 +20,7 @@ from dashboard.formats import Clock
 from dashboard.pages.cases.check import check_panel
 from dashboard.pages.cases.pieces import pieces_panel
 from dashboard.pages.cases.work import Doing, cause_line, log, marks, state_words, work_panel
+from dashboard.text import cases as case_text
 from dashboard.view import CasesView, PressesView, address
 from qc.desk.cases import Case
 from qc.domain.action_checks import ActionCheck

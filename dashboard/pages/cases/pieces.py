@@ -5,9 +5,10 @@ from __future__ import annotations
 from dash import html
 from dash.development.base_component import Component
 
-from dashboard import case_text, formats, text
+from dashboard import formats, text
 from dashboard.components.tables import table
 from dashboard.formats import Clock
+from dashboard.text import cases as case_text
 from qc.desk.cases import Case, by_status
 from qc.domain.kinds import findings_in_words
 from qc.domain.whereabouts import STATUS_WORDS, STATUSES

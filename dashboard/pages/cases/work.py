@@ -10,10 +10,11 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard import case_text, formats, text
+from dashboard import formats, text
 from dashboard.components.attributes import UNSEEN
 from dashboard.components.states import mark, notice
 from dashboard.formats import Clock
+from dashboard.text import cases as case_text
 from qc.domain.case_words import cause_words, step_words
 from qc.domain.cases import CaseFile, missing_to_close
 from qc.domain.causes import RankedCause

@@ -8,11 +8,12 @@ import dash_mantine_components as dmc
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard import service_text, text
+from dashboard import text
 from dashboard.components.attributes import named
 from dashboard.components.states import danger, mark
 from dashboard.components.tables import table
 from dashboard.formats import Clock, Heat
+from dashboard.text import service as service_text
 from qc.domain.decision_words import judged_words
 from qc.domain.platens import HOT_PLATEN_CAUTION, LOCK_OUT_CAUTION, PlatenMap
 from qc.domain.service import OrderStanding

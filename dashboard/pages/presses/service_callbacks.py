@@ -8,7 +8,7 @@ import flask
 from dash import ALL, Dash, Input, Output, State, ctx, no_update
 from dash.exceptions import PreventUpdate
 
-from dashboard import service_text, text
+from dashboard import text
 from dashboard.answers import Answers
 from dashboard.components.states import guarded, notice
 from dashboard.formats import Clock, Heat
@@ -20,6 +20,7 @@ from dashboard.pages.presses.service import (
     platen_drawing,
     service_panel,
 )
+from dashboard.text import service as service_text
 from dashboard.view import PressesView, read_view
 from qc.desk.entering import SurveyWritten
 from qc.desk.service import OrderWanted

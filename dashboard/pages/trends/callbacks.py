@@ -13,14 +13,13 @@ from dashboard.pages.trends.baseline_callbacks import register_baseline
 from dashboard.pages.trends.layout import (
     BLANK,
     CHOICES,
-    NOT_SAID_LEVEL,
     allowed_choices,
     kind_choices,
     ranking_panel,
     rate_panel,
     records_panel,
 )
-from dashboard.view import TrendsView, address, point_us, read_view
+from dashboard.view import NOT_SAID, TrendsView, address, point_us, read_view
 
 
 def register(app: Dash, answers: Answers) -> None:
@@ -137,6 +136,6 @@ def _by(view: TrendsView) -> tuple[str, ...]:
 def _levels(view: TrendsView) -> tuple[tuple[str, str | None], ...]:
     names = (view.level, view.level2)
     return tuple(
-        (dimension, None if level == NOT_SAID_LEVEL else level)
+        (dimension, None if level == NOT_SAID else level)
         for dimension, level in zip(_by(view), names, strict=False)
     )

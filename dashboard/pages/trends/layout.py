@@ -15,13 +15,10 @@ from dashboard.components.tables import table
 from dashboard.figures.trend import rate_figure
 from dashboard.formats import Clock
 from dashboard.pages.trends.baseline import baseline_section
-from dashboard.view import TrendsView, address, read_view
+from dashboard.view import NOT_SAID, TrendsView, address, read_view
 from qc.desk.trends import PieceRecords, RateTrend
 from qc.domain.kinds import defect_kinds, findings_in_words
 from qc.domain.ranking import DIMENSIONS, Pareto, ParetoRow
-
-NOT_SAID_LEVEL = "~"
-"""In an address: the level of records that say nothing."""
 
 CHOICES = ("period", "step", "kind", "by", "then")
 BLANK = {"kind": "any", "then": "none"}
@@ -186,7 +183,7 @@ def stands(row: ParetoRow) -> str:
 
 def level_link(view: TrendsView, level: tuple[str | None, ...]) -> str:
     """The address at which the pieces of a level are shown."""
-    names = [NOT_SAID_LEVEL if part is None else part for part in level]
+    names = [NOT_SAID if part is None else part for part in level]
     return address(view, open="level", level=names[0], level2=names[1] if len(names) > 1 else "")
 
 

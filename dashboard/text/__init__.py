@@ -1,4 +1,7 @@
-"""All wording of the dashboard. Plain trade words; numbers come in already formatted."""
+"""All wording of the dashboard. Plain trade words; numbers come in already formatted.
+
+Here: what several pages say, and the pages without a file of their own beside this one.
+"""
 
 from __future__ import annotations
 
@@ -7,13 +10,21 @@ from qc.domain.kinds import plain_name
 
 PRODUCT = "Peelcheck"
 PAGES = {
-    "/": "Floor", "/trends": "Trends", "/cases": "Cases", "/presses": "Presses",
+    "/bench": "Bench", "/": "Floor", "/cases": "Cases", "/presses": "Presses", "/trends": "Trends",
+    "/charts": "Charts", "/records": "Records", "/setup": "Set-up",
 }
+MORE_PAGES = ("/trends", "/charts", "/records", "/setup")
+"""On a narrow screen these stand behind one button."""
+MORE = "More"
 PAGE_LEADS = {
+    "/bench": "Every finished piece, in two taps.",
     "/": "Every press, as it stands now.",
     "/trends": "How many pieces come off right the first time, and which work costs most.",
     "/cases": "What changed that luck does not explain, most urgent first.",
     "/presses": "Whether each platen holds its heat, and when it must be looked at.",
+    "/charts": "Any stream as a control chart, with what its limits rest on.",
+    "/records": "Every look at a piece: find, correct, bring in, take out.",
+    "/setup": "What the shop presses, on what, how, and how much false alarm it will bear.",
 }
 SKIP = "Skip to the page"
 NAV_LABEL = "Pages"

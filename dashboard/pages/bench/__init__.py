@@ -1,0 +1,1 @@
+"""The bench: every finished piece, recorded in two taps."""

@@ -1,0 +1,1 @@
+"""Charts: any stream as a control chart."""

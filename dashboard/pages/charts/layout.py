@@ -1,0 +1,12 @@
+"""Charts: any stream as a control chart."""
+
+from __future__ import annotations
+
+from dash.development.base_component import Component
+
+from dashboard.components.page import page
+
+
+def layout(search: str) -> Component:
+    """The page before its content."""
+    return page("/charts", name="charts")

@@ -1,0 +1,1 @@
+"""Records: find looks, correct them, bring files in, take lists out."""

@@ -1,0 +1,12 @@
+"""Records: find looks, correct them, bring files in, take lists out."""
+
+from __future__ import annotations
+
+from dash.development.base_component import Component
+
+from dashboard.components.page import page
+
+
+def layout(search: str) -> Component:
+    """The page before its content."""
+    return page("/records", name="records")

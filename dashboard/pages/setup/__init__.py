@@ -1,0 +1,1 @@
+"""Set-up: the shop's lists, limits and settings."""

@@ -12,7 +12,13 @@ from qc.domain.records import FINDINGS, INSPECTIONS, Field
 from qc.errors import InputError, NotFound
 from qc.intake.defects import read_defects
 from qc.intake.names import written_names
-from qc.store.corrections import correct_inspection, described, looks_at, versions_of
+from qc.store.corrections import (
+    correct_inspection,
+    described,
+    looks_at,
+    versions_of,
+    withdraw_inspection,
+)
 from qc.units import Unit, to_stored
 
 
@@ -60,6 +66,28 @@ def correct(
     )
     after = versions_of(shop.store, identity)[-1]
     return Corrected(identity=identity, version=version, before=look, after=after)
+
+
+def take_back(
+    shop: Shop, which: WhichLook, *, why: str, by: str, at_us: int, seen_version: int | None = None
+) -> dict[str, Any]:
+    """Take a look back: it counts no more and stays readable; the look as it was.
+
+    Raises
+    ------
+    NotFound
+        The piece has no such look.
+    InputError
+        Several looks fit, or no reason is given.
+    Conflict
+        Somebody else corrected the look, or took it back, in between.
+    """
+    look = find_look(shop, which)
+    withdraw_inspection(
+        shop.store, identity={name: look[name] for name in INSPECTIONS.identity}, why=why, by=by,
+        at_us=at_us, seen_version=seen_version or look["version"],
+    )
+    return look
 
 
 def find_look(shop: Shop, which: WhichLook) -> dict[str, Any]:

@@ -68,9 +68,39 @@ def correct_inspection(
         return _write(change, draft, why.strip())
 
 
+def withdraw_inspection(
+    store: Store, *, identity: Mapping[str, Any], why: str, by: str, at_us: int,
+    seen_version: int | None,
+) -> int:
+    """Take a look back: it counts no more, and stays readable; returns its last version's number.
+
+    Notes
+    -----
+    The last version is written superseded from its first moment, so that it stands at no time; it
+    says who took the look back, when and why. The same look sent again stays taken back.
+
+    Raises
+    ------
+    NotFound
+        No such look.
+    Conflict
+        Somebody made a newer version than the one seen, or took it back already.
+    InputError
+        No reason.
+    """
+    if not why.strip():
+        raise InputError("taking a look back needs a reason; say why")
+    with store.changing(by=by, at_us=at_us, what="withdraw inspection") as change:
+        before = _versions(change.connection, identity)
+        _check_seen(before, identity, seen_version)
+        revision = _replace(change, before[-1], row=None, findings=[], why=why.strip())
+        change.note(piece_id=before[-1]["piece_id"], version=revision, why=why.strip())
+        return revision
+
+
 def versions_of(store: Store, identity: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Every version of a look, oldest first: its fields, ``findings``, version, changed_at,
-    changed_by and why.
+    changed_by, why, and whether it is the one by which the look was taken back (``withdrawn``).
 
     Raises
     ------
@@ -81,7 +111,9 @@ def versions_of(store: Store, identity: Mapping[str, Any]) -> list[dict[str, Any
         found = _versions(connection, identity)
     if not found:
         raise NotFound(f"there is no look at {described(identity)}")
-    return [_shown(version) for version in found]
+    withdrawn = found[-1]["superseded_at"] is not None
+    return [_shown(version) | {"withdrawn": withdrawn and version is found[-1]}
+            for version in found]
 
 
 def looks_at(store: Store, piece_id: str) -> list[dict[str, Any]]:
@@ -132,6 +164,9 @@ def _check_seen(
     if not before:
         raise NotFound(f"there is no look at {described(identity)}")
     newest = before[-1]
+    if newest["superseded_at"] is not None:
+        raise Conflict(f"{described(identity)} was taken back by {newest['changed_by']}; "
+                       "record the piece again")
     if seen_version is not None and seen_version != newest["revision"]:
         raise Conflict(
             f"{described(identity)} was changed by {newest['changed_by']} in between "
@@ -210,12 +245,22 @@ def _count_problems(draft: _Draft) -> list[str]:
 
 
 def _write(change: Change, draft: _Draft, why: str) -> int:
-    newest = draft.before[-1]
+    revision = _replace(change, draft.before[-1], row=draft.row, findings=draft.findings, why=why)
+    change.note(piece_id=draft.row["piece_id"], version=revision, why=why)
+    return revision
+
+
+def _replace(
+    change: Change, newest: Mapping[str, Any], *, row: dict[str, Any] | None,
+    findings: list[dict[str, Any]], why: str,
+) -> int:
+    """Put a version in place of the newest one; without a ``row`` it stands at no time."""
     revision = int(newest["revision"]) + 1
     # a clock set back must not put a version before the one it follows
     change.at_us = max(change.at_us, int(newest["changed_at"]))
-    looks, findings = _frame([draft.row]), _frame(draft.findings)
-    prints = look_fingerprints(looks, findings.assign(row=0))
+    last = row or {field.name: newest[field.name] for field in INSPECTIONS.fields}
+    looks, found = _frame([last]), _frame(findings)
+    prints = look_fingerprints(looks, found.assign(row=0))
     standing = stored_rows(change.connection, table, piece_base(prints.identity), PIECE_WIDTH)
     standing = standing[standing["superseded_at"].isna()]
     change.connection.execute(
@@ -223,13 +268,16 @@ def _write(change: Change, draft: _Draft, why: str) -> int:
     )
     numbers = write_rows(change, INSPECTIONS, looks, prints, revision=revision, why=why)
     looks.index = pd.Index(numbers, name="look")
-    findings = findings.assign(look=int(numbers[0]))
-    write_findings(change, findings)
+    found = found.assign(look=int(numbers[0]))
+    write_findings(change, found)
+    if row is None:
+        change.connection.execute(update(table).where(table.c.number == int(numbers[0])).values(
+            superseded_at=change.at_us))
+        looks = looks.iloc[:0]
     update_tallies(
         change, before=standing["number"].to_numpy(dtype=np.int64),
-        gone=np.array([newest["number"]], dtype=np.int64), looks=looks, findings=findings,
+        gone=np.array([newest["number"]], dtype=np.int64), looks=looks, findings=found,
     )
-    change.note(piece_id=draft.row["piece_id"], version=revision, why=why)
     return revision
 
 

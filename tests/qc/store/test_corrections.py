@@ -9,8 +9,15 @@ import pytest
 from qc.errors import Conflict, InputError, NotFound
 from qc.store import Store
 from qc.store.checking import check_store
-from qc.store.corrections import correct_inspection, looks_at, versions_of
+from qc.store.corrections import (
+    correct_inspection,
+    looks_at,
+    versions_of,
+    withdraw_inspection,
+)
 from qc.store.inspections import read_findings, read_looks
+from qc.store.kept import KeptLooks
+from qc.store.tallies import read_defect_tally, read_piece_tally
 from tests.qc.store.made import LOADED, add, findings_of, look
 
 LATER = LOADED + 1000
@@ -128,3 +135,58 @@ def test_a_look_without_a_location(filled: Store) -> None:
     correct_inspection(filled, identity=identity, changes={"note": "seen twice"}, findings=None,
                        why="note", by="bo", at_us=LATER, seen_version=1)
     assert [one["note"] for one in looks_at(filled, "b")] == ["seen twice"]
+
+
+def withdraw(store: Store, *, at_us: int = LATER, seen: int | None = 1, why: str = "slip") -> int:
+    return withdraw_inspection(store, identity=IDENTITY, why=why, by="bo", at_us=at_us,
+                               seen_version=seen)
+
+
+def test_a_look_taken_back_counts_no_more_and_stays_readable(filled: Store) -> None:
+    assert withdraw(filled) == 2
+    assert read_looks(filled, as_of_us=LATER)["piece_id"].tolist() == ["b"]
+    assert read_looks(filled, as_of_us=LATER - 1)["piece_id"].tolist() == ["a", "b"]
+    assert read_piece_tally(filled)["n"].sum() == 1 and len(read_defect_tally(filled)) == 0
+    first, last = versions_of(filled, IDENTITY)
+    assert (first["withdrawn"], last["withdrawn"]) == (False, True)
+    assert (last["changed_by"], last["changed_at"], last["why"]) == ("bo", LATER, "slip")
+    assert looks_at(filled, "a") == []
+    assert check_store(filled) == []
+
+
+def test_the_same_look_sent_again_stays_taken_back(filled: Store) -> None:
+    withdraw(filled)
+    again = add(filled, [look("a")], findings_of((0, "scorch", "top", 2.0, 1)))
+    assert again.n_loaded == 0 and again.already_there.tolist() == [True]
+    other = add(filled, [look("a", temperature_c=111.0)], findings_of())
+    assert other.conflict.tolist() == [True]
+    assert read_looks(filled, as_of_us=LATER)["piece_id"].tolist() == ["b"]
+
+
+def test_what_was_taken_back_is_neither_corrected_nor_taken_back_again(filled: Store) -> None:
+    withdraw(filled)
+    with pytest.raises(Conflict, match="was taken back by bo; record the piece again"):
+        correct(filled, seen=None, temperature_c=150.0)
+    with pytest.raises(Conflict, match="was taken back by bo"):
+        withdraw(filled, seen=2)
+    assert check_store(filled) == []
+
+
+def test_taking_back_needs_a_reason_and_the_newest_version(filled: Store) -> None:
+    with pytest.raises(InputError, match="needs a reason"):
+        withdraw(filled, why=" ")
+    correct(filled, temperature_c=155.0)
+    with pytest.raises(Conflict, match="changed by bo in between"):
+        withdraw(filled)
+    assert withdraw(filled, seen=2, at_us=LATER - 5) == 3  # a clock set back
+    assert read_looks(filled, as_of_us=LATER)["piece_id"].tolist() == ["b"]
+    assert check_store(filled) == []
+
+
+def test_a_kept_reading_notices_what_was_taken_back(filled: Store) -> None:
+    kept = KeptLooks(("piece_id",))
+    for _ in range(2):
+        assert kept.read(filled, as_of_us=LATER)[0]["piece_id"].tolist() == ["a", "b"]
+    withdraw(filled)
+    looks, findings = kept.read(filled, as_of_us=LATER)
+    assert looks["piece_id"].tolist() == ["b"] and len(findings) == 0

@@ -65,6 +65,7 @@ def create_app(
     app = Dash(
         "dashboard", title=text.PRODUCT, update_title="", use_pages=False, compress=True,
         assets_folder=str(Path(__file__).parent / "assets"), assets_ignore="early.js",
+        assets_path_ignore=["^bench$"],
         serve_locally=True, meta_tags=_META, suppress_callback_exceptions=True,
         index_string=_INDEX.replace("STYLE", theme.style_sheet()),
     )
@@ -86,7 +87,7 @@ def _guard_answers(app: Dash) -> None:
         for name, value in headers.items():
             response.headers.setdefault(name, value)
         path = flask.request.path
-        own = ("/_", "/assets", "/orders/")
+        own = ("/_", "/assets", "/orders/", "/bench")
         is_page = response.mimetype == "text/html" and not path.startswith(own)
         if is_page and response.status_code == 200 and shell.tidy(path) not in shell.LAYOUTS:
             response.status_code = 404

@@ -11,8 +11,8 @@ from dash.development.base_component import Component
 from dashboard import text
 from dashboard.answers import Answers
 from dashboard.components.attributes import UNSEEN, named
+from dashboard.components.page import page_link
 from dashboard.formats import Clock
-from dashboard.pages.bench import layout as bench_layout
 from dashboard.pages.cases import layout as cases_layout
 from dashboard.pages.charts import layout as charts_layout
 from dashboard.pages.floor import layout as floor_layout
@@ -29,10 +29,9 @@ _TURN: dict[str, Any] = {
 }
 """The words of the button that turns the scheme, where the browser finds them."""
 LAYOUTS = {
-    "/bench": bench_layout.layout, "/": floor_layout.layout, "/trends": trends_layout.layout,
-    "/cases": cases_layout.layout, "/presses": presses_layout.layout,
-    "/charts": charts_layout.layout, "/records": records_layout.layout,
-    "/setup": setup_layout.layout,
+    "/": floor_layout.layout, "/trends": trends_layout.layout, "/cases": cases_layout.layout,
+    "/presses": presses_layout.layout, "/charts": charts_layout.layout,
+    "/records": records_layout.layout, "/setup": setup_layout.layout,
 }
 
 
@@ -76,8 +75,8 @@ def _masthead(shop_name: str) -> Component:
 def _links(current: str | None) -> list[Component]:
     """Every page; on a narrow screen those of `text.MORE_PAGES` open above the button."""
     tabs = {
-        path: dcc.Link(name, href=path, className="tab" + (" here" if path == current else ""),
-                       title=text.PAGE_LEADS[path])
+        path: page_link(name, path, className="tab" + (" here" if path == current else ""),
+                        title=text.PAGE_LEADS[path])
         for path, name in text.PAGES.items()
     }
     more = html.Button(text.MORE, id="more", type="button", className="tab more-button" + (

@@ -6,11 +6,20 @@ from collections.abc import Sequence
 from typing import Any
 
 import dash_mantine_components as dmc
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import text
 from dashboard.components.attributes import named
+
+APART = ("/bench",)
+"""Pages that stand by themselves: they are loaded anew, not put into this one."""
+
+
+def page_link(name: str, path: str, **more: Any) -> Component:
+    """A way to a page."""
+    apart = path.partition("?")[0] in APART
+    return html.A(name, href=path, **more) if apart else dcc.Link(name, href=path, **more)
 
 
 def page(path: str, *children: Any, name: str) -> Component:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -119,21 +120,27 @@ def press_state(
 ) -> PressState:
     """How a press stands, from its last look, the open flags and its platens."""
     found = flags.flags if flags is not None else ()
-    open_flags = tuple(f for f in found if f.is_open and touches(f, now))
+    open_flags = tuple(f for f in found if f.is_open and concerns(f, now))
     platens = tuple(h for h in health if h.press == now.press)
     return PressState(state=_state(now, as_of_us, open_flags, platens), flags=open_flags,
                       platens=platens)
 
 
-def touches(flag: Flag, now: PressNow) -> bool:
-    """Whether a flag is about this press or about what it runs now."""
+def concerns(flag: Flag, now: PressNow) -> bool:
+    """Whether a flag is about a press or about what it runs now."""
+    runs = {} if now.last is None else {
+        name: getattr(now.last, name) for name in FLAG_FIELDS if name != "press"}
+    return touches(flag, now.press, runs)
+
+
+def touches(flag: Flag, press: str, runs: Mapping[str, str | None]) -> bool:
+    """Whether a flag is about a press or about what it runs (levels by `FLAG_FIELDS`)."""
     if flag.press is not None:
-        return flag.press == now.press
+        return flag.press == press
     if flag.factor.name == "press":
-        return flag.factor.level == now.press
-    if now.last is None or flag.factor.name not in FLAG_FIELDS or flag.factor.level is None:
-        return False
-    return bool(getattr(now.last, flag.factor.name) == flag.factor.level)
+        return flag.factor.level == press
+    level = runs.get(flag.factor.name) if flag.factor.name in FLAG_FIELDS else None
+    return level is not None and flag.factor.level == level
 
 
 def day_start(shop: Shop, as_of_us: int) -> int:

@@ -237,9 +237,10 @@ def _pieces(
     shop: Shop, press: str, since_us: int, until_us: int, as_of_us: int
 ) -> pd.DataFrame:
     """Pieces of a press pressed in a time, with where they are now."""
-    bounds = {"as_of_us": as_of_us, "since_us": since_us, "until_us": until_us}
-    looks = read_looks(shop.store, columns=list(COUNTED), **bounds)
-    counted = count_once(looks, read_findings(shop.store, **bounds))
+    looks = read_looks(shop.store, columns=list(COUNTED), as_of_us=as_of_us, since_us=since_us,
+                       until_us=until_us)
+    findings = read_findings(shop.store, as_of_us=as_of_us, since_us=since_us, until_us=until_us)
+    counted = count_once(looks, findings)
     at = np.flatnonzero((counted.pieces["press"].astype(object) == press).to_numpy())
     pieces = listed_pieces(counted, at)
     return pieces.assign(**whereabouts(shop, pieces, as_of_us=as_of_us))

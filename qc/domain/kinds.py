@@ -7,6 +7,7 @@ starting value that a shop replaces with its own experience.
 from __future__ import annotations
 
 import csv
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -19,9 +20,19 @@ ZONES: tuple[str, ...] = (
 """Zones of the print as the operator at the press sees it, row by row."""
 
 
+WITHOUT_PLACE = frozenset({
+    "misplacement", "rotated", "wrong_garment", "wrong_art", "colour_shift", "odour_residue",
+    "count_short", "label_covered", "press_mark",
+})
+"""Kinds that concern the whole piece or print: no place on the print is asked for."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DefectKind:
-    """One kind of defect: what it is, how bad, what is usually done with the piece."""
+    """One kind of defect: what it is, how bad, what is usually done with the piece.
+
+    ``good``, ``not_good``: proposed starting values, no source; the customer's limits come first.
+    """
 
     code: str
     name: str
@@ -30,6 +41,10 @@ class DefectKind:
     first_checks: str
     usual_disposition: str
     pressing_again_helps: str
+    how_to_measure: str
+    unit: str
+    good: str
+    not_good: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +76,8 @@ def defect_kinds() -> dict[str, DefectKind]:
             code=row["defect_code"], name=row["name"], definition=row["visual_definition"],
             severity=row["severity_class"], first_checks=row["first_checks"],
             usual_disposition=row["usual_disposition"], pressing_again_helps=row["repress_helps"],
+            how_to_measure=row["how_to_measure"], unit=row["unit"], good=row["accept_level"],
+            not_good=row["major_level"],
         )
         for row in _rows("defects.csv")
     }
@@ -89,6 +106,23 @@ def causes_of(defect: str) -> tuple[Cause, ...]:
         if row["defect_code"] == defect
     ]
     return tuple(sorted(found, key=lambda cause: cause.rank))
+
+
+def suggested_disposition(kinds: Iterable[str], *, attempt: int = 1) -> str:
+    """What is usually done with a piece that shows these kinds of defect.
+
+    Press again where that usually helps and was not done yet; scrap where the trade scraps or
+    makes anew; else hold, for somebody to decide. Common practice, no source.
+    """
+    known = [defect_kinds().get(kind) for kind in kinds]
+    if not known:
+        return "pass"
+    if any(kind is None or kind.severity.startswith("critical") for kind in known):
+        return "hold"
+    if any(kind.usual_disposition.startswith(("scrap", "re-make")) for kind in known if kind):
+        return "scrap"
+    helps = all(kind.pressing_again_helps.startswith("yes") for kind in known if kind)
+    return "hold" if not helps else ("press_again" if attempt == 1 else "scrap")
 
 
 def plain_name(code: str) -> str:

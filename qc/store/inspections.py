@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -123,17 +123,18 @@ def positions(groups: Ints) -> Ints:
 def read_looks(
     store: Store, *, as_of_us: int, columns: Sequence[str] | None = None,
     since_us: int | None = None, until_us: int | None = None, after: int = 0,
+    only: Mapping[str, str] | None = None,
 ) -> pd.DataFrame:
     """Looks as known at a moment, indexed by look number; text columns are categories.
 
     Of each look the newest version made up to ``as_of_us`` counts, else the first; looks inspected
     later are left out. ``since_us`` (inclusive) and ``until_us`` (exclusive) bound pressed_at;
-    looks up to the number ``after`` are left out.
+    looks up to the number ``after`` are left out. ``only``: columns with the one value wanted.
     """
     wanted = list(columns) if columns is not None else [f.name for f in INSPECTIONS.fields]
     table = looks_table
     query = select(table.c.number.label("look"), *(table.c[name] for name in wanted)).where(
-        _as_of(as_of_us, since_us, until_us), table.c.number > after
+        _as_of(as_of_us, since_us, until_us), table.c.number > after, *_having(only)
     )
     with store.reading() as connection:
         return read_frame(connection, query.order_by(table.c.number)).set_index("look")
@@ -141,7 +142,7 @@ def read_looks(
 
 def read_findings(
     store: Store, *, as_of_us: int, since_us: int | None = None, until_us: int | None = None,
-    after: int = 0,
+    after: int = 0, only: Mapping[str, str] | None = None,
 ) -> pd.DataFrame:
     """Findings of the looks `read_looks` gives for the same arguments: look, kind, zone,
     extent_mm, n."""
@@ -149,11 +150,15 @@ def read_findings(
     query = (
         select(found.c.look, found.c.kind, found.c.zone, found.c.extent_mm, found.c.n)
         .join(looks_table, looks_table.c.number == found.c.look)
-        .where(_as_of(as_of_us, since_us, until_us), looks_table.c.number > after)
+        .where(_as_of(as_of_us, since_us, until_us), looks_table.c.number > after, *_having(only))
         .order_by(found.c.look, found.c.position)
     )
     with store.reading() as connection:
         return read_frame(connection, query)
+
+
+def _having(only: Mapping[str, str] | None) -> list[ColumnElement[bool]]:
+    return [looks_table.c[name] == value for name, value in (only or {}).items()]
 
 
 def _as_of(

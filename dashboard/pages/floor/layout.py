@@ -13,7 +13,7 @@ from dashboard.components.page import one_of, page
 from dashboard.components.states import cautions, mark, notice, waiting
 from dashboard.formats import Clock
 from dashboard.view import CasesView, FloorView, PressesView, address, read_view
-from qc.desk.floor import Floor, PressNow, PressState, ShareNow, touches
+from qc.desk.floor import Floor, PressNow, PressState, ShareNow, concerns
 from qc.domain.flags import Flag, FlagList
 from qc.domain.platens import PlatenHealth
 
@@ -182,7 +182,7 @@ def _elsewhere(floor: Floor, flags: FlagList | None, clock: Clock) -> Component:
     if flags is None:
         return html.P(text.FLOOR_FLAGS_WAIT, className="lead elsewhere", role="status")
     left = [f for f in flags.flags
-            if f.is_open and not any(touches(f, now) for now in floor.presses)]
+            if f.is_open and not any(concerns(f, now) for now in floor.presses)]
     if not left:
         return html.Div()
     lines = html.Ul([_flag_line(flag, clock) for flag in left[:6]], className="reasons")

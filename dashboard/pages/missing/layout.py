@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from dash import dcc, html
+from dash import html
 from dash.development.base_component import Component
 
 from dashboard import text
+from dashboard.components.page import page_link
 
 
 def layout(path: str) -> Component:
     """What to show for an unknown path."""
     ways = [
-        html.Li([dcc.Link(name, href=to), f" {text.PAGE_LEADS[to]}"])
+        html.Li([page_link(name, to), f" {text.PAGE_LEADS[to]}"])
         for to, name in text.PAGES.items()
     ]
     return html.Div(

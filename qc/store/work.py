@@ -1,0 +1,64 @@
+"""Counts of one job and of one kind of work, straight from the tallies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlalchemy import ColumnElement, Connection, Table, func, select
+
+from qc.store.base import Store
+from qc.store.schema import TALLIES, words
+
+FIRST_LOOK = "prompt"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkCounts:
+    """Pieces of one fabric, transfer and place in a period, first looks: how many, how many with a
+    defect, and how many with each kind of defect."""
+
+    n: int
+    n_defective: int
+    kinds: dict[str, int]
+
+
+def job_began_us(store: Store, job: str, *, since_us: int) -> int | None:
+    """The hour in which a job's first piece was pressed, from ``since_us`` on; None without one."""
+    tally = TALLIES["factor_tally"]
+    with store.reading() as connection:
+        factor, level = _numbers(connection, "job", job)
+        found = connection.scalar(select(func.min(tally.c.hour_us)).where(
+            tally.c.factor == factor, tally.c.hour_us >= int(since_us), tally.c.level == level))
+    return None if found is None or not level else int(found)
+
+
+def work_counts(
+    store: Store, *, fabric: str, transfer: str, location: str | None, since_us: int
+) -> WorkCounts:
+    """Counts of the pieces pressed from ``since_us`` on."""
+    pieces, defects = TALLIES["piece_tally"], TALLIES["defect_tally"]
+    with store.reading() as connection:
+        codes = _numbers(connection, fabric, transfer, location or "", FIRST_LOOK)
+
+        n, bad = connection.execute(select(
+            func.sum(pieces.c.n), func.sum(pieces.c.n_defective)
+        ).where(*_of(pieces, codes, since_us))).one()
+        named = defects.join(words, words.c.number == defects.c.kind)
+        kinds = connection.execute(
+            select(words.c.word, func.sum(defects.c.n)).select_from(named)
+            .where(*_of(defects, codes, since_us)).group_by(words.c.word))
+        return WorkCounts(n=int(n or 0), n_defective=int(bad or 0),
+                          kinds={str(word): int(count) for word, count in kinds})
+
+
+def _of(tally: Table, codes: list[int], since_us: int) -> list[ColumnElement[bool]]:
+    names = ("fabric", "transfer", "location", "look")
+    return [tally.c.hour_us >= int(since_us),
+            *(tally.c[name] == code for name, code in zip(names, codes, strict=True))]
+
+
+def _numbers(connection: Connection, *texts: str) -> list[int]:
+    """The number of each word; 0 where a text is empty, -1 where it was never used."""
+    rows = connection.execute(select(words.c.word, words.c.number).where(words.c.word.in_(texts)))
+    known = {str(row.word): int(row.number) for row in rows}
+    return [0 if not text else known.get(text, -1) for text in texts]

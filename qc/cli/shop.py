@@ -51,14 +51,17 @@ def settings(
 
 def correct(
     piece_id: Annotated[str, typer.Argument(show_default=False)],
+    why: Annotated[str, typer.Option("--why", metavar="TEXT", show_default=False,
+                                     help="The reason, kept with the new version.")],
     changes: Annotated[
-        list[str],
+        list[str] | None,
         typer.Option("--set", metavar="FIELD=VALUE", show_default=False,
                      help="New value, unit in the field's name (temperature_f=320, "
                           "defects=lifted_edge@top_left:6); nothing after = empties it."),
-    ],
-    why: Annotated[str, typer.Option("--why", metavar="TEXT", show_default=False,
-                                     help="The reason, kept with the new version.")],
+    ] = None,
+    withdraw: Annotated[bool, typer.Option(
+        "--take-back", help="The look was a mistake: it counts no more, and stays readable.")
+    ] = False,
     attempt: Annotated[int | None, typer.Option("--attempt", show_default=False)] = None,
     location: Annotated[str | None, typer.Option("--location", show_default=False)] = None,
     stage: Annotated[str | None, typer.Option("--stage", show_default=False)] = None,
@@ -66,14 +69,25 @@ def correct(
     by: By = None,
     json: shared.Json = False,
 ) -> None:
-    """Correct what is recorded of a look at a piece; the old version stays readable."""
+    """Correct what is recorded of a look at a piece, or take it back; what was stays readable."""
     from qc.config import user_name
-    from qc.desk.correcting import WhichLook
+    from qc.desk.correcting import WhichLook, take_back
     from qc.desk.correcting import correct as correct_look
+    from qc.errors import InputError
 
+    if withdraw == bool(changes):
+        raise InputError("say either what it should be, with --set, or --take-back")
     shop = shared.open_store(store)
     which = WhichLook(piece_id=piece_id, attempt=attempt, location=location, stage=stage)
-    done = correct_look(shop, which, changes, why=why, by=user_name(by), at_us=shared.now_us())
+    if withdraw:
+        was = take_back(shop, which, why=why, by=user_name(by), at_us=shared.now_us())
+        shared.answer(was, as_json=json, to_json=lambda look: {
+            **{name: look[name] for name in ("piece_id", "attempt", "location", "stage")},
+            "taken_back": True, "why": why}, to_text=lambda look, console: console.print(
+                f"taken back: piece {piece_id} no longer counts", markup=False, highlight=False))
+        return
+    done = correct_look(shop, which, changes or [], why=why, by=user_name(by),
+                        at_us=shared.now_us())
     shared.answer(done, as_json=json, to_json=lambda made: _corrected_json(made, shop),
                   to_text=lambda made, console: console.print(
                       f"corrected: piece {piece_id} is now at version {made.version}",
@@ -141,7 +155,7 @@ def _corrected_json(done: Corrected, shop: Shop) -> dict[str, Any]:
     return {**done.identity, "version": done.version, "changed": changed, "why": done.after["why"]}
 
 
-_VERSION_FIELDS = frozenset({"version", "changed_at", "changed_by", "why"})
+_VERSION_FIELDS = frozenset({"version", "changed_at", "changed_by", "why", "withdrawn"})
 
 
 def _shown(name: str, value: Any, shop: Shop) -> Any:

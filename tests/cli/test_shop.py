@@ -156,6 +156,23 @@ def test_correct_refuses_in_one_line(
     assert len(versions_of(filled, IDENTITY)) == 1
 
 
+def test_a_look_is_taken_back_with_a_reason(shell: Shell, filled: Store) -> None:
+    done = shell("correct", "a", "--take-back", "--why", "pressed twice by mistake", "--json")
+    assert done.code == 0 and done.json == IDENTITY | {
+        "taken_back": True, "why": "pressed twice by mistake"}
+    last = versions_of(filled, IDENTITY)[-1]
+    assert (last["withdrawn"], last["changed_by"]) == (True, "bo")
+    assert check_store(filled) == []
+    again = shell("correct", "a", "--take-back", "--why", "x")
+    assert again.code == 2 and "there is no such look at piece a" in again.err
+
+
+@pytest.mark.parametrize("words", [["a"], ["a", "--set", "note=x", "--take-back"]])
+def test_correct_wants_one_thing_to_do(shell: Shell, filled: Store, words: list[str]) -> None:
+    done = shell("correct", *words, "--why", "x")
+    assert done.code == 2 and "either what it should be, with --set, or --take-back" in done.err
+
+
 def test_check_says_sound_or_what_is_wrong(shell: Shell, filled: Store) -> None:
     assert shell("check", "--json").json == {"sound": True, "problems": []}
     assert shell("check").code == 0

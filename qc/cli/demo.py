@@ -48,17 +48,14 @@ def demo(
 
 
 def _clock(place: Path, end_us: int) -> Callable[[], int]:
-    """The demo shop's time: from its last evening, or from the newest step of a case, so that
+    """The demo shop's time: from its last evening, or from the newest thing done in it, so that
     what was done yesterday is not still to come."""
     from qc.cli.shared import now_us
-    from qc.desk.case_list import cases_now
-    from qc.desk.shop import open_shop
+    from qc.desk.shop import newest_moment_us, open_shop
 
     shop = open_shop(str(place))
-    steps = [step.at_us for case in cases_now(shop, as_of_us=now_us()).values()
-             for step in case.steps]
+    ahead = now_us() - max(end_us, newest_moment_us(shop))
     shop.store.close()
-    ahead = now_us() - max([end_us, *steps])
     return lambda: now_us() - ahead
 
 

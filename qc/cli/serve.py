@@ -60,7 +60,8 @@ def serve_dashboard(
     address = f"http://{_shown(host)}:{_port_of(server, port)}/"
     say(f"dashboard at {address} (stop with Ctrl+C)")
     if host not in ("127.0.0.1", "localhost", "::1"):
-        say("anybody who can reach this machine can read the shop's records at this address")
+        say("anybody who can reach this machine can read the shop's records at this address, and "
+            "record and change them")
     if open_browser:
         threading.Timer(0.5, webbrowser.open, args=(address,)).start()
     try:

@@ -6,12 +6,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from sqlalchemy import func, select
+
 from qc import store as stores
 from qc.config import clock_minutes, zone_of
 from qc.domain.instants import iso
 from qc.store import Store
 from qc.store.backup import back_up as copy_store
 from qc.store.checking import check_store
+from qc.store.schema import case_steps, inspections, service_steps
 from qc.store.settings import change_setting as set_one
 from qc.store.settings import read_settings
 from qc.store.tallies import rebuild_tallies
@@ -61,6 +64,13 @@ def change_setting(shop: Shop, *, name: str, value: str, by: str, at_us: int) ->
     """Set one setting; the shop as it is afterwards."""
     set_one(shop.store, name=name, value=value, by=by, at_us=at_us)
     return Shop(shop.store, read_settings(shop.store))
+
+
+def newest_moment_us(shop: Shop) -> int:
+    """The newest moment anything is dated: a look, or a step of a case or of a service order."""
+    dated = (inspections.c.inspected_at, case_steps.c.taken_at, service_steps.c.taken_at)
+    with shop.store.reading() as connection:
+        return max(int(connection.scalar(select(func.max(column))) or 0) for column in dated)
 
 
 def check(shop: Shop) -> tuple[str, ...]:

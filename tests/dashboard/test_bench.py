@@ -141,14 +141,20 @@ def test_our_own_page_can(client: FlaskClient) -> None:
 
 
 @pytest.mark.parametrize(("broken", "said"), [
-    ("text", "not an object"), ({"fields": {"press": 3}}, "fields are texts"),
-    ({"action": "drop"}, "allowed actions"), ({"by": " "}, "by is empty"),
-    ({"attempt": "1"}, "whole numbers"), ({"name": "x" * 300}, "at most 200 letters"),
-    ({"version": 0}, "whole numbers from 1")])
-def test_what_is_no_entry_is_refused_in_words(client: FlaskClient, broken: Any, said: str) -> None:
-    sent = broken if isinstance(broken, str) else entry(**broken)
-    answer = send(client, sent)
-    assert answer.status_code == 400 and said in answer.get_json()["error"]
+    ({"fields": {"press": 3}}, "fields are texts"), ({"action": "drop"}, "allowed actions"),
+    ({"by": " "}, "By is empty"), ({"attempt": "1"}, "whole numbers"),
+    ({"by": "x" * 300}, "at most 200 letters"), ({"version": 0}, "whole numbers from 1")])
+def test_an_entry_that_cannot_be_read_is_refused_and_keeps_no_other_waiting(
+    client: FlaskClient, broken: Any, said: str
+) -> None:
+    answer = send(client, entry(**broken), entry(name="e2", piece_id="N-2")).get_json()
+    found = {one["name"]: one for one in answer["outcomes"]}
+    assert not found["e1"]["kept"] and said in found["e1"]["why"] and found["e2"]["kept"]
+
+
+@pytest.mark.parametrize("sent", ["text", entry(name="x" * 300)])
+def test_what_the_bench_does_not_send_is_refused_whole(client: FlaskClient, sent: Any) -> None:
+    assert send(client, sent).status_code == 400
     assert client.post("/bench/entries", data="{", headers=OURS).status_code == 400
 
 

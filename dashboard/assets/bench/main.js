@@ -11,6 +11,7 @@ import * as work from "./work.js";
 const LISTS = "peelcheck.bench.lists";
 const LETTERS = "asdfhjklqwertyiopzxcvbnm";  // g is good, u is undo
 const SHOWN = 8;
+const ANEW_MS = 600000;
 const DIGITS = { 7: 0, 8: 1, 9: 2, 4: 3, 5: 4, 6: 5, 1: 6, 2: 7, 3: 8 };
 let zone = null;      // the place tapped, waiting for its fault
 let fault = null;     // the fault tapped, waiting for its place
@@ -183,7 +184,7 @@ function workChanged() {
   calm();
   show();
   ready();
-  drawIfKnown([]);
+  drawIfKnown(standing.usualKinds());
   standing.look(true);
 }
 
@@ -213,6 +214,7 @@ async function lists() {
     if (!ok) { return; }
     localStorage.setItem(LISTS, JSON.stringify(answer));
     learn(answer);
+    setTimeout(lists, ANEW_MS);  // jobs and people come and go
   } catch {
     setTimeout(lists, 8000);
   }
@@ -222,7 +224,8 @@ function learn(found) {
   work.learn(found);
   const lacks = [["presses", "press"], ["fabrics", "fabric"], ["transfers", "transfer"]].find(([name]) => !Object.keys(found[name]).length);
   ready();
-  drawFaults(order.length ? order : []);
+  drawFaults(standing.usualKinds());
+  prompt();
   if (lacks) {
     fill(by("work-needs"), words("new_shop", { what: lacks[1] }) + " ", make("a", { href: "/setup" }, words("to_setup")));
   }

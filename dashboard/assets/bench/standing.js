@@ -5,6 +5,7 @@ import * as sender from "./sender.js";
 import * as work from "./work.js";
 
 const SOON_MS = 700;
+const SLOW_MS = 120000;  // flags are looked for in the whole history
 let found = null;      // the server's last answer, and for which job
 let timer = null;
 let asked = 0;
@@ -27,23 +28,31 @@ export function look(all) {
   timer = setTimeout(() => ask(all), all ? 0 : SOON_MS);
 }
 
+// The faults of this kind of work, the commonest first, as far as they are known.
+export const usualKinds = () => (found && found.of === String(query()) ? found.kinds : []);
+
+function query() {
+  const at = work.now();
+  return new URLSearchParams({ job: at.job, fabric: at.fabric, transfer: at.transfer, location: at.location });
+}
+
 async function ask(all) {
   const at = work.now();
   asked += 1;
   const mine = asked;
   if (all) { signs(at); }
   if (!at.fabric || !at.transfer) { found = null; draw(); return; }
-  const query = new URLSearchParams({ job: at.job, fabric: at.fabric, transfer: at.transfer, location: at.location });
+  const of = String(query());
   try {
-    const { ok, answer } = await sender.ask("/bench/job?" + query);
+    const { ok, answer } = await sender.ask("/bench/job?" + of);
     if (!ok || mine !== asked) { return; }
-    const fresh = !found || found.of !== String(query);
-    found = { ...answer, of: String(query), stale: false };
+    const fresh = !found || found.of !== of;
+    found = { ...answer, of, stale: false };
     gone = new Set();
     work.learnRecipe(answer.recipe);
     if (fresh) { hooks.usual(answer.kinds); }
   } catch {
-    if (found && found.of !== String(query)) { found = null; }
+    if (found && found.of !== of) { found = null; }
     if (found) { found.stale = true; }
   }
   draw();
@@ -83,7 +92,8 @@ async function signs(at) {
   if (!at.press) { fill(by("signs")); return; }
   const names = ["press", "station", "operator", "transfer_lot", "garment_lot", "fabric", "transfer", "job"];
   try {
-    const { ok, answer } = await sender.ask("/bench/signs?" + new URLSearchParams(names.map((name) => [name, at[name]])));
+    const { ok, answer } = await sender.ask("/bench/signs?" + new URLSearchParams(names.map((name) => [name, at[name]])),
+      { signal: AbortSignal.timeout(SLOW_MS) });
     if (!ok || at !== work.now()) { return; }
     fill(by("signs"), ...(answer.signs.length ? answer.signs.map((sign) => make("li", { class: "tone-" + sign.tone },
       make("a", { href: sign.href }, (sign.tone === "alarm" ? "▲ " : "◆ ") + sign.words)))

@@ -86,9 +86,9 @@ def register(app: Dash, answers: Answers) -> None:
             flask.abort(403)
         if not answers.is_live:
             raise InputError("this dashboard looks back; pieces are recorded on one that shows now")
-        device, sent = read_entries(request.get_json(silent=True))
+        device, sent, refused = read_entries(request.get_json(silent=True))
         now_us = answers.now_us()
-        outcomes = record_entries(answers.shop, sent, device=device, at_us=now_us)
+        outcomes = [*refused, *record_entries(answers.shop, sent, device=device, at_us=now_us)]
         return {"now_ms": now_us / 1000, "outcomes": [outcome_message(one) for one in outcomes]}
 
 

@@ -93,8 +93,9 @@ def outcome_message(one: Outcome) -> dict[str, Any]:
             "taken": one.taken, "version": one.version}
 
 
-def read_entries(message: Any) -> tuple[str, list[Entry]]:
-    """The device and its entries, from what a browser sent.
+def read_entries(message: Any) -> tuple[str, list[Entry], list[Outcome]]:
+    """The device, its entries, and those refused because they cannot be read; from what a browser
+    sent.
 
     Raises
     ------
@@ -103,12 +104,20 @@ def read_entries(message: Any) -> tuple[str, list[Entry]]:
     """
     if not isinstance(message, dict) or not isinstance(message.get("entries"), list):
         raise InputError("entries are missing; the bench sends a list of them")
-    return _text(message, "device"), [_entry(one) for one in message["entries"]]
+    entries: list[Entry] = []
+    refused: list[Outcome] = []
+    for one in message["entries"]:
+        if not isinstance(one, dict):
+            raise InputError("an entry is not an object")
+        name = _text(one, "name")
+        try:
+            entries.append(_entry(one, name))
+        except InputError as error:  # it must not keep those behind it waiting
+            refused.append(Outcome(name=name, kept=False, why=str(error)))
+    return _text(message, "device"), entries, refused
 
 
-def _entry(one: Any) -> Entry:
-    if not isinstance(one, dict):
-        raise InputError("an entry is not an object")
+def _entry(one: Mapping[str, Any], name: str) -> Entry:
     fields, attempt, version = one.get("fields", {}), one.get("attempt", 1), one.get("version", 1)
     if not isinstance(fields, dict) or not all(
             isinstance(name, str) and isinstance(value, str) for name, value in fields.items()):
@@ -121,7 +130,7 @@ def _entry(one: Any) -> Entry:
                          f"{', '.join(ACTIONS)}; stages: {', '.join(STAGES)}")
     if not by:
         raise InputError("by is empty; every entry says who looked")
-    return Entry(name=_text(one, "name"), action=action, piece_id=_text(one, "piece_id"),
+    return Entry(name=name, action=action, piece_id=_text(one, "piece_id"),
                  attempt=attempt, location=_text(one, "location") or None, stage=stage, by=by,
                  fields=fields, version=version)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -164,10 +166,11 @@ def check_lists(kind: RecordKind, frame: pd.DataFrame, problems: Problems) -> No
     shares = [name for name in ("cotton_pct", "polyester_pct", "other_pct") if name in frame]
     if shares:
         total = frame[shares].sum(axis=1).to_numpy(dtype=np.float64)
-        problems.where(total > 100.5, "cotton, polyester and other are more than 100 % together")
+        problems.where(total > 100.5, "cotton, polyester and other are more than 100 % together",
+                       field=shares[0])
 
 
 def _check_limits(names: list[str], frame: pd.DataFrame, problems: Problems) -> None:
-    for low, high in zip(names[:-1], names[1:], strict=True):
+    for low, high in combinations(names, 2):
         below = frame[high].to_numpy(dtype=float) < frame[low].to_numpy(dtype=float) - 1e-9
-        problems.where(below, f"{high} is below {low}")
+        problems.where(below, f"{high} is below {low}", field=high)

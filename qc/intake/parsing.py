@@ -29,8 +29,9 @@ class Parsed:
     ``frame``: columns of the kind in stored units. ``findings``: row (position in ``frame``), kind,
     zone, extent_mm, n. ``row_of``: which row of the file (0-based) each record is; ``line_of``: the
     line that row begins on. ``rejects``: (line, reason) by row of the file.
-    ``new_codes``: codes not on their lists yet. ``counts_like``: of unknown columns, whether every
-    cell is a whole number or blank, and whether one is above 0.
+    ``faults``: by row of the file, each reason with the field it is about ('' where it is about the
+    row). ``new_codes``: codes not on their lists yet. ``counts_like``: of unknown columns, whether
+    every cell is a whole number or blank, and whether one is above 0.
     """
 
     kind: str
@@ -43,6 +44,7 @@ class Parsed:
     warnings: tuple[str, ...]
     new_codes: dict[str, tuple[str, ...]]
     counts_like: dict[str, tuple[bool, bool]]
+    faults: dict[int, tuple[tuple[str, str], ...]]
 
 
 def parse(
@@ -163,6 +165,7 @@ def _parsed(
         line_of=raw.lines[kept], n_read=len(raw), rejects=rejects, warnings=plan.warnings,
         new_codes=_new_codes(frame, findings, plan, rules) if rules.new_codes else {},
         counts_like=_counts_like(raw, plan, rules),
+        faults={raw.first_row + at: tuple(found) for at, found in problems.by_field.items()},
     )
 
 
@@ -209,6 +212,7 @@ def united(parts: Iterable[Parsed]) -> Parsed:
         line_of=np.concatenate([part.line_of for part in parts]),
         n_read=sum(part.n_read for part in parts),
         rejects={row: why for part in parts for row, why in part.rejects.items()},
+        faults={row: found for part in parts for row, found in part.faults.items()},
         warnings=first.warnings, counts_like={},
         new_codes=_merged_codes([part.new_codes for part in parts]),
     )

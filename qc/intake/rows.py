@@ -40,13 +40,13 @@ def read_field(source: Source, texts: Texts, rules: Rules, problems: Problems) -
     field = source.field
     if field.required:
         problems.of_texts(texts, [None if text else f"{source.header} is blank; every row needs it"
-                                  for text in texts.texts])
+                                  for text in texts.texts], field=field.name)
     if field.is_text:
         return _text_column(source, texts, rules, problems)
     if field.kind == "instant":
         latest = None if field.name in MAY_BE_AHEAD else rules.now_us + AHEAD_US
         times = times_of(source.header, texts.texts, zone=rules.zone, latest_us=latest)
-        problems.of_texts(texts, times.messages)
+        problems.of_texts(texts, times.messages, field=field.name)
         return _whole_column(times.us == NO_TIME, times.us, texts)
     values = read_numbers(source, texts, rules, problems)
     if field.kind == "whole":
@@ -70,7 +70,8 @@ def _text_column(source: Source, texts: Texts, rules: Rules, problems: Problems)
     field, values = source.field, texts.texts
     if field.kind in {"choice", "yes_no"}:
         values = [text.casefold() for text in values]
-    problems.of_texts(texts, [_text_problem(source, text, rules) for text in values])
+    problems.of_texts(texts, [_text_problem(source, text, rules) for text in values],
+                      field=field.name)
     return categories(values, texts)
 
 
@@ -115,7 +116,7 @@ def read_numbers(
     for at in np.flatnonzero(doubtful).tolist():
         if texts.texts[at]:
             messages[at] = _number_problem(source, texts.texts[at], stored[at], rules)
-    problems.of_texts(texts, messages)
+    problems.of_texts(texts, messages, field=field.name)
     stored = stored.copy()
     stored[doubtful] = np.nan
     return stored

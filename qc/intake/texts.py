@@ -46,28 +46,32 @@ class Problems:
     def __init__(self, n_rows: int) -> None:
         self.n_rows = n_rows
         self.of_row: dict[int, list[str]] = {}
+        self.by_field: dict[int, list[tuple[str, str]]] = {}
 
-    def add(self, row: int, message: str) -> None:
-        """Add a message, or several on lines of their own."""
+    def add(self, row: int, message: str, *, field: str = "") -> None:
+        """Add a message, or several on lines of their own; ``field``: the one it is about."""
         self.of_row.setdefault(row, []).extend(message.split("\n"))
+        self.by_field.setdefault(row, []).append((field, message))
 
     def reason(self, row: int) -> str:
         """All that is wrong with a row, joined by ``;``, which no single message contains."""
         each = dict.fromkeys(self.of_row[row])
         return "; ".join(message.replace(";", ",") for message in each)
 
-    def where(self, wrong: Bools, message: str) -> None:
+    def where(self, wrong: Bools, message: str, *, field: str = "") -> None:
         """One message for every wrong row."""
         for row in np.flatnonzero(wrong).tolist():
-            self.add(row, message)
+            self.add(row, message, field=field)
 
-    def of_texts(self, texts: Texts, messages: Sequence[str | None]) -> None:
+    def of_texts(
+        self, texts: Texts, messages: Sequence[str | None], *, field: str = ""
+    ) -> None:
         """The message of a distinct text for every row that has it."""
         if not any(messages):
             return
         wrong = np.array([message is not None for message in messages], dtype=bool)
         for row in np.flatnonzero(wrong[texts.codes]).tolist():
-            self.add(row, messages[texts.codes[row]] or "")
+            self.add(row, messages[texts.codes[row]] or "", field=field)
 
     @property
     def wrong(self) -> Bools:

@@ -221,6 +221,22 @@ def test_recipes_and_fabrics_that_contradict_themselves(tmp_path: Path) -> None:
     assert "more than 100 %" in reasons(write(tmp_path, text))[3]
 
 
+def test_a_window_upside_down_is_refused_without_a_target_too(tmp_path: Path) -> None:
+    text = ("fabric,transfer,temperature_c,dwell_low_s,dwell_high_s\n"
+            "tee,film,160,15,12\ntee,foam,160,12,15\n")
+    assert reasons(write(tmp_path, text)) == {2: "dwell_high_s is below dwell_low_s"}
+
+
+def test_every_reason_is_known_by_its_field(tmp_path: Path) -> None:
+    found = parsed(write(tmp_path, "fabric,transfer,dwell_low_s,dwell_high_s,peel,valid_from\n"
+                                   "silk,film,15,12,lukewarm,soon\ntee,film,12,15,warm,\n"))
+    assert list(found.faults) == [0]
+    assert [field for field, _ in found.faults[0]] == [
+        "fabric", "peel", "valid_from", "dwell_high_s"]
+    assert "; ".join(words.replace(";", ",") for _, words in found.faults[0]) == (
+        found.rejects[0][1])
+
+
 def test_lists_need_not_know_their_own_codes(tmp_path: Path) -> None:
     text = "press,heated_lower,platen_width_in\nP9,Yes,15\nP8,maybe,15\n"
     found = parsed(write(tmp_path, text))

@@ -6,7 +6,7 @@ or exit codes in one place.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 
 class QcError(Exception):
@@ -41,3 +41,12 @@ class StoreError(QcError):
     """The store cannot be reached, is damaged, or is newer than the program."""
 
     exit_code = 3
+
+
+class FormError(InputError):
+    """A form cannot be kept as it is filled in. ``by_field``: what is wrong at each field; under
+    '' what concerns the whole."""
+
+    def __init__(self, by_field: Mapping[str, Iterable[str]]) -> None:
+        self.by_field = {field: tuple(words) for field, words in by_field.items()}
+        super().__init__(word for words in self.by_field.values() for word in words)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 SETTING_QUANTITIES = (
@@ -162,3 +163,14 @@ class SettingsAgainstRecipe:
     without: tuple[PairWithout, ...]
     faults: tuple[RecipeFault, ...]
     survey_valid_days: float
+
+
+def version_that_counts(valid_from_us: Sequence[int | None], at_us: int) -> int | None:
+    """Which of a recipe's versions counts at a moment, as its place in the order of entry.
+
+    The newest of those valid by then; one without a date counts from the beginning; of two from
+    one moment the one entered last. None: they all count only later.
+    """
+    begun = [(since if since is not None else -1, place)
+             for place, since in enumerate(valid_from_us) if since is None or since <= at_us]
+    return max(begun)[1] if begun else None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 import pandas as pd
 from sqlalchemy import Connection, insert, select
@@ -18,6 +19,15 @@ LISTS = ("presses", "fabrics", "transfers")
 NewCodes = Mapping[str, Iterable[str]]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnKind:
+    """A kind of defect that a shop added to the trade's: who put it there, and when."""
+
+    code: str
+    by: str
+    at_us: int
+
+
 def known_codes(store: Store) -> dict[str, frozenset[str]]:
     """Codes on each list; ``kinds`` holds the trade's defect kinds and the shop's own."""
     with store.reading() as connection:
@@ -29,6 +39,23 @@ def codes_in(connection: Connection) -> dict[str, frozenset[str]]:
     known = {name: _codes(connection, name) for name in LISTS}
     own = connection.execute(select(defect_kinds.c.kind)).scalars()
     return known | {"kinds": frozenset(own) | frozenset(trade_kinds())}
+
+
+def own_kinds(store: Store) -> tuple[OwnKind, ...]:
+    """The shop's own kinds of defect, in the order they were added."""
+    query = select(defect_kinds).order_by(defect_kinds.c.changed_at, defect_kinds.c.kind)
+    with store.reading() as connection:
+        return tuple(OwnKind(code=row.kind, by=row.changed_by, at_us=row.changed_at)
+                     for row in connection.execute(query))
+
+
+def add_kind(store: Store, code: str, *, by: str, at_us: int) -> bool:
+    """Put a kind of defect on the shop's list; False where it was known already."""
+    with store.changing(by=by, at_us=at_us, what="add kind") as change:
+        added = add_codes(change, {"kinds": (code,)}) > 0
+        if not added:
+            change.drop()
+        return added
 
 
 def add_codes(change: Change, new_codes: NewCodes | None) -> int:

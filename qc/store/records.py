@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
 import numpy as np
 import pandas as pd
 from sqlalchemy import BigInteger, Table, and_, case, cast, or_, select, update
@@ -147,3 +151,47 @@ def read_versions(store: Store, kind: str, *, as_of_us: int) -> pd.DataFrame:
     with store.reading() as connection:
         frame = read_frame(connection, query.order_by(*order, table.c.revision))
     return frame.set_index("number")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListedVersion:
+    """One version of a record. ``values``: its fields in stored units. ``revision`` 0: only its
+    code is known, from other records. ``is_newest``: nothing has taken its place."""
+
+    values: Mapping[str, Any]
+    revision: int
+    by: str
+    at_us: int
+    is_newest: bool
+
+
+def read_listed(
+    store: Store, kind: str, *, as_of_us: int | None = None,
+    having: Mapping[str, str] | None = None, every_version: bool = False,
+) -> tuple[ListedVersion, ...]:
+    """Records of a list with who wrote them and when, in the order of entry.
+
+    ``having``: only those with these values in these fields. ``every_version``: also what was
+    superseded, but for a code alone whose row came later.
+    """
+    record, table = _kind(kind), records[kind]
+    gone = table.c.superseded_at
+    query = select(table).where(or_(gone.is_(None), gone != NEVER))
+    if as_of_us is not None:
+        moment = int(as_of_us)
+        query = query.where(or_(table.c.revision <= 1, table.c.changed_at <= moment))
+        standing = or_(gone.is_(None), gone > moment)
+    else:
+        standing = gone.is_(None)
+    if not every_version:
+        query = query.where(standing)
+    for name, value in (having or {}).items():
+        query = query.where(table.c[name] == value)
+    query = query.add_columns(case((standing, 1), else_=0).label("stands"))
+    with store.reading() as connection:
+        rows = connection.execute(query.order_by(table.c.number)).mappings().all()
+    names = [field.name for field in record.fields]
+    return tuple(
+        ListedVersion(values={name: row[name] for name in names}, revision=row["revision"],
+                      by=row["changed_by"], at_us=row["changed_at"], is_newest=bool(row["stands"]))
+        for row in rows)

@@ -1,0 +1,176 @@
+"""The shop's lists as people see and change them: what stands there, since when, by whom."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from qc.desk.flag_words import units_of_shop
+from qc.desk.shop import Shop
+from qc.domain.recipes import version_that_counts
+from qc.domain.records import RECIPES, RECORD_KINDS, Field, RecordKind
+from qc.errors import InputError, NotFound
+from qc.store.records import ListedVersion, read_listed
+from qc.units import from_stored, unit
+
+LISTS = ("fabrics", "transfers", "recipes", "presses", "placements", "jobs", "instruments")
+"""The kinds of record that are a shop's lists."""
+SIGNIFICANT = 6
+"""Digits of a number in a form: an exact conversion comes back as what was written."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListedRecord:
+    """One record of a list as it stands: its key, its fields in stored units, who wrote this
+    version and when, and how many versions there are. ``code_only``: only its code is known, from
+    other records. ``counts``: a recipe's version that is not yet valid does not."""
+
+    key: tuple[str, ...]
+    values: Mapping[str, Any]
+    by: str
+    at_us: int
+    n_versions: int
+    code_only: bool = False
+    counts: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldChange:
+    """One field of a version and what it was in the version before; None is not said."""
+
+    field: str
+    before: Any
+    after: Any
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PastVersion:
+    """One version of a record: its number (text for a recipe), who, when, and what it changed.
+    ``counts``: it is the one in force."""
+
+    version: str
+    values: Mapping[str, Any]
+    by: str
+    at_us: int
+    changes: tuple[FieldChange, ...]
+    counts: bool
+
+
+def list_kind(kind: str) -> RecordKind:
+    """The kind of record of a list; InputError names those there are."""
+    if kind not in LISTS:
+        raise InputError(f"{kind!r} is no list; there are: {', '.join(LISTS)}")
+    return RECORD_KINDS[kind]
+
+
+def key_fields(kind: str) -> tuple[str, ...]:
+    """The fields that name a record of a list; a recipe's version is not one of them."""
+    return tuple(name for name in list_kind(kind).identity if name != "version")
+
+
+def listed(shop: Shop, kind: str, *, as_of_us: int) -> tuple[ListedRecord, ...]:
+    """Every record of a list up to a moment, by its key; of a recipe the version that counts."""
+    names = key_fields(kind)
+    by_key: dict[tuple[str, ...], list[ListedVersion]] = {}
+    for row in read_listed(shop.store, kind, as_of_us=as_of_us,
+                           every_version=list_kind(kind).versioned):
+        by_key.setdefault(tuple(row.values[name] for name in names), []).append(row)
+    found = [_standing(kind, key, rows, as_of_us) for key, rows in by_key.items()]
+    return tuple(sorted(found, key=lambda one: tuple(map(natural, one.key))))
+
+
+def one_listed(shop: Shop, kind: str, key: Sequence[str], *, as_of_us: int) -> ListedRecord:
+    """One record of a list; NotFound says so where there is none."""
+    rows = _versions(shop, kind, key, as_of_us)
+    return _standing(kind, tuple(key), rows, as_of_us)
+
+
+def past_versions(
+    shop: Shop, kind: str, key: Sequence[str], *, as_of_us: int
+) -> tuple[PastVersion, ...]:
+    """Every version of a record, newest first, each with what it changed."""
+    rows = _versions(shop, kind, key, as_of_us)
+    counting, counts = _counting(kind, rows, as_of_us)
+    told: list[PastVersion] = []
+    for place, row in enumerate(rows):
+        before = rows[place - 1].values if place else {}
+        number = row.values["version"] if kind == RECIPES.name else str(row.revision)
+        told.append(PastVersion(
+            version=number, values=row.values, by=row.by, at_us=row.at_us,
+            changes=tuple(_changes(list_kind(kind), before, row.values)),
+            counts=counts and place == counting))
+    return tuple(reversed(told))
+
+
+def text_of(field: Field, value: Any, shop: Shop) -> str:
+    """A field's value as a form shows it: in the shop's unit, without its symbol."""
+    if value is None:
+        return ""
+    if field.kind == "instant":
+        return shop.iso(int(value))[:16]
+    if field.kind == "whole" or field.is_text:
+        return str(value)
+    number = float(value)
+    if field.units:
+        number = float(from_stored(number, field.kind, units_of_shop(shop).suffix(field.kind)))
+    return f"{number + 0.0:.{SIGNIFICANT}g}"
+
+
+def symbol_of(field: Field, shop: Shop) -> str:
+    """The symbol of the unit in which the shop reads a field; empty where it has none."""
+    if not field.units:
+        return ""
+    return unit(field.kind, units_of_shop(shop).suffix(field.kind)).symbol
+
+
+def range_of(field: Field, shop: Shop) -> tuple[str, str]:
+    """The least and the most a field may be, in the shop's unit; empty where nothing limits it."""
+    low, high = (text_of(field, end, shop) for end in (field.low, field.high))
+    return low, high
+
+
+def natural(code: str) -> tuple[tuple[int, int, str], ...]:
+    """P2 before P10: digits count as numbers."""
+    return tuple((0, int(part), "") if part.isdigit() and part.isascii() else (1, 0, part)
+                 for part in re.findall(r"[0-9]{1,15}|[^0-9]+|[0-9]+", code))
+
+
+def _versions(
+    shop: Shop, kind: str, key: Sequence[str], as_of_us: int
+) -> tuple[ListedVersion, ...]:
+    names = key_fields(kind)
+    if len(key) != len(names):
+        raise NotFound(f"there is no such entry among the {kind}")
+    rows = read_listed(shop.store, kind, as_of_us=as_of_us, every_version=True,
+                       having=dict(zip(names, key, strict=True)))
+    if not rows:
+        raise NotFound(f"{' and '.join(key)!r} is not among the {kind}")
+    return rows
+
+
+def _standing(
+    kind: str, key: tuple[str, ...], rows: Sequence[ListedVersion], as_of_us: int
+) -> ListedRecord:
+    place, counts = _counting(kind, rows, as_of_us)
+    row = rows[place]
+    return ListedRecord(key=key, values=row.values, by=row.by, at_us=row.at_us, counts=counts,
+                        n_versions=len(rows), code_only=row.revision == 0)
+
+
+def _counting(kind: str, rows: Sequence[ListedVersion], as_of_us: int) -> tuple[int, bool]:
+    """Which version is in force, or else the newest, and whether it is."""
+    if kind != RECIPES.name:
+        return len(rows) - 1, True
+    place = version_that_counts([one.values["valid_from"] for one in rows], as_of_us)
+    return (len(rows) - 1, False) if place is None else (place, True)
+
+
+def _changes(
+    kind: RecordKind, before: Mapping[str, Any], after: Mapping[str, Any]
+) -> Iterable[FieldChange]:
+    for field in kind.fields:
+        old, new = before.get(field.name), after[field.name]
+        if old != new and field.name not in (*key_fields(kind.name), "version"):
+            yield FieldChange(field=field.name, before=old, after=new)

@@ -1,0 +1,38 @@
+"""Kinds of defect: the trade's list, and what a shop adds to it."""
+
+from __future__ import annotations
+
+from qc.desk.keeping import check_name
+from qc.desk.shop import Shop
+from qc.domain.kinds import defect_kinds
+from qc.errors import FormError
+from qc.intake.defects import read_defects
+from qc.store.codes import OwnKind, add_kind, own_kinds
+
+__all__ = ["OwnKind", "add_own_kind", "kinds_of_shop"]
+
+
+def kinds_of_shop(shop: Shop) -> tuple[OwnKind, ...]:
+    """The kinds this shop added, in the order they were."""
+    return tuple(kind for kind in own_kinds(shop.store) if kind.code not in defect_kinds())
+
+
+def add_own_kind(shop: Shop, words: str, *, by: str, at_us: int) -> str:
+    """Add a kind of defect from what a person calls it; the code it is kept under.
+
+    Raises
+    ------
+    FormError
+        Nothing is written, it cannot be a code, or it is known already.
+    """
+    check_name(by)
+    code = "_".join(words.casefold().split())
+    if not code:
+        raise FormError({"kind": ["it is blank: it is needed"]})
+    read = read_defects(code, None, decimal_comma=False)
+    if read.problems or [entry[0] for entry in read.entries] != [code]:
+        raise FormError({"kind": [f"{words.strip()!r} cannot be a kind; use letters, digits and"
+                                  " blanks"]})
+    if code in defect_kinds() or not add_kind(shop.store, code, by=by.strip(), at_us=at_us):
+        raise FormError({"kind": [f"{words.strip()!r} is on the list already"]})
+    return code

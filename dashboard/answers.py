@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import replace
 from threading import Lock, RLock
 from typing import Any, TypeVar
@@ -31,6 +31,7 @@ from qc.desk.delay_cost import delay_costs, delay_words
 from qc.desk.entering import SurveyKept, SurveyWritten, enter_survey
 from qc.desk.flags import current_flags
 from qc.desk.floor import Floor, day_start, floor_now
+from qc.desk.house_settings import keep_settings
 from qc.desk.piece_maps import PressPieces, piece_maps
 from qc.desk.presses import instrument_codes, latest_surveys, platen_drift, press_health, survey_map
 from qc.desk.pull_words import PullLine, pull_lines
@@ -290,6 +291,13 @@ class Answers:
         freeze_baseline(self.shop, period=period, by=by, why=why, at_us=self._clock_us())
         with self._guard:
             self._slow = None
+
+    def keep_settings(self, texts: Mapping[str, str], *, by: str) -> tuple[str, ...]:
+        """Keep settings that were changed, now; what is slow is asked anew at once."""
+        _, changed = keep_settings(self.shop, texts, by=by, at_us=self._clock_us())
+        with self._guard:
+            self._slow = None
+        return changed
 
     def case(self, flag_id: str) -> Case:
         """A flag with what it rests on, and where its pieces are now."""

@@ -87,7 +87,7 @@ def _guard_answers(app: Dash) -> None:
         for name, value in headers.items():
             response.headers.setdefault(name, value)
         path = flask.request.path
-        own = ("/_", "/assets", "/orders/", "/bench")
+        own = ("/_", "/assets", "/orders/", "/bench", "/jobs/")
         is_page = response.mimetype == "text/html" and not path.startswith(own)
         if is_page and response.status_code == 200 and shell.tidy(path) not in shell.LAYOUTS:
             response.status_code = 404

@@ -6,7 +6,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from qc.desk.lists import symbol_of, text_of
+from qc.desk.shop import Shop
 from qc.domain.instants import DAY_US, HOUR_US, from_us
+from qc.domain.records import Field
 from qc.units import from_stored, unit
 
 NOT_KNOWN = "not known"
@@ -164,3 +167,23 @@ def measured(value: float | None, stored_unit: str) -> str:
         return share(value)
     symbol, digits = _MEASURED.get(stored_unit, (stored_unit, 1))
     return f"{decimal(value, digits)}{THIN}{symbol}"
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """Fields of records as people of a shop read them."""
+
+    shop: Shop
+    clock: Clock
+
+    def value(self, field: Field, value: object) -> str:
+        """A stored value with its unit; empty where nothing is said."""
+        if value is None:
+            return ""
+        if field.kind == "instant":
+            return self.clock.minute(int(str(value)))
+        shown = text_of(field, value, self.shop)
+        if field.kind == "choice" or field.name == "location":
+            return shown.replace("_", " ")
+        symbol = symbol_of(field, self.shop)
+        return f"{shown.replace('-', MINUS)}{THIN}{symbol}" if symbol else shown

@@ -59,7 +59,8 @@ def _masthead(shop_name: str) -> Component:
             html.Div(
                 [
                     html.Span(className="peel", **UNSEEN),
-                    html.Span([html.Strong(text.PRODUCT), html.Span(shop_name, className="shop"),
+                    html.Span([html.Strong(text.PRODUCT),
+                               html.Span(shop_name, id="shop-name", className="shop"),
                                html.Span(id="as-of", className="shop")], className="maker"),
                 ],
                 className="name",
@@ -109,10 +110,11 @@ def register(app: Dash, answers: Answers) -> None:
     def show_page(pathname: str | None, search: str | None) -> tuple[Component, list[Component]]:
         return page_of(pathname, search), _links(tidy(pathname))
 
-    @app.callback(Output("as-of", "children"), Input("tick", "n_intervals"))
-    def show_moment(_: int | None) -> str:
-        clock = Clock(answers.shop.zone)
-        return text.AS_OF.format(clock.minute(answers.quick_as_of_us()))
+    @app.callback(Output("as-of", "children"), Output("shop-name", "children"),
+                  Input("tick", "n_intervals"))
+    def show_moment(_: int | None) -> tuple[str, str]:
+        shop = answers.shop
+        return text.AS_OF.format(Clock(shop.zone).minute(answers.quick_as_of_us())), shop.name
 
     app.clientside_callback(
         ClientsideFunction("shell", "turn"),

@@ -5,10 +5,12 @@ An unknown or impossible value falls back to the default: an old link still open
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
-from urllib.parse import parse_qsl, urlencode
+from urllib.parse import parse_qsl, quote, unquote, urlencode
 
+from dashboard.text.setup import PARTS
 from qc.domain.ranking import DIMENSIONS
 
 PERIODS = ("7", "30", "90", "all")
@@ -87,7 +89,14 @@ class RecordsView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetupView:
+    """``part``: a list or the settings; empty: all of them. ``item``: the record that is open, its
+    key as `key_text` writes it; ``do``: 'add' opens an empty form; ``find``: what a list is cut
+    down to."""
+
     part: str = ""
+    item: str = ""
+    do: str = ""
+    find: str = ""
 
 
 View = TypeVar("View", TrendsView, CasesView, PressesView, FloorView, BenchView, ChartsView,
@@ -100,6 +109,8 @@ _ALLOWED: dict[tuple[type, str], tuple[str, ...]] = {
     (TrendsView, "then"): ("", *DIMENSIONS),
     (PressesView, "platen"): ("", "upper", "lower"),
     (FloorView, "show"): ("all", "attention"),
+    (SetupView, "part"): tuple(PARTS),
+    (SetupView, "do"): ("", "add"),
 }
 _LONGEST = 200
 
@@ -134,3 +145,13 @@ def point_us(opened: str) -> tuple[int, int] | None:
     if not dots or not since.isdigit() or not until.isdigit():
         return None
     return int(since), int(until)
+
+
+def key_text(key: Sequence[str]) -> str:
+    """The key of a record as one text for an address."""
+    return "/".join(quote(part, safe="") for part in key)
+
+
+def key_of(text: str) -> tuple[str, ...]:
+    """The key that `key_text` wrote."""
+    return tuple(unquote(part) for part in text.split("/"))

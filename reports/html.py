@@ -118,7 +118,11 @@ def table_html(table: Table, *, main: bool = False) -> str:
         for column in table.columns
     )
     rows = "\n".join(_row(table.columns, row) for row in table.rows)
-    place = "list" if main else "counts tall" if len(table.rows) > TALL_ROWS else "counts"
+    short = len(table.rows) <= TALL_ROWS
+    if main:
+        place = "list short" if short else "list"
+    else:
+        place = "counts" if short else "counts tall"
     note = f'<span class="note">{_text(table.note)}</span>' if table.note else ""
     return (
         f'<div class="{place}" role="region" tabindex="0" '

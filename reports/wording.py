@@ -114,6 +114,39 @@ RECORD_COLUMNS = {
 }
 SURVEY_STATE_WORDS = {"routine": "routine", "as_found": "as found", "as_left": "as left"}
 
+JOB_TITLE = "Job sheet: {job}"
+JOB_KNOWN = "As known on {when} ({zone})."
+JOB_FABRIC, JOB_TRANSFER, JOB_PLACE = "Fabric", "Transfer", "Place"
+JOB_ORDERED, JOB_HEAT_LIMIT = "Ordered", "Most heat it takes"
+FIBRES = {"cotton_pct": "cotton", "polyester_pct": "polyester", "other_pct": "other fibres"}
+JOB_REFERENCE, JOB_PART = "measured from {reference}", "to its {part}"
+JOB_OFF = {"dx_tolerance_mm": "sideways within {off}", "dy_tolerance_mm": "up or down within {off}",
+           "rotation_tolerance_deg": "turned within {off}"}
+JOB_SCAN = "Scan into the job field of the Bench"
+JOB_QR_WORDS = "A QR code; its text is {job}"
+JOB_QR_SOURCE = "The code's text is: {job}"
+JOB_FIRST = (
+    "The transfer supplier's sheet and the press maker's manual come before this recipe. Soak the "
+    "press, then have one cooled piece approved before the run."
+)
+JOB_NO_RECIPE = "No recipe counts for this fabric with this transfer"
+JOB_NO_RECIPE_WORDS = (
+    "Set the press by the transfer supplier's sheet and the press maker's manual, try it on waste "
+    "of the same cloth, and write down what was set: it can become the recipe."
+)
+JOB_TABLE, JOB_SINCE = "Recipe, version {version} by {by}", "counts since {when}"
+JOB_TABLE_EMPTY = "As set"
+JOB_NOTE = (
+    "Gauge, dial and words never stand for each other. Write down what the press shows."
+)
+JOB_COLUMNS = {"setting": "Setting", "set_to": "Set to", "from": "From", "to": "To",
+               "as_set": "As set"}
+JOB_SETTINGS = {
+    "temperature_c": "Temperature", "dwell_s": "Time", "pressure_kpa": "Pressure, gauge",
+    "pressure_dial": "Pressure, dial", "pressure_class": "Pressure, in words", "peel": "Peel",
+    "peel_wait_s": "Wait before the peel", "cover": "Cover", "second_press_s": "Second press",
+}
+
 CALL = "Shipped already: call the customer?"
 CALL_WORDS = (
     "{n} pieces have left the house. Whether the customer is told, and whether they come back, is "

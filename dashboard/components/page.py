@@ -28,7 +28,9 @@ def page(path: str, *children: Any, name: str) -> Component:
         [html.H1(text.PAGES[path], tabIndex=-1), html.P(text.PAGE_LEADS[path], className="lead")],
         className="page-head",
     )
-    return html.Div([head, *children], className=f"page page-{name}")
+    # where an empty shop is led to its first record; pages/setup fills it
+    first_run = [html.Div(id="first-run"), dcc.Store(id="first-run-news")]
+    return html.Div([head, *first_run, *children], className=f"page page-{name}")
 
 
 def one_of(name: str, label: str, options: Sequence[tuple[str, str]], value: str) -> Component:

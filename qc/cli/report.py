@@ -9,6 +9,7 @@ import typer
 from qc.cli import shared
 
 Press = Annotated[str, typer.Argument(metavar="PRESS", show_default=False)]
+Job = Annotated[str, typer.Argument(metavar="JOB", show_default=False)]
 Since = Annotated[str | None, typer.Option(
     "--since", metavar="TIME", show_default=False, help="From when on; default the first record.")]
 Out = Annotated[str, typer.Option(
@@ -20,6 +21,7 @@ def register(app: typer.Typer) -> None:
     """Add the command to the application."""
     reports = typer.Typer(no_args_is_help=True, help="Write a report as PDF, HTML or XLSX.")
     reports.command("press")(press_report)
+    reports.command("job-sheet")(job_sheet_report)
     app.add_typer(reports, name="report")
 
 
@@ -39,3 +41,18 @@ def press_report(
     record = press_record(shop, press, since_us=since_us, until_us=shared.as_of_us(as_of, shop))
     document = record_document(record, shop_name=shop.name, zone=shop.zone)
     shared.say(f"qc: the record of press {press} is in {write_document(document, out)}")
+
+
+def job_sheet_report(
+    job: Job, out: Out, store: shared.Store = None, as_of: shared.AsOf = None
+) -> None:
+    """The sheet of a job: what is pressed, on what, where and how, with a code to scan."""
+    from qc.desk.job_sheet import job_sheet
+    from reports.job_sheet import sheet_document
+    from reports.writing import check_place, write_document
+
+    check_place(out)
+    shop = shared.open_store(store)
+    sheet = job_sheet(shop, job, as_of_us=shared.as_of_us(as_of, shop))
+    document = sheet_document(sheet, shop_name=shop.name, zone=shop.zone)
+    shared.say(f"qc: the sheet of job {job} is in {write_document(document, out)}")

@@ -10,8 +10,8 @@ from qc.domain.flags import StreamDelay
 from qc.monitor.budget import AlarmBudget
 from qc.monitor.delays import stream_delays, typical_delay
 
-CHOICES = (1 / 12, 1 / 8, 0.25, 0.5, 1.0, 2.0)
-"""False flags a week to choose from: one in twelve weeks to two a week."""
+CHOICES = (0.05, 0.125, 0.25, 0.5, 1.0, 2.0)
+"""False flags a week to choose from: one in twenty weeks to two a week."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from qc.config import SETTINGS, Setting, checked_value
 from qc.config import setting as setting_named
 from qc.desk.flag_words import units_of_shop
 from qc.desk.keeping import check_name
-from qc.desk.lists import SIGNIFICANT
+from qc.desk.lists import plain_number
 from qc.desk.shop import Shop, change_setting, reread
 from qc.domain.instants import parse_instant
 from qc.errors import FormError, InputError
@@ -91,7 +91,7 @@ def keep_settings(
 def _shown(one: Setting, shop: Shop) -> SettingShown:
     suffix = _suffix(one, shop)
     symbol = unit(QUANTITY[one.unit], suffix).symbol if suffix else one.unit
-    low, high = ("" if end is None else _to_text(one.name, f"{end:g}", shop)
+    low, high = ("" if end is None else _to_text(one.name, plain_number(end), shop)
                  for end in (one.low, one.high))
     return SettingShown(setting=one, text=_to_text(one.name, shop.settings[one.name], shop),
                         default=_to_text(one.name, one.default, shop), symbol=symbol, low=low,
@@ -109,7 +109,7 @@ def _to_text(name: str, value: str, shop: Shop) -> str:
     if not suffix:
         return value
     shown = float(from_stored(float(value), QUANTITY[one.unit], suffix))
-    return f"{shown:.{SIGNIFICANT}g}"
+    return plain_number(shown)
 
 
 def _from_text(one: Setting, text: str, shop: Shop) -> str:

@@ -47,8 +47,8 @@ class FieldChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PastVersion:
-    """One version of a record: its number (text for a recipe), who, when, and what it changed.
-    ``counts``: it is the one in force."""
+    """One version of a record: its number (text for a recipe), who, when, and what it changed of
+    the one before. ``counts``: it is the one in force."""
 
     version: str
     values: Mapping[str, Any]
@@ -56,6 +56,20 @@ class PastVersion:
     at_us: int
     changes: tuple[FieldChange, ...]
     counts: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FormField:
+    """A field of a form in the shop's units: ``text`` as it stands, ``low`` and ``high`` empty
+    where nothing limits it, ``options`` what may be chosen, ``fixed``: part of the key."""
+
+    field: Field
+    text: str
+    symbol: str
+    low: str
+    high: str
+    options: tuple[str, ...]
+    fixed: bool
 
 
 def list_kind(kind: str) -> RecordKind:
@@ -95,7 +109,7 @@ def past_versions(
     counting, counts = _counting(kind, rows, as_of_us)
     told: list[PastVersion] = []
     for place, row in enumerate(rows):
-        before = rows[place - 1].values if place else {}
+        before = rows[place - 1].values if place else row.values
         number = row.values["version"] if kind == RECIPES.name else str(row.revision)
         told.append(PastVersion(
             version=number, values=row.values, by=row.by, at_us=row.at_us,
@@ -115,7 +129,15 @@ def text_of(field: Field, value: Any, shop: Shop) -> str:
     number = float(value)
     if field.units:
         number = float(from_stored(number, field.kind, units_of_shop(shop).suffix(field.kind)))
-    return f"{number + 0.0:.{SIGNIFICANT}g}"
+    return plain_number(number)
+
+
+def plain_number(value: float) -> str:
+    """A number as it is typed: six digits that matter, never with a power of ten."""
+    short = f"{value + 0.0:.{SIGNIFICANT}g}"
+    if "e" not in short:
+        return short
+    return f"{value:.0f}" if abs(value) >= 1 else f"{value:.12f}".rstrip("0").rstrip(".")
 
 
 def symbol_of(field: Field, shop: Shop) -> str:
@@ -129,6 +151,37 @@ def range_of(field: Field, shop: Shop) -> tuple[str, str]:
     """The least and the most a field may be, in the shop's unit; empty where nothing limits it."""
     low, high = (text_of(field, end, shop) for end in (field.low, field.high))
     return low, high
+
+
+def form_fields(
+    shop: Shop, kind: str, key: Sequence[str] | None, *, as_of_us: int
+) -> tuple[FormField, ...]:
+    """The fields of a form: empty to add a record, filled to change the one of this key.
+
+    A recipe's version is not among them (it is given), and the time from which a new version counts
+    is left empty.
+    """
+    now = None if key is None else one_listed(shop, kind, key, as_of_us=as_of_us)
+    found = []
+    for field in list_kind(kind).fields:
+        if field.name == "version":
+            continue
+        kept = now is not None and field.name != "valid_from"
+        low, high = range_of(field, shop)
+        found.append(FormField(
+            field=field, symbol=symbol_of(field, shop), low=low, high=high,
+            text=text_of(field, now.values[field.name], shop) if now and kept else "",
+            fixed=now is not None and field.name in key_fields(kind),
+            options=_options(shop, kind, field, as_of_us)))
+    return tuple(found)
+
+
+def _options(shop: Shop, kind: str, field: Field, as_of_us: int) -> tuple[str, ...]:
+    """Codes that may stand in a field, or that are likely there."""
+    of = field.listed or ("placements" if kind == "jobs" and field.name == "location" else None)
+    if of is None:
+        return field.choices
+    return tuple(one.key[0] for one in listed(shop, of, as_of_us=as_of_us))
 
 
 def natural(code: str) -> tuple[tuple[int, int, str], ...]:
@@ -171,6 +224,6 @@ def _changes(
     kind: RecordKind, before: Mapping[str, Any], after: Mapping[str, Any]
 ) -> Iterable[FieldChange]:
     for field in kind.fields:
-        old, new = before.get(field.name), after[field.name]
+        old, new = before[field.name], after[field.name]
         if old != new and field.name not in (*key_fields(kind.name), "version"):
             yield FieldChange(field=field.name, before=old, after=new)

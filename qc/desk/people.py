@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from qc.desk.shop import Shop
-from qc.store.people import authors_named, inspectors_named, operators_named
+from qc.store.people import NEWEST, authors_named, inspectors_named, operators_named
 
+MOST_COUNTED = NEWEST
+"""Looks and changes are counted over the newest so many."""
 ROLES = ("operator", "inspector", "author")
 
 

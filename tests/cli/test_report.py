@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from qc.domain.instants import DAY_US
@@ -65,6 +66,25 @@ def test_the_period_may_begin_later(shell: Shell, place: Path, tmp_path: Path) -
               "--since", "2026-02-01T00:00Z")
     rows = list(csv.DictReader(out.read_text(encoding="utf-8-sig").splitlines()))
     assert 0 < len(rows) < 8
+
+
+def test_the_sheet_of_a_job(shell: Shell, place: Path, tmp_path: Path) -> None:
+    opened = open_store(str(place))
+    for kind, row in (("fabrics", {"fabric": "tee"}), ("transfers", {"transfer": "film"}),
+                      ("jobs", {"job": "J 1/2", "fabric": "tee", "transfer": "film"}),
+                      ("recipes", {"fabric": "tee", "transfer": "film", "version": "1",
+                                   "temperature_c": 155.0, "temperature_low_c": 150.0})):
+        add_records(opened, kind, pd.DataFrame([row]), by="ann", at_us=T0, source=None)
+    opened.close()
+    out = tmp_path / "job.csv"
+    done = shell.run("report", "job-sheet", "J 1/2", "--store", place, "--out", out,
+                     "--as-of", AS_OF)
+    assert (done.code, done.out) == (0, "") and "sheet of job J 1/2" in done.err
+    (row,) = csv.DictReader(out.read_text(encoding="utf-8-sig").splitlines())
+    assert (row["setting"], row["set_to"], row["from"]) == ("Temperature", "155 °C", "150 °C")
+    gone = shell.run("report", "job-sheet", "J9", "--store", place, "--out", tmp_path / "x.html")
+    assert gone.code == 2 and "'J9' is not among the jobs" in gone.err
+    assert not (tmp_path / "x.html").exists()
 
 
 @pytest.mark.parametrize(("arguments", "told"), [

@@ -1,0 +1,67 @@
+"""What a job's sheet knows: the lists of the shop as of a moment, the recipe that counts then."""
+
+from __future__ import annotations
+
+import pytest
+
+from qc.desk.job_sheet import job_sheet
+from qc.desk.keeping import RecordWritten, keep_record
+from qc.desk.shop import Shop, change_setting
+from qc.errors import NotFound
+from qc.store import Store
+from qc.store.settings import read_settings
+
+NOW = 1_780_000_000_000_000
+LATER = NOW + 3_600_000_000
+
+
+def keep(shop: Shop, kind: str, /, at: int = NOW, key: tuple[str, ...] | None = None,
+         **texts: str) -> None:
+    keep_record(shop, RecordWritten(kind=kind, texts=texts, key=key), by="Ann", at_us=at)
+
+
+@pytest.fixture
+def shop(store: Store) -> Shop:
+    made = Shop(store, read_settings(store))
+    keep(made, "fabrics", fabric="tee", heat_limit_c="165")
+    keep(made, "transfers", transfer="film")
+    keep(made, "placements", location="back", reference="neck seam")
+    keep(made, "jobs", job="J/1", fabric="tee", transfer="film", location="back", ordered="12")
+    return made
+
+
+def test_a_job_with_all_that_is_known_of_it(shop: Shop) -> None:
+    keep(shop, "recipes", fabric="tee", transfer="film", temperature_c="150",
+         temperature_low_c="145", dwell_high_s="14", peel="hot", second_press_s="3")
+    sheet = job_sheet(shop, "J/1", as_of_us=NOW)
+    assert sheet.fabric and sheet.place and sheet.fabric["heat_limit_c"] == 165.0
+    assert sheet.place["reference"] == "neck seam"
+    assert [(s.name, s.target, s.low, s.high, s.symbol) for s in sheet.settings] == [
+        ("temperature_c", "150", "145", "", "°C"), ("dwell_s", "", "", "14", "s"),
+        ("peel", "hot", "", "", ""), ("second_press_s", "3", "", "", "s")]
+
+
+def test_the_recipe_is_the_one_that_counts_then(shop: Shop) -> None:
+    keep(shop, "recipes", fabric="tee", transfer="film", temperature_c="150")
+    keep(shop, "recipes", LATER, key=("tee", "film"), temperature_c="155")
+    then, now = (job_sheet(shop, "J/1", as_of_us=at) for at in (NOW, LATER))
+    assert (then.settings[0].target, now.settings[0].target) == ("150", "155")
+    assert now.recipe and now.recipe.values["version"] == "2"
+
+
+def test_in_the_shops_units(shop: Shop) -> None:
+    keep(shop, "recipes", fabric="tee", transfer="film", temperature_c="160")
+    american = change_setting(shop, name="temperature_unit", value="f", by="Ann", at_us=NOW)
+    one = job_sheet(american, "J/1", as_of_us=NOW).settings[0]
+    assert (one.target, one.symbol) == ("320", "°F")  # 160 degC, exact by definition
+
+
+def test_no_recipe_is_no_guess(shop: Shop) -> None:
+    keep(shop, "recipes", fabric="tee", transfer="film", valid_from="2036-01-01T00:00")
+    sheet = job_sheet(shop, "J/1", as_of_us=NOW)
+    assert sheet.recipe is None and sheet.settings == ()
+    keep(shop, "jobs", job="bare")
+    bare = job_sheet(shop, "bare", as_of_us=NOW)
+    assert (bare.fabric, bare.transfer, bare.place, bare.recipe) == (None, None, None, None)
+    with pytest.raises(NotFound, match="'J9' is not among the jobs"):
+        job_sheet(shop, "J9", as_of_us=NOW)

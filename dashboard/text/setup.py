@@ -192,7 +192,7 @@ SETTINGS_KEPT = "Kept: {names}."
 SETTINGS_HISTORY = "What was changed"
 SETTINGS_HISTORY_NONE = "Nothing was changed yet: all is as it came."
 SETTINGS_HEADS = ("When", "Setting", "Before", "After", "By")
-AS_IT_CAME = "as it came"
+AS_IT_CAME = "{value}, as it came"
 ZONE_CAUTION = (
     "What is recorded keeps its moment; times in files without an offset are read in the new zone"
     " from then on."
@@ -265,8 +265,10 @@ def code_words(code: str) -> str:
 
 def in_form(message: str, labels: Mapping[str, str]) -> str:
     """A message about columns, in the names the form gives them."""
-    names = "|".join(sorted(map(re.escape, labels), key=len, reverse=True))
-    told = re.sub(rf"\b(?:{names})\b", lambda found: _inside(labels[found[0]]), message)
+    told = message
+    if labels:
+        names = "|".join(sorted(map(re.escape, labels), key=len, reverse=True))
+        told = re.sub(rf"\b(?:{names})\b", lambda found: _inside(labels[found[0]]), message)
     return told[:1].upper() + told[1:]
 
 

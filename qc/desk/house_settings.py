@@ -36,11 +36,13 @@ class SettingShown:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SettingStep:
-    """A change of a setting, texts in the unit the shop reads now; ``before`` None: the default."""
+    """A change of a setting, texts in the unit the shop reads now. ``was_default``: before it, the
+    setting was as it came."""
 
     name: str
-    before: str | None
+    before: str
     after: str
+    was_default: bool
     by: str
     at_us: int
 
@@ -56,8 +58,9 @@ def settings_history(shop: Shop, *, as_of_us: int) -> tuple[SettingStep, ...]:
     return tuple(
         SettingStep(
             name=change.name, by=change.by, at_us=change.at_us,
-            before=None if change.before is None else _to_text(change.name, change.before, shop),
-            after=_to_text(change.name, change.after, shop))
+            was_default=change.before is None, after=_to_text(change.name, change.after, shop),
+            before=_to_text(change.name, setting_named(change.name).default
+                            if change.before is None else change.before, shop))
         for change in setting_changes(shop.store, as_of_us=as_of_us) if change.name in known)
 
 

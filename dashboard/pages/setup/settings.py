@@ -53,14 +53,17 @@ def history(steps: Sequence[SettingStep], names: Sequence[str], clock: Clock) ->
     if not mine:
         return html.P(setup_text.SETTINGS_HISTORY_NONE, className="hint")
     rows = [(clock.minute(step.at_us), setup_text.SETTING_LABELS[step.name],
-             _shown(step.before), _shown(step.after), step.by) for step in mine]
+             _before(step), _shown(step.after), step.by) for step in mine]
     inside = table(setup_text.SETTINGS_HEADS, rows, label=setup_text.SETTINGS_HISTORY)
     return html.Section([html.H3(setup_text.SETTINGS_HISTORY), inside], className="paper")
 
 
-def _shown(value: str | None) -> str:
-    if value is None:
-        return setup_text.AS_IT_CAME
+def _before(step: SettingStep) -> str:
+    shown = _shown(step.before)
+    return setup_text.AS_IT_CAME.format(value=shown) if step.was_default else shown
+
+
+def _shown(value: str) -> str:
     return setup_text.CHOICE_WORDS.get(value, value) or setup_text.NOTHING_SAID
 
 

@@ -60,8 +60,9 @@ def test_settings_are_kept_together_with_who_and_when(shop: Shop) -> None:
     steps = settings_history(after, as_of_us=NOW + 9)
     assert [(one.name, one.before, one.after, one.by, one.at_us) for one in steps] == [
         ("false_flags_per_week", "0.5", "1", "Rui", NOW + 9),
-        ("false_flags_per_week", None, "0.5", "Ann", NOW),
-        ("shop_name", None, "Quillmere Press", "Ann", NOW)]
+        ("false_flags_per_week", "0.25", "0.5", "Ann", NOW),
+        ("shop_name", "", "Quillmere Press", "Ann", NOW)]
+    assert [one.was_default for one in steps] == [False, True, True]
     assert len(settings_history(after, as_of_us=NOW)) == 2
 
 

@@ -11,7 +11,7 @@ import pytest
 from dash import Dash
 
 from dashboard import create_app, text
-from dashboard.pages.setup.fields import zones_with
+from dashboard.pages.setup.fields import NOT_SAID, zones_with
 from dashboard.pages.setup.saying import errors_of
 from dashboard.text import setup as setup_text
 from dashboard.view import SetupView, address, key_of, key_text, read_view
@@ -153,9 +153,10 @@ def test_forms_are_made_of_the_fields_of_the_records(live: Dash, part: str) -> N
         if one.units:
             assert props["label"].endswith(one.units[0].symbol)
         if one.choices:
-            assert [choice["value"] for choice in props["data"]] == list(one.choices)
+            assert [choice["value"] for choice in props["data"]] == [NOT_SAID, *one.choices]
         if one.listed:
-            assert [choice["value"] for choice in props["data"]] == [
+            codes = [choice["value"] for choice in props["data"]]
+            assert codes == [NOT_SAID] * (not one.required) + [
                 {"fabrics": "tee", "transfers": "film"}[one.listed]]
         if one.high is not None and not one.is_text:
             assert f"to {one.high:.15g}" in props["description"], one.name
@@ -338,7 +339,7 @@ def step(app: Dash, name: str, texts: dict[str, Any], by: str = "Ann") -> dict[s
 SHOP = {"shop_name": "Quillmere", "timezone": "Europe/Lisbon", "temperature_unit": "f",
         "length_unit": "in", "pressure_unit": "psi"}
 MATERIAL = {"fabric": "cotton fleece", "transfer": "foam film", "temperature_c": "",
-            "dwell_s": "", "pressure_class": None, "peel": None}
+            "dwell_s": "", "pressure_class": NOT_SAID, "peel": None}
 
 
 def test_the_first_run_step_by_step(empty_live: Dash) -> None:

@@ -136,7 +136,8 @@ def _register_keeping(app: Dash, answers: Answers) -> None:
                 "search": Output("address", "search", allow_duplicate=True)},
         inputs={"clicks": Input({"type": "setup-do", "do": ALL}, "n_clicks")},
         state={"values": State(fields, "value"), "ids": State(fields, "id"),
-               "by": State("case-by", "value"), "search": State("address", "search"),
+               "by": State("case-by", "value", allow_optional=True),
+               "search": State("address", "search"),
                "of": State("setup-of", "data", allow_optional=True)},
         prevent_initial_call=True,
     )
@@ -164,7 +165,8 @@ def _register_keeping(app: Dash, answers: Answers) -> None:
                 "shop": Output("shop-name", "children", allow_duplicate=True)},
         inputs={"clicks": Input({"type": "setup-keep", "group": ALL}, "n_clicks")},
         state={"values": State(settings, "value"), "ids": State(settings, "id"),
-               "by": State("case-by", "value"), "search": State("address", "search")},
+               "by": State("case-by", "value", allow_optional=True),
+               "search": State("address", "search")},
         prevent_initial_call=True,
     )
     def keep_settings(clicks: list[int | None], values: list[Any], ids: list[dict[str, str]],

@@ -16,6 +16,8 @@ from qc.desk.lists import FormField
 
 FIELD, SETTING, GUIDE = "setup-field", "setup-setting", "guide-field"
 """The types of the fields of a list, of the settings, and of the first run."""
+NOT_SAID = "\u2013"
+"""The choice of none: a choice needs a value, and no code is a dash alone."""
 _ORDER = ("label", "input", "description", "error")
 LONG_LIST = 6
 """From here on a list can be searched by typing."""
@@ -35,7 +37,8 @@ def list_field(
         codes = ("yes", "no") if field.kind == "yes_no" else field.choices
         return _select(common, [(code, setup_text.code_words(code)) for code in codes], one.text)
     if field.listed:
-        return _select(common, [(code, code) for code in one.options], one.text)
+        return _select(common, [(code, code) for code in one.options], one.text,
+                       may_be_empty=not field.required)
     if one.options or likely:
         return dmc.Autocomplete(**common, value=one.text, data=list(one.options or likely),
                                 comboboxProps={"shadow": "md"})
@@ -52,11 +55,11 @@ def setting_field(one: SettingShown, kind: str = SETTING) -> Component:
                      _joined(words))
     if setting.kind == "choice":
         return _select(common, [(code, setup_text.CHOICE_WORDS[code]) for code in setting.choices],
-                       one.text, clearable=False)
+                       one.text, may_be_empty=False)
     if setting.kind == "zone":
         zones = zones_with(one.text)
         return _select(common, [(zone, zone.replace("_", " ")) for zone in zones], one.text,
-                       clearable=False)
+                       may_be_empty=False)
     number = setting.kind == "number"
     return dmc.TextInput(**common, value=one.text, inputProps=_keys("number" if number else "text"))
 
@@ -85,12 +88,13 @@ def _common(
 
 def _select(
     common: dict[str, Any], options: Sequence[tuple[str, str]], value: str, *,
-    clearable: bool = True,
+    may_be_empty: bool = True,
 ) -> Component:
+    none = [(NOT_SAID, setup_text.NOTHING_SAID)] if may_be_empty else []
     return dmc.Select(
-        **common, value=value or None, clearable=clearable, allowDeselect=clearable,
+        **common, value=value or (NOT_SAID if may_be_empty else None), allowDeselect=False,
         searchable=len(options) > LONG_LIST, comboboxProps={"shadow": "md"}, maxDropdownHeight=360,
-        data=[{"value": code, "label": words} for code, words in options])
+        data=[{"value": code, "label": words} for code, words in (*none, *options)])
 
 
 def _help(one: FormField) -> str:

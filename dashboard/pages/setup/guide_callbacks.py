@@ -71,7 +71,7 @@ def _register_steps(app: Dash, answers: Answers) -> None:
                 "shop": Output("shop-name", "children", allow_duplicate=True)},
         inputs={"clicks": Input({"type": "guide-do", "step": ALL}, "n_clicks")},
         state={"values": State(fields, "value"), "ids": State(fields, "id"),
-               "by": State("case-by", "value")},
+               "by": State("case-by", "value", allow_optional=True)},
         prevent_initial_call=True,
     )
     def keep(clicks: list[int | None], values: list[Any], ids: list[dict[str, str]],

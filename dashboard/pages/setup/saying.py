@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from dashboard.pages.setup.fields import NOT_SAID
 from dashboard.text import setup as setup_text
 from qc.desk.lists import list_kind
 from qc.domain.records import Field
@@ -12,8 +13,8 @@ from qc.errors import FormError
 
 
 def named_texts(ids: Sequence[Mapping[str, str]], values: Sequence[Any]) -> dict[str, str]:
-    """What is written in each field; an empty choice is an empty text."""
-    return {at["name"]: "" if value is None else str(value)
+    """What is written in each field; the choice of none is an empty text."""
+    return {at["name"]: "" if value in (None, NOT_SAID) else str(value)
             for at, value in zip(ids, values, strict=True)}
 
 

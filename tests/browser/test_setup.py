@@ -1,0 +1,295 @@
+"""Set-up in a real browser: lists, a bad recipe, settings, the keyboard, the first run."""
+
+from __future__ import annotations
+
+import re
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+from waitress.server import create_server
+
+from dashboard import create_app
+from dashboard.text import setup as setup_text
+from qc.desk.first_run import first_run
+from qc.desk.keeping import RecordWritten, keep_record
+from qc.desk.lists import past_versions
+from qc.desk.shop import Shop, open_shop, reread
+from qc.store.checking import check_store
+from tests.browser.test_dashboard import Watched, findings
+
+WAIT_MS = 30_000
+NOW_US = 1_780_000_000_000_000
+RECORDS = (
+    ("fabrics", {"fabric": "tee", "cotton_pct": "100", "surface": "smooth"}),
+    ("transfers", {"transfer": "film", "kind": "cut film"}),
+    ("presses", {"press": "P1", "name": "Left press", "temperature_tolerance_c": "5"}),
+    ("recipes", {"fabric": "tee", "transfer": "film", "temperature_c": "150",
+                 "temperature_low_c": "145", "temperature_high_c": "155", "dwell_s": "12",
+                 "peel": "hot"}),
+    ("placements", {"location": "left_chest", "reference": "collar seam"}),
+    ("jobs", {"job": "J-118", "fabric": "tee", "transfer": "film", "location": "left_chest"}),
+    ("instruments", {"instrument": "probe-1", "uncertainty_c": "1.2", "k": "2"}),
+)
+PATHS = ("/setup", *(f"/setup?part={part}" for part in setup_text.PARTS),
+         "/setup?part=recipes&item=tee%2Ffilm", "/setup?part=fabrics&do=add",
+         "/setup?part=jobs&item=J-118")
+
+
+class Served:
+    """A shop of this test alone, empty or with a record on every list, served on this moment."""
+
+    def __init__(self, folder: Path, *, filled: bool) -> None:
+        place = str(folder / "shop.db")
+        self.shop: Shop = open_shop(place, create=True)
+        for kind, texts in RECORDS if filled else ():
+            keep_record(self.shop, RecordWritten(kind=kind, texts=texts), by="Ann", at_us=NOW_US)
+        ahead = time.time_ns() // 1000 - NOW_US - 3_600_000_000
+        app = create_app(place, clock_us=lambda: time.time_ns() // 1000 - ahead)
+        self.server = create_server(app.server, host="127.0.0.1", port=0, threads=8)
+        self.address = f"http://127.0.0.1:{self.server.effective_port}"
+        threading.Thread(target=self.server.run, daemon=True).start()
+
+    def close(self) -> None:
+        self.server.close()
+        self.shop.store.close()
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Served]:
+    made = Served(tmp_path, filled=True)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def empty(tmp_path: Path) -> Iterator[Served]:
+    made = Served(tmp_path, filled=False)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def opened(browser: Browser) -> Iterator[Callable[..., Watched]]:
+    made = []
+
+    def open_page(served: Served, path: str = "/setup", *, width: int = 820,
+                  scheme: str = "light") -> Watched:
+        context = browser.new_context(
+            viewport={"width": width, "height": 1100}, timezone_id="Europe/Lisbon",
+            color_scheme=scheme)  # type: ignore[arg-type]
+        made.append(context)
+        watched = Watched(context.new_page(), served.address)
+        watched.go(path)
+        return watched
+
+    yield open_page
+    for context in made:
+        context.close()
+
+
+def box(page: Page, label: str, *, inside: str = "main"):  # noqa: ANN201
+    """The field of a label; a unit or a star may stand behind it."""
+    return page.locator(inside).get_by_label(re.compile(rf"^{re.escape(label)}(,| \*|$)"))
+
+
+def choose(page: Page, label: str, option: str) -> None:
+    box(page, label).click()
+    page.get_by_role("option", name=option, exact=True).click()
+
+
+def said(page: Page, words: str) -> None:
+    expect(page.locator("#setup-said")).to_contain_text(words, timeout=WAIT_MS)
+
+
+def test_a_fabric_is_added_and_a_press_changed(served: Served, opened: Callable[..., Watched]
+                                               ) -> None:
+    watched = opened(served)
+    page = watched.page
+    page.get_by_role("link", name="Fabrics").click()
+    page.get_by_role("link", name="Add a fabric").click()
+    box(page, "Fabric").fill("rib")
+    box(page, "Cotton").fill("95,5")
+    choose(page, "Surface", "ribbed")
+    page.get_by_role("button", name="Keep this fabric").click()
+    said(page, "Nobody is named")
+    page.fill("#case-by", "Rui")
+    page.get_by_role("button", name="Keep this fabric").click()
+    said(page, "Fabric rib is kept.")
+    expect(page.locator(".versions")).to_contain_text("Rui", timeout=WAIT_MS)
+    assert page.url.endswith("?part=fabrics&item=rib")
+
+    page.get_by_role("link", name="Presses", exact=True).last.click()
+    page.get_by_role("link", name="P1").click()
+    assert page.input_value("#case-by") == "Rui"  # asked once, kept on the device
+    expect(box(page, "Press")).to_have_attribute("readonly", "")
+    tolerance = box(page, "Mean may be off by")
+    expect(tolerance).to_have_value("5")
+    tolerance.fill("3")
+    page.get_by_role("button", name=setup_text.KEEP_CHANGE).click()
+    said(page, "kept as version 2")
+    versions = page.locator(".versions > li")
+    expect(versions).to_have_count(2)
+    expect(versions.first).to_contain_text("5\u202f°C → 3\u202f°C")
+    expect(versions.first).to_contain_text(setup_text.IN_FORCE)
+    versions.last.locator("summary").click()
+    expect(versions.last.locator("dl")).to_contain_text("5\u202f°C")
+    new, old = past_versions(served.shop, "presses", ("P1",), as_of_us=10**17)
+    assert (new.values["temperature_tolerance_c"], old.values["temperature_tolerance_c"]) == (3, 5)
+    assert (new.by, old.by) == ("Rui", "Ann")
+    assert check_store(served.shop.store) == []
+    assert watched.complaints == [] and watched.foreign == []
+
+
+def test_a_bad_recipe_is_refused_where_it_is_wrong(served: Served, opened: Callable[..., Watched]
+                                                   ) -> None:
+    page = opened(served, "/setup?part=recipes&item=tee%2Ffilm").page
+    page.fill("#case-by", "Rui")
+    high = box(page, "Highest temperature")
+    high.fill("140")
+    page.get_by_role("button", name="Keep as version 2").click()
+    said(page, setup_text.NOT_KEPT)
+    expect(high).to_have_attribute("aria-invalid", "true")
+    beside = high.get_attribute("aria-describedby").split()
+    told = [page.locator(f"[id='{one}']").inner_text() for one in beside]
+    assert any(words.startswith("Highest temperature is below") for words in told), told
+    assert len(past_versions(served.shop, "recipes", ("tee", "film"), as_of_us=10**17)) == 1
+    high.fill("160")
+    page.get_by_role("button", name="Keep as version 2").click()
+    said(page, "kept as version 2")
+    expect(page.locator(".versions > li")).to_have_count(2)
+    assert page.locator("[aria-invalid=true]").count() == 0
+
+
+def test_settings_change_units_and_name_at_once(served: Served, opened: Callable[..., Watched]
+                                                ) -> None:
+    page = opened(served, "/setup?part=settings").page
+    page.fill("#case-by", "Rui")
+    box(page, "Name of the shop").fill("Quillmere Press")
+    page.get_by_role("button", name=setup_text.KEEP_SETTINGS).first.click()
+    said(page, "Kept: name of the shop.")
+    expect(page.locator("#shop-name")).to_have_text("Quillmere Press")
+    choose(page, "Temperatures in", "°F")
+    page.get_by_role("button", name=setup_text.KEEP_SETTINGS).nth(1).click()
+    said(page, "Kept: temperatures in.")
+    expect(box(page, "Probe without a record")).to_have_value("6.84", timeout=WAIT_MS)
+    page.goto(served.address + "/setup?part=recipes&item=tee%2Ffilm")
+    expect(box(page, "Temperature")).to_have_value("302", timeout=WAIT_MS)
+    assert reread(served.shop).settings["temperature_unit"] == "f"
+
+
+def test_a_choice_of_budget_is_a_tap(served: Served, opened: Callable[..., Watched]) -> None:
+    page = opened(served, "/setup?part=budget").page
+    expect(page.locator("#setup-cost")).to_contain_text("one in 4 weeks", timeout=WAIT_MS)
+    page.fill("#case-by", "Rui")
+    box(page, "Alarm budget").fill("0")
+    page.get_by_role("button", name=setup_text.KEEP_SETTINGS).click()
+    said(page, setup_text.NOT_KEPT)
+    expect(page.locator(".mantine-InputWrapper-error")).to_contain_text("allowed: 0.001 to 100")
+    box(page, "Alarm budget").fill("0.5")
+    page.get_by_role("button", name=setup_text.KEEP_SETTINGS).click()
+    expect(page.locator("#setup-cost")).to_contain_text("one in 2 weeks", timeout=WAIT_MS)
+
+
+def test_by_keyboard_alone(served: Served, opened: Callable[..., Watched]) -> None:
+    page = opened(served, "/setup?part=transfers&do=add", width=1280).page
+    page.focus("#case-by")
+    for typed in ("Rui", "flock", "Flock, soft", "flock film"):
+        page.keyboard.type(typed)
+        page.keyboard.press("Tab")
+    focused = page.evaluate("() => document.activeElement.textContent")
+    assert focused == setup_text.KEEP_NEW.format(one="transfer")
+    page.keyboard.press("Enter")
+    said(page, "Transfer flock is kept.")
+    page.focus(".part-link.here")
+    page.keyboard.press("Enter")
+    expect(page.locator("tbody")).to_contain_text("Flock, soft", timeout=WAIT_MS)
+
+
+def test_the_job_sheet_opens_from_the_job(served: Served, opened: Callable[..., Watched]) -> None:
+    page = opened(served, "/setup?part=jobs&item=J-118").page
+    with page.context.expect_page() as paper:
+        page.get_by_role("link", name=setup_text.SHEET_HTML).click()
+    sheet = paper.value
+    sheet.wait_for_load_state()
+    assert "J-118" in sheet.inner_text("h1") and "Hot platen" in sheet.inner_text("body")
+    assert sheet.locator("svg").count() == 1 and findings(sheet) == []
+    assert page.request.get(f"{served.address}/jobs/J-118.pdf").body().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(390, "light"), (820, "dark"), (1280, "light")])
+def test_nothing_is_amiss_at_any_width(
+    served: Served, opened: Callable[..., Watched], width: int, scheme: str
+) -> None:
+    watched = opened(served, width=width, scheme=scheme)
+    for path in PATHS:
+        page = watched.go(path)
+        wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+        assert wide <= 0, f"{path} is {wide} px too wide"
+        assert small(page) == [], path
+        if width > 390:  # one width of each scheme: what is read out does not fold
+            assert findings(page) == [], path
+    assert watched.complaints == [] and watched.foreign == []
+
+
+def small(page: Page) -> list[str]:
+    """What a glove would miss."""
+    found: list[str] = page.evaluate("""() => [...document.querySelectorAll(
+        'main button:not(.mantine-CloseButton-root), main summary, main .mantine-Input-input,'
+        + '.part-link, .part-card, .part-back, .guide .button')]
+        .filter(e => e.offsetParent && e.getBoundingClientRect().height < 44)
+        .map(e => e.outerHTML.slice(0, 140))""")
+    return found
+
+
+def test_the_first_run_on_an_empty_store(empty: Served, opened: Callable[..., Watched]) -> None:
+    """From any page to the link to the Bench: a name, a shop, and taps."""
+    watched = opened(empty, "/trends", width=390)
+    page = watched.page
+    expect(page.locator("#first-run")).to_contain_text("Step 1 of 4: the shop", timeout=WAIT_MS)
+    page.get_by_role("link", name=setup_text.GUIDE_GO).click()
+    expect(page.locator(".guide")).to_be_visible(timeout=WAIT_MS)
+    begun = time.monotonic()
+    assert findings(page) == [] and small(page) == []
+    page.fill("#case-by", "Ann")
+    expect(box(page, "Time zone")).to_have_value("Europe/Lisbon")  # where this device stands
+    go = page.get_by_role("button", name=setup_text.GUIDE_KEEP)
+    go.click()
+    expect(page.locator(".guide .mantine-InputWrapper-error")).to_contain_text("needs a name")
+    box(page, "Name of the shop").fill("Quillmere Press")
+    go.click()
+    expect(page.locator("#shop-name")).to_have_text("Quillmere Press", timeout=WAIT_MS)
+    choose(page, "Press", "P1")
+    go.click()
+    choose(page, "Fabric", "cotton fleece")
+    choose(page, "Transfer", "foam film")
+    page.locator(".guide summary").click()
+    box(page, "Temperature").fill("155")
+    choose(page, "Peel", "warm")
+    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    assert findings(page) == []
+    go.click()
+    bench = page.get_by_role("link", name=setup_text.GUIDE_BENCH)
+    expect(bench).to_be_visible(timeout=WAIT_MS)
+    assert time.monotonic() - begun < 120
+    expect(page.locator(".guide-step.done")).to_have_count(3)
+    assert first_run(reread(empty.shop)).next_step == "record"
+    assert findings(page) == [] and small(page) == []
+    bench.click()
+    page.wait_for_selector("h1:text-is('Bench')")
+    assert page.locator("#first-run").inner_text() == ""
+    assert watched.complaints == [] and watched.foreign == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_floor_of_an_empty_shop_shows_the_way(
+    empty: Served, opened: Callable[..., Watched], scheme: str
+) -> None:
+    for width in (390, 820, 1280):
+        page = opened(empty, "/", width=width, scheme=scheme).page
+        expect(page.locator(".guide h2")).to_have_text(setup_text.GUIDE_TITLE, timeout=WAIT_MS)
+        assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+        assert findings(page) == []

@@ -326,7 +326,7 @@ def guide(app: Dash, path: str, search: str = "") -> str:
 def test_an_empty_shop_is_led_from_every_page(empty_live: Dash, app: Dash) -> None:
     for path in ("/", "/setup"):
         assert setup_text.GUIDE_TITLE in guide(empty_live, path)
-    for path in ("/bench", "/records", "/trends", "/cases", "/presses", "/charts"):
+    for path in ("/records", "/trends", "/cases", "/presses", "/charts"):
         assert guide(empty_live, path) == "Nothing is recorded yet. Step 1 of 4: the shop Go on"
     assert "Step 1 of 4" in guide(empty_live, "/setup", "?part=fabrics")
     assert "None" not in guide(app, "/") and setup_text.GUIDE_TITLE not in guide(app, "/")
@@ -358,7 +358,7 @@ def test_the_first_run_step_by_step(empty_live: Dash) -> None:
     assert errors(done) == {}
     said = guide(empty_live, "/")
     assert setup_text.GUIDE_BENCH in said and said.count(setup_text.GUIDE_DONE) == 3
-    assert guide(empty_live, "/bench") == "" and "Step 4 of 4" in guide(empty_live, "/trends")
+    assert guide(empty_live, "/records") == "" and "Step 4 of 4" in guide(empty_live, "/trends")
     assert "310\u202f°F" in words(shown(empty_live, part="recipes"))
 
 

@@ -9,6 +9,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard.components.attributes import UNSEEN, named
+from dashboard.components.page import page_link
 from dashboard.components.states import danger
 from dashboard.pages.setup.fields import GUIDE, list_field, setting_field
 from dashboard.pages.setup.layout import name_field
@@ -26,7 +27,7 @@ FIELDS: Mapping[str, Mapping[str, tuple[str, ...]]] = {
 """The fields that each step asks for, by list."""
 RECIPE = ("temperature_c", "dwell_s", "pressure_class", "peel")
 """What a first recipe may say; all of it optional."""
-ON_THE_WAY = ("/bench", "/records")
+ON_THE_WAY = ("/records",)
 """Pages where the last step is taken: no more needs saying there."""
 
 
@@ -72,7 +73,7 @@ def _means(
     """What a step asks for, and the button that keeps it."""
     if step == "record":
         return [html.P(setup_text.GUIDE_RECORD), html.Div([
-            dcc.Link(setup_text.GUIDE_BENCH, href="/bench", className="button do"),
+            page_link(setup_text.GUIDE_BENCH, "/bench", className="button do"),
             dcc.Link(setup_text.GUIDE_RECORDS, href="/records", className="button"),
         ], className="takes")]
     keep = html.Button(setup_text.GUIDE_KEEP, type="button", className="button do",

@@ -90,11 +90,12 @@ class RecordsView:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SetupView:
     """``part``: a list or the settings; empty: all of them. ``item``: the record that is open, its
-    key as `key_text` writes it; ``do``: 'add' opens an empty form; ``find``: what a list is cut
-    down to."""
+    key as `key_text` writes it; ``past``: the version its form is filled with, empty: the newest;
+    ``do``: 'add' opens an empty form; ``find``: what a list is cut down to."""
 
     part: str = ""
     item: str = ""
+    past: str = ""
     do: str = ""
     find: str = ""
 

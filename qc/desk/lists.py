@@ -154,26 +154,37 @@ def range_of(field: Field, shop: Shop) -> tuple[str, str]:
 
 
 def form_fields(
-    shop: Shop, kind: str, key: Sequence[str] | None, *, as_of_us: int
+    shop: Shop, kind: str, key: Sequence[str] | None, *, as_of_us: int, past: str = ""
 ) -> tuple[FormField, ...]:
-    """The fields of a form: empty to add a record, filled to change the one of this key.
+    """The fields of a form: empty to add a record, filled to change the one of this key, with what
+    stands there or with a ``past`` version of it.
 
     A recipe's version is not among them (it is given), and the time from which a new version counts
     is left empty.
     """
-    now = None if key is None else one_listed(shop, kind, key, as_of_us=as_of_us)
+    values = None if key is None else _form_values(shop, kind, key, as_of_us, past)
     found = []
     for field in list_kind(kind).fields:
         if field.name == "version":
             continue
-        kept = now is not None and field.name != "valid_from"
+        shown = None if values is None or field.name == "valid_from" else values[field.name]
         low, high = range_of(field, shop)
         found.append(FormField(
             field=field, symbol=symbol_of(field, shop), low=low, high=high,
-            text=text_of(field, now.values[field.name], shop) if now and kept else "",
-            fixed=now is not None and field.name in key_fields(kind),
+            text=text_of(field, shown, shop),
+            fixed=values is not None and field.name in key_fields(kind),
             options=_options(shop, kind, field, as_of_us)))
     return tuple(found)
+
+
+def _form_values(
+    shop: Shop, kind: str, key: Sequence[str], as_of_us: int, past: str
+) -> Mapping[str, Any]:
+    if past:
+        for one in past_versions(shop, kind, key, as_of_us=as_of_us):
+            if one.version == past:
+                return one.values
+    return one_listed(shop, kind, key, as_of_us=as_of_us).values
 
 
 def _options(shop: Shop, kind: str, field: Field, as_of_us: int) -> tuple[str, ...]:

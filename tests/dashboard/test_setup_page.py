@@ -209,6 +209,22 @@ def test_a_changed_recipe_is_its_next_version(live: Dash) -> None:
     assert setup_text.VERSIONED_RECIPE in told and "Keep as version 3" in told
 
 
+def test_a_past_version_can_be_written_into_the_form_again(live: Dash) -> None:
+    view = SetupView(part="presses", item="P1")
+    keep(live, "presses", empty("presses") | {"temperature_tolerance_c": "3"}, of=1, view=view)
+    tree = shown(live, part="presses", item="P1")
+    assert field(tree, "temperature_tolerance_c")["value"] == "3"
+    back = "/setup?part=presses&item=P1&past=1"
+    assert back in links(tree) and setup_text.WRITE_AGAIN.format(n="2") not in words(tree)
+    old = shown(live, part="presses", item="P1", past="1")
+    assert field(old, "temperature_tolerance_c")["value"] == "5"
+    assert setup_text.FILLED_FROM.format(n="1") in words(old)
+    texts = {name: field(old, name)["value"] for name in field_ids(old)}
+    answer = keep(live, "presses", texts, of=2, view=SetupView(part="presses", item="P1", past="1"))
+    assert "version 3" in answer["setup-said"]["children"]
+    assert answer["address"]["search"] == "?part=presses&item=P1"
+
+
 def test_nobody_named_nothing_kept(live: Dash, mine: Shop) -> None:
     before = mine.store.change_number()
     answer = keep(live, "fabrics", empty("fabrics") | {"fabric": "rib"}, by=" ")

@@ -102,7 +102,7 @@ def _inside(answers: Answers, view: SetupView) -> list[Any]:
     if view.part == "kinds":
         return [*who, *kinds_part(kinds_of_shop(shop), clock, can_act=can_act)]
     if view.part == "people":
-        return people_part(answers.quick("people", lambda _: people(shop)), clock)
+        return people_part(answers.slow("people", lambda _: people(shop)), clock)
     if view.part in ("budget", "settings"):
         is_budget = view.part == "budget"
         names = setup_text.BUDGET_SETTINGS if is_budget else _SETTINGS
@@ -121,7 +121,8 @@ def _list_or_record(answers: Answers, view: SetupView, who: list[Component]) -> 
         return list_part(view.part, records, view, reader, can_act=answers.is_live)
     key = key_of(view.item) if view.item else None
     it = OpenRecord(
-        kind=view.part, fields=form_fields(shop, view.part, key, as_of_us=now_us),
+        kind=view.part, past=view.past if key else "",
+        fields=form_fields(shop, view.part, key, as_of_us=now_us, past=view.past),
         now=one_listed(shop, view.part, key, as_of_us=now_us) if key else None,
         versions=past_versions(shop, view.part, key, as_of_us=now_us) if key else ())
     return [*who, *record_part(it, reader, can_act=answers.is_live)]

@@ -26,12 +26,14 @@ FIND_FROM = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenRecord:
-    """The record that is open, or the empty form to add one (``now`` None)."""
+    """The record that is open, or the empty form to add one (``now`` None); ``past``: the version
+    its form is filled with, empty: the one that stands."""
 
     kind: str
     fields: tuple[FormField, ...]
     now: ListedRecord | None = None
     versions: tuple[PastVersion, ...] = ()
+    past: str = ""
 
 
 def list_part(
@@ -111,8 +113,10 @@ def record_part(it: OpenRecord, reader: Reader, *, can_act: bool) -> list[Compon
     return [
         html.H2(title),
         html.P(setup_text.CODE_ONLY, className="hint") if it.now and it.now.code_only else None,
+        html.P(setup_text.FILLED_FROM.format(n=it.past), className="cautions")
+        if it.past else None,
         _papers(it), (_needs(it) or form(it)) if can_act else None,
-        _versions(it, reader) if it.versions else None,
+        _versions(it, reader, can_act=can_act) if it.versions else None,
     ]
 
 
@@ -173,15 +177,27 @@ def _papers(it: OpenRecord) -> Component | None:
     ], className="takes")
 
 
-def _versions(it: OpenRecord, reader: Reader) -> Component:
+def _versions(it: OpenRecord, reader: Reader, *, can_act: bool) -> Component:
     known = list_kind(it.kind).by_name
     return html.Section([
         html.H2(setup_text.HISTORY),
-        html.Ol([_version(one, known, reader) for one in it.versions], className="versions"),
+        html.Ol([_version(one, known, reader, _again(it, one) if can_act else None)
+                 for one in it.versions], className="versions"),
     ], className="paper section")
 
 
-def _version(one: PastVersion, known: Mapping[str, Any], reader: Reader) -> Component:
+def _again(it: OpenRecord, one: PastVersion) -> Component | None:
+    """The way to take a past version up again: nothing is kept before the button is pressed."""
+    if one.counts or it.now is None:
+        return None
+    view = SetupView(part=it.kind, item=key_text(it.now.key), past=one.version)
+    return dcc.Link(setup_text.WRITE_AGAIN.format(n=one.version), className="button",
+                    href="/setup" + address(view))
+
+
+def _version(
+    one: PastVersion, known: Mapping[str, Any], reader: Reader, again: Component | None
+) -> Component:
     who = setup_text.WRITTEN_BY.format(by=one.by, when=reader.clock.minute(one.at_us))
     said = [(setup_text.field_label(name), reader.value(known[name], value))
             for name, value in one.values.items() if value is not None]
@@ -194,6 +210,7 @@ def _version(one: PastVersion, known: Mapping[str, Any], reader: Reader) -> Comp
             html.Summary(setup_text.ALL_OF_VERSION.format(n=one.version)),
             html.Dl([html.Div([html.Dt(name), html.Dd(value)]) for name, value in said],
                     className="order-facts"),
+            again,
         ], className="anew"),
     ])
 

@@ -15,7 +15,7 @@ ROOT = Path(__file__).parents[1]
 HEAVY = frozenset({
     "numpy", "scipy", "pandas", "sqlalchemy", "alembic", "psycopg", "dash",
     "dash_mantine_components", "plotly", "flask", "waitress", "xlsxwriter", "python_calamine",
-    "statsmodels", "resvg_py", "typst",
+    "statsmodels", "resvg_py", "typst", "segno",
 })
 PACKAGES = ("qc", "dashboard", "reports", "demo_data")
 

@@ -32,7 +32,8 @@ OF_A_FORM = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordWritten:
-    """A record of a list as somebody wrote it: texts by field, numbers in the shop's units.
+    """A record of a list as somebody wrote it: texts by field, numbers in the shop's units; an
+    empty text says nothing, a field that is not among them stays as it is.
 
     ``key``: which record it changes; None adds one. ``seen``: how many versions it had when the
     form was opened; None asks nothing.
@@ -109,8 +110,14 @@ def _standing(shop: Shop, written: RecordWritten, at_us: int) -> ListedRecord | 
 def _texts(
     shop: Shop, kind: RecordKind, written: RecordWritten, now: ListedRecord | None, at_us: int
 ) -> dict[str, str]:
-    """The text of every field; the key of what is changed stays, a recipe gets its version."""
-    texts = {field.name: written.texts.get(field.name, "").strip() for field in kind.fields}
+    """The text of every field, as it stands where nothing is written; the key of what is changed
+    stays, a recipe gets its version."""
+    own = ("version", "valid_from") if kind is RECIPES else ()
+    standing = {} if now is None else {
+        field.name: text_of(field, now.values[field.name], shop)
+        for field in kind.fields if field.name not in own}
+    texts = {field.name: written.texts.get(field.name, standing.get(field.name, "")).strip()
+             for field in kind.fields}
     if written.key is not None:
         texts |= dict(zip(key_fields(kind.name), written.key, strict=True))
     if kind is RECIPES:

@@ -103,10 +103,20 @@ def test_a_change_is_a_new_version_and_the_old_one_stays_readable(shop: Shop) ->
 
 def test_what_goes_back_to_what_it_was_is_a_version_too(shop: Shop) -> None:
     keep(shop, "transfers", 1, key=("film",), transfer="film", kind="cut film")
-    keep(shop, "transfers", 2, key=("film",), transfer="film")
+    keep(shop, "transfers", 2, key=("film",), transfer="film", kind="")
     versions = past_versions(shop, "transfers", ("film",), as_of_us=NOW + 2)
     assert [one.counts for one in versions] == [True, False, False]
     assert [one.values["kind"] for one in versions] == [None, "cut film", None]
+
+
+def test_a_field_that_is_not_written_stays_as_it_is(shop: Shop) -> None:
+    keep(shop, "fabrics", 1, key=("tee",), surface="smooth")
+    keep(shop, "recipes", 1, fabric="tee", transfer="film", dwell_s="12", valid_from="2026-01-01")
+    keep(shop, "recipes", 2, key=("tee", "film"), peel="hot")
+    texts = texts_of(shop, "fabrics", ("tee",))
+    assert (texts["cotton_pct"], texts["surface"]) == ("100", "smooth")
+    new = past_versions(shop, "recipes", ("tee", "film"), as_of_us=NOW + 2)[0].values
+    assert (new["dwell_s"], new["peel"], new["valid_from"]) == (12.0, "hot", NOW + 2)
 
 
 def test_nothing_changed_is_no_version(shop: Shop) -> None:

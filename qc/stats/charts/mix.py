@@ -11,6 +11,12 @@ from qc.stats.charts.baselines import BaselineLike, BasePoints, base_points, nei
 from qc.stats.charts.chart import FEW_POINTS, Caution, ControlChart, make_chart
 from qc.stats.charts.counts import nonconforming
 from qc.stats.charts.laney import sigma_z
+from qc.stats.charts.probability_limits import (
+    ALPHA,
+    binomial_limits,
+    poisson_limits,
+    tail_chance,
+)
 from qc.stats.charts.rules import RuleSet, pattern_signals, rule_cautions, rule_set
 from qc.stats.charts.shewhart_counts import ENOUGH_EXPECTED
 from qc.stats.checks import (
@@ -99,7 +105,8 @@ class MixChart(ControlChart):
 def mix_chart(
     n_defective: npt.ArrayLike, n_inspected: npt.ArrayLike, usual: npt.ArrayLike, *,
     per_unit: bool = False, ratio: float | None = None, spread: float | None = None,
-    baseline: BaselineLike = None, rules: str = "limits",
+    baseline: BaselineLike = None, rules: str = "limits", limits: str = "sigma",
+    alpha: float = ALPHA,
 ) -> MixChart:
     """Shares (or defects for each piece) about what the mix of work of each sample gives.
 
@@ -114,6 +121,8 @@ def mix_chart(
     spread : known width in that of chance alone, above 0
     baseline : samples that ratio and spread come from, first and last or a `Baseline`; all
     rules : as `qc.stats.charts.rules.rule_set` takes them
+    limits : ``sigma`` or ``probability``
+    alpha : chance of a point beyond either limit, both together; for ``probability``
 
     Raises
     ------
@@ -123,8 +132,10 @@ def mix_chart(
 
     Notes
     -----
-    The centre of a point is ratio x usual; its limits lie 3 spread sqrt(c (1 - c) / n) either
-    side (sqrt(c / n) for defects), cut at what there can be. The ratio is counted over expected in
+    The centre of a point is ratio x usual. ``sigma``: its limits lie 3 spread sqrt(c (1 - c) / n)
+    either side (sqrt(c / n) for defects). ``probability``: they lie spread times as far from it as
+    the exact binomial (Poisson) limits of its own size and centre. Both are cut at what there can
+    be. The ratio is counted over expected in
     the baseline; the spread is sigma_z of the baseline's scores where it has `ENOUGH_FOR_SPREAD`,
     never below 1. With one usual value for all this is the p-prime or u-prime chart, but never
     narrower than chance.
@@ -142,17 +153,21 @@ def mix_chart(
     with np.errstate(divide="ignore", invalid="ignore"):
         scores = np.where(sigma > 0, (d / n - centre) / sigma, 0.0)
     width = _spread(scores, base) if spread is None else positive("spread", spread)
-    reach = 3 * width * sigma
+    tail = tail_chance(limits, alpha)
+    low, high = (3 * sigma, 3 * sigma) if tail is None else _tails(n, centre, per_unit, tail)
     chart = make_chart(
         "defects for each piece" if per_unit else "share of pieces", centre, d / n,
-        np.maximum(centre - reach, 0), centre + reach if per_unit else
-        np.minimum(centre + reach, 1), patterns=_patterns(scores / width, wanted))
+        np.maximum(centre - width * low, 0),
+        np.minimum(centre + width * high, np.inf if per_unit else 1.0),
+        patterns=_patterns(scores / width, wanted))
     known = ratio is not None and spread is not None
     return MixChart(
         kind="mix-u" if per_unit else "mix", sigma=width, charts=(chart,),
-        source="; ".join(filter(None, (SOURCE.format("u" if per_unit else "p"), wanted.source))),
+        source="; ".join(filter(None, (
+            SOURCE.format("u" if per_unit else "p"),
+            "limits from exact tails" if tail else "", wanted.source))),
         baseline=None if known else base.baseline, ratio=level, spread=width,
-        cautions=_cautions(n * centre, base, level, known=known)
+        cautions=_cautions(n * centre, base, level, known=known, normal=tail is None)
         + rule_cautions("mix", wanted),
     )
 
@@ -187,18 +202,25 @@ def _spread(scores: Floats, base: BasePoints) -> float:
     return max(1.0, sigma_z(scores, base))
 
 
+def _tails(n: Floats, centre: Floats, per_unit: bool, tail: float) -> tuple[Floats, Floats]:
+    """How far below and above its centre the exact limits of each point lie, 0 and up."""
+    band = poisson_limits(n * centre, tail=tail) if per_unit else binomial_limits(
+        n, centre, tail=tail)
+    return np.maximum(centre - band.lower / n, 0), np.maximum(band.upper / n - centre, 0)
+
+
 def _patterns(z: Floats, rules: RuleSet) -> npt.NDArray[np.uint8] | None:
     return pattern_signals(z, rules) if rules.patterns else None
 
 
 def _cautions(
-    expected: Floats, base: BasePoints, ratio: float, *, known: bool
+    expected: Floats, base: BasePoints, ratio: float, *, known: bool, normal: bool
 ) -> tuple[Caution, ...]:
     found = []
     if not known and base.n < FEW_POINTS:
         found.append(Caution.TOO_FEW_POINTS)
     if ratio == 0:
         found.append(Caution.NOTHING_COUNTED)
-    elif 0 < float(expected.min()) < ENOUGH_EXPECTED:
+    elif normal and 0 < float(expected.min()) < ENOUGH_EXPECTED:
         found.append(Caution.SMALL_COUNTS)
     return tuple(found)

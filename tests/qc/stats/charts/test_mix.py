@@ -5,7 +5,7 @@ import pytest
 
 from qc.stats.charts.laney import p_prime_chart, sigma_z, u_prime_chart
 from qc.stats.charts.mix import ENOUGH_FOR_SPREAD, mix_chart, mix_limits
-from qc.stats.charts.shewhart_counts import p_chart
+from qc.stats.charts.shewhart_counts import p_chart, u_chart
 from tests.published import case
 
 
@@ -119,3 +119,19 @@ def test_a_run_is_counted_about_the_mix() -> None:
 def test_a_chart_refuses_what_cannot_be(given, said: str) -> None:
     with pytest.raises(ValueError, match=said):
         mix_chart(*given)
+
+
+def test_exact_limits_are_those_of_each_points_own_size_and_centre() -> None:
+    n, usual = np.array([40, 200, 90, 120]), np.array([0.02, 0.01, 0.2, 0.05])
+    chart = mix_chart([1, 2, 10, 4], n, usual, ratio=1.0, spread=1.0, limits="probability")
+    wide = mix_chart([1, 2, 10, 4], n, usual, ratio=1.0, spread=1.5, limits="probability")
+    for k in range(4):
+        alone = p_chart([0], [n[k]], centre=usual[k], limits="probability").charts[0]
+        assert chart.charts[0].upper[k] == pytest.approx(alone.upper[0], rel=1e-12)
+        assert chart.charts[0].lower[k] == pytest.approx(alone.lower[0], rel=1e-12)
+        further = usual[k] + 1.5 * (alone.upper[0] - usual[k])
+        assert wide.charts[0].upper[k] == pytest.approx(further, rel=1e-12)
+    defects = mix_chart([1, 2, 10, 4], n, usual, ratio=1.0, spread=1.0, limits="probability",
+                        per_unit=True)
+    alone = u_chart([0], [90], centre=0.2, limits="probability").charts[0]
+    assert defects.charts[0].upper[2] == pytest.approx(alone.upper[0], rel=1e-12)

@@ -112,9 +112,9 @@ def agreed_changes(store: Store, *, as_of_us: int | None = None) -> tuple[Agreed
 
 
 def evidence_number(store: Store) -> int:
-    """Grows with every change but steps of cases and service orders, and frozen limits: what was found in the
-    records at the same number still holds, since a step changes no more of a look than its
-    disposition."""
+    """Grows with every change but steps of cases and service orders, and frozen limits: what was
+    found in the records at the same number still holds, since a step changes no more of a look
+    than its disposition."""
     with store.reading() as connection:
         return newest_but(connection, LOG.what, SERVICE_STEP, FREEZE_STREAM)
 

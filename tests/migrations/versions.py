@@ -75,9 +75,10 @@ def fill(store: Store) -> None:
             "evidence": [["State of the platen", "In tolerance."]]}
     order = open_order(store, said, by="ann", at_us=LOADED + 16)
     take_service_step(store, order.order_id, "owner", {"name": "Bo"}, by="ann", at_us=LOADED + 17)
-    freeze_stream(store, stream=FROZEN_STREAM, kind="mix", period_us=(T0, LOADED), why="a calm stretch; é", by="ann", at_us=LOADED + 18,
-                  known={"ratio": 1.25, "spread": 1.0, "rates": [["rib", "film", None, 0.02]]},
-                  evidence={"n_points": 24, "fit": True})
+    freeze_stream(
+        store, stream=FROZEN_STREAM, kind="mix", period_us=(T0, LOADED), why="a calm stretch; é",
+        known={"ratio": 1.25, "spread": 1.0, "rates": [["rib", "film", None, 0.02]]},
+        evidence={"n_points": 24, "fit": True}, by="ann", at_us=LOADED + 18)
 
 
 def _fill_records(store: Store) -> None:

@@ -50,7 +50,7 @@ def evidence_of(found: StreamChart) -> dict[str, Any]:
     at = slice(stretch.first - 1, stretch.last)
     return {
         "n_points": stretch.n, "n": int(points.n[at].sum()), "by": stretch.by,
-        "against": [caution.name.lower() for caution in judged.cautions], "fit": judged.fit,
+        "against": [caution.value for caution in judged.cautions], "fit": judged.fit,
         "signals_us": [int(points.start_us[k - 1]) for k in judged.signals],
         "excluded": [{"start_us": int(points.start_us[one.at - 1]), "cause": one.reason}
                      for one in stretch.excluded],

@@ -60,7 +60,7 @@ class ChartsView:
     """A stream (`qc.domain.streams.Stream`), how it is charted, and what its limits come from.
 
     ``rules`` : names joined by commas, 'limits' for none, empty for the usual ones. ``base`` :
-    'from..until' in microseconds. ``out`` : points left out, as JSON [[start, cause], ...].
+    'from..until' in microseconds. ``out`` : points left out, as JSON [[key, cause], ...].
     ``frozen`` : number of frozen limits, '0' for none, empty for those that count."""
 
     what: str = "defects"

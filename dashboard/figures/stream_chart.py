@@ -16,7 +16,7 @@ from dashboard.theme import Palette
 
 Floats = npt.NDArray[np.float64]
 MOST_WORDS = 14
-"""With more points that signal only the first of each run is named in the figure."""
+"""So many words have room beside each other; points that signal between two have only a shape."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,11 +122,13 @@ def _mark(figure: go.Figure, drawn: Drawn, colours: Palette) -> None:
 
 
 def _named(tone: Sequence[str]) -> set[int]:
-    marked = [k for k, one in enumerate(tone) if one]
-    if len(marked) <= MOST_WORDS:
-        return set(marked)
-    first = [k for k in marked if k == 0 or tone[k - 1] != tone[k]]
-    return set(first[:MOST_WORDS])
+    """The points named by a word: as many as have room beside each other."""
+    room, named, last = max(len(tone) / MOST_WORDS, 1.0), set(), -np.inf
+    for k, one in enumerate(tone):
+        if one and k - last >= room:
+            named.add(k)
+            last = k
+    return named
 
 
 def _shade(figure: go.Figure, drawn: Drawn, colours: Palette) -> None:
@@ -174,5 +176,7 @@ def _reach(drawn: Drawn) -> tuple[float, float]:
     low = min(float(one.min()) for one in ends if len(one))
     high = max(float(one.max()) for one in ends if len(one))
     room = (high - low) or abs(high) or 1.0
-    bottom = 0.0 if drawn.from_zero else low - 0.12 * room
-    return bottom - (0.15 * room if drawn.from_zero else 0.05 * room), high + 0.16 * room
+    bottom = 0.0 if drawn.from_zero else low - 0.05 * room
+    foot = 0.0 if drawn.base is None else 0.15 * room
+    words_below = 0.1 * room if "below" in drawn.tone else 0.0
+    return bottom - foot - words_below, high + 0.16 * room

@@ -28,6 +28,8 @@ TITLES = {
     "setting": "{what} set, less what the recipe asks{where}, by {step}",
     "platen": "{what}{where}, survey by survey", "check": "{what}, measured less set{where}",
 }
+TITLE_GAPS = "Good pieces between two with {what}{where}"
+RUN_TO = "run to {when}"
 TITLE_TOGETHER = "Where the print sits"
 PIECES_WITH, DEFECTS_PER_PIECE = "Pieces with {what}", "Defects for each piece"
 WHERE = {
@@ -57,7 +59,11 @@ UNIT_SHARE, UNIT_RATE, UNIT_GAPS = "% of pieces", "defects for each piece", (
     "good pieces between one with it and the next; high is good news")
 UNIT_SCORES = "distance from what the mix gives, in sigma of a point"
 UNIT_T2 = "distance from the middle of all three, no unit"
-UNIT_OF = "{unit}{what}"
+UNIT_EACH = {"piece": "each measured piece", "survey": "each survey",
+             "check": "mean of each round of checks", "day": "each day's one reading",
+             "shift": "each shift's one reading", "week": "each week's one reading",
+             "job": "each job's one reading"}
+UNIT_MEAN = "mean of each {step}"
 BAND, CENTRE, SEEN = "what the limits allow", "centre", "seen"
 CENTRE_MIX = "what its mix gives"
 ABOVE, BELOW, PATTERN = "▲ above", "▼ below", "■ pattern"
@@ -78,8 +84,8 @@ MOVED = "The level moved."
 SAYS_TITLE = "Points that signal"
 SAYS_NONE = "None: every point lies within the limits, and no pattern that is looked for is there."
 SAYS_HEADS = ("Point", "Value", "Limits", "What it says", "")
-OUTSIDE_WORDS = {"above": "above its limit: more than luck would give",
-                 "below": "below its limit: less than luck would give"}
+OUTSIDE_WORDS = {"above": "above its limit: more than luck gives",
+                 "below": "below its limit: less than luck gives"}
 SAYS_MORE = "The newest {shown} of {n}; the numbers below have all."
 OPEN = "Show records"
 RULES_TITLE = "Also look for"
@@ -98,7 +104,11 @@ COST_TITLE = "What these limits cost and find"
 COST_CALM = "A false signal once in {points} points on average: {days}."
 COST_MOVED = ("{change} is seen after {points} points on average ({days}); 19 of 20 within {late}"
               " points.")
-COST_SLOW = ("That is slow. Longer steps, an EWMA or a CUSUM see a small lasting change sooner.")
+COST_SLOW = "That is slow: {others} sees a small lasting change sooner."
+SOONER = {"ewma": "an EWMA", "cusum": "a CUSUM", "mewma": "the chart of all moving averages"}
+SOONER_OR = " or "
+COST_SIZE = "{change} ({size})"
+SECOND_SAYS = "{name}: {says}"
 COST_NONE = "It cannot be worked out for these points."
 COST_SOURCE = "By {method}, as if the limits were known exactly; days of the calendar at this pace."
 

@@ -42,19 +42,18 @@ def asked_of(view: ChartsView) -> Asked:
                  frozen=int(view.frozen) if view.frozen.isdigit() else NEWEST)
 
 
-def left_out(view: ChartsView) -> list[tuple[int, str]]:
-    """Points left out, as the address has them: start and cause; anything else is passed over."""
+def left_out(view: ChartsView) -> list[tuple[str, str]]:
+    """Points left out, as the address has them: key and cause; anything else is passed over."""
     try:
         rows: Any = json.loads(view.out or "[]")
     except ValueError:
         return []
     if not isinstance(rows, list):
         return []
-    return [(int(row[0]), str(row[1])) for row in rows
-            if isinstance(row, list) and len(row) == 2 and isinstance(row[0], int)]
+    return [(str(row[0]), str(row[1])) for row in rows if isinstance(row, list) and len(row) == 2]
 
 
-def with_left_out(view: ChartsView, rows: list[tuple[int, str]]) -> str:
+def with_left_out(view: ChartsView, rows: list[tuple[str, str]]) -> str:
     """The address with these points left out."""
     said = json.dumps(rows, ensure_ascii=False, separators=(",", ":")) if rows else ""
     return address(view, out=said)

@@ -209,8 +209,8 @@ def _register_limits(app: Dash, answers: Answers) -> None:
         if not view.base:  # the proposal must not move while points of it are left out
             since, until = period_of(chart_of(answers, view))
             view = read_view(ChartsView, address(view, base=f"{since}..{until}"))
-        rows = [row for row in left_out(view) if row[0] != int(point)]
-        return with_left_out(view, [*rows, (int(point), (cause or "").strip())]), ""
+        rows = [row for row in left_out(view) if row[0] != point]
+        return with_left_out(view, [*rows, (point, (cause or "").strip())]), ""
 
 
 def _register_freezing(app: Dash, answers: Answers) -> None:

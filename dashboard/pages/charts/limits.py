@@ -18,6 +18,8 @@ from qc.desk.stream_charts.advice import Advice
 from qc.desk.stream_charts.chart import StreamChart
 from qc.domain.stream_baselines import StreamBaseline
 
+SLOW = 30
+"""Points from which a change is seen slowly; proposed, no source."""
 MOST_POINTS = 250
 """Points a list offers; of more the newest of the stretch."""
 
@@ -71,15 +73,20 @@ def cost_panel(shown: Shown) -> Component:
     if run is None:
         return html.Section([html.H3(words.COST_TITLE), html.P(words.COST_NONE)],
                             className="paper")
-    slow = run.points > 40
+    fits = {one.kind for one in shown.found.kinds if one.fits} - {shown.found.kind}
+    sooner = [name for kind, name in words.SOONER.items() if kind in fits]
+    change = text.with_capital(run.change)
+    if run.size is not None:
+        change = words.COST_SIZE.format(change=change, size=shown.reading.value(run.size))
     return html.Section([
         html.H3(words.COST_TITLE),
         html.P(words.COST_CALM.format(points=points_said(run.calm_points),
                                       days=days_said(run.calm_days))),
         html.P(words.COST_MOVED.format(
-            change=text.with_capital(run.change), points=points_said(run.points),
+            change=change, points=points_said(run.points),
             days=days_said(run.days), late=points_said(run.late))),
-        html.P(words.COST_SLOW) if slow else None,
+        html.P(words.COST_SLOW.format(others=words.SOONER_OR.join(sooner)))
+        if sooner and run.points > SLOW else None,
         html.P(words.COST_SOURCE.format(method=run.method), className="source"),
     ], className="paper")
 
@@ -124,8 +131,8 @@ def _stretch(shown: Shown) -> list[Component | None]:
 
 
 def _without(shown: Shown, at: int) -> str:
-    start = int(shown.found.points.start_us[at - 1])
-    return with_left_out(shown.view, [row for row in left_out(shown.view) if row[0] != start])
+    key = shown.found.points.key(at)
+    return with_left_out(shown.view, [row for row in left_out(shown.view) if row[0] != key])
 
 
 def _choosing(shown: Shown) -> list[Component | None]:
@@ -137,8 +144,7 @@ def _choosing(shown: Shown) -> list[Component | None]:
     gone = {one.at for one in stretch.excluded}
     inside = [at for at in range(stretch.first, stretch.last + 1) if at not in gone]
     order = [*(at for at in judged.signals if at not in gone), *reversed(inside)]
-    offered = tuple((str(int(found.points.start_us[at - 1])), reading.point(at))
-                    for at in dict.fromkeys(order[:MOST_POINTS]))
+    offered = tuple({found.points.key(at): reading.point(at) for at in order[:MOST_POINTS]}.items())
     return [
         html.Details([
             html.Summary(words.BASE_CHOOSE),

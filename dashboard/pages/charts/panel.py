@@ -16,7 +16,7 @@ from dashboard.components.tables import table
 from dashboard.figures.stream_chart import Drawn, Shaded, stream_figure
 from dashboard.formats import Clock
 from dashboard.pages.charts.asking import point_link
-from dashboard.pages.charts.saying import Reading, title, tone_of
+from dashboard.pages.charts.saying import Reading, tone_of
 from dashboard.text import charts as words
 from dashboard.view import CasesView, ChartsView, address
 from qc.desk.charting import Chart
@@ -59,9 +59,9 @@ def chart_panel(shown: Shown) -> Component:
     found, reading = shown.found, shown.reading
     if found.chart is None:
         return missing_panel(shown)
-    name, verdict = title(found.stream), verdict_words(shown)
+    name, verdict = reading.title, verdict_words(shown)
     figure = stream_figure(_main(shown), shown.scheme, shown.clock, found.points.start_us,
-                           labels=found.points.labels)
+                           labels=_tick_labels(found.points))
     extra = [_second(shown), cautions(found.cautions), _saving(shown)]
     return html.Div([
         html.P(mark(*_tone(found), large=True), className="charts-verdict"),
@@ -196,7 +196,8 @@ def _second(shown: Shown) -> Component | None:
         Drawn(at=part.at, value=part.value, lower=part.lower, upper=part.upper, centre=part.centre,
               tone=part.tone, hover=part.hover, links=part.links, suffix=part.suffix,
               from_zero=True),
-        shown.scheme, shown.clock, found.points.start_us, height=230, labels=found.points.labels)
+        shown.scheme, shown.clock, found.points.start_us, height=230,
+        labels=_tick_labels(found.points))
     figure.update_layout(showlegend=False)
     n = int((_chart(found, 1).signals != 0).sum())
     label = f"{name}. {words.CALM if n == 0 else words.SIGNALS.format(n=n, of=len(part.at))}"
@@ -206,20 +207,10 @@ def _second(shown: Shown) -> Component | None:
 
 def says_panel(shown: Shown) -> Component | None:
     """Each point that signals: what it says, and its records."""
-    found, reading = shown.found, shown.reading
+    found = shown.found
     if found.chart is None:
         return None
-    rows = []
-    for at in reversed(signalling(found)):
-        for part in found.chart.charts:
-            i = at - part.first_at
-            if 0 <= i < len(part.value) and part.signals[i]:
-                what = reading.says(part, i)
-                rows.append((reading.point(at), reading.value(part.value[i]),
-                             reading.limits(part.lower[i], part.upper[i]),
-                             what if part is found.chart.charts[0] or found.kind == "cusum"
-                             else f"{text.with_capital(part.name)} {what}",
-                             dcc.Link(words.OPEN, href=point_link(found, at - 1))))
+    rows = [_says_row(shown, at) for at in reversed(signalling(found))]
     more = () if len(rows) <= MOST_SAID else (
         words.SAYS_MORE.format(shown=MOST_SAID, n=len(rows)),)
     inside: list[Component | None] = [html.P(words.SAYS_NONE)] if not rows else [
@@ -227,6 +218,26 @@ def says_panel(shown: Shown) -> Component | None:
         *(html.P(line, className="hint") for line in more), _details(shown)]
     return html.Section([html.H3(words.SAYS_TITLE), *(one for one in inside if one is not None)],
                         className="paper")
+
+
+def _says_row(shown: Shown, at: int) -> tuple[str | Component, ...]:
+    """A point with what each statistic says; the value is that of the first that signals."""
+    found, reading = shown.found, shown.reading
+    said, value, limits = [], "", ""
+    for k in range(len(found.chart.charts) if found.chart is not None else 0):
+        part = _chart(found, k)
+        i = at - part.first_at
+        if not 0 <= i < len(part.value) or not part.signals[i]:
+            continue
+        what = reading.says(part, i)
+        if k and found.kind != "cusum":
+            name = words.SECOND.get(part.name, part.name)
+            what = words.SECOND_SAYS.format(name=name, says=what)
+        said.append(text.with_capital(what))
+        value = value or reading.value(part.value[i])
+        limits = limits or reading.limits(part.lower[i], part.upper[i])
+    return (reading.point(at), value, limits, ". ".join(said),
+            dcc.Link(words.OPEN, href=point_link(found, at - 1)))
 
 
 def _details(shown: Shown) -> Component | None:
@@ -252,7 +263,12 @@ def _numbers(shown: Shown) -> Component:
         for i in reversed(range(max(len(part.value) - MOST_ROWS, 0), len(part.value)))]
     heads = (text.with_capital(_point_name(found.points)),
              words.HEAD_N.get(found.stream.subject, words.HEADS[0]), *words.HEADS[1:])
-    return table(heads, rows, label=title(found.stream), numeric=(1, 2, 3, 4))
+    return table(heads, rows, label=reading.title, numeric=(1, 2, 3, 4))
+
+
+def _tick_labels(points: Points) -> tuple[str, ...]:
+    """Names for the axis where points are things, not times."""
+    return points.labels if points.stream.step in ("job", "piece") else ()
 
 
 def _point_name(points: Points) -> str:

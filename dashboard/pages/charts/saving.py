@@ -13,7 +13,7 @@ from dashboard.answers import Answers
 from dashboard.formats import Clock
 from dashboard.pages.charts.asking import chart_of, offer, settled
 from dashboard.pages.charts.panel import Shown, source_line, verdict_words
-from dashboard.pages.charts.saying import COLUMNS, Reading, title
+from dashboard.pages.charts.saying import COLUMNS, Reading
 from dashboard.text import charts as words
 from dashboard.view import ChartsView, read_view
 from qc.desk.stream_charts.filed import filed
@@ -50,7 +50,7 @@ def sheet_of(shown: Shown) -> Sheet:
                   for one in shown.found.stream.measures)
     chart = filed(shown.found, reading.points(), name=f"value_{suffix}" if suffix else "value",
                   measures=names if shown.found.kind in ("t2", "mewma") else ())
-    return replace(chart_sheet(chart), title=title(shown.found.stream),
+    return replace(chart_sheet(chart), title=reading.title,
                    kind=words.KINDS[shown.found.kind], verdict=verdict_words(shown),
                    foot=(source_line(shown),))
 

@@ -22,11 +22,13 @@ COLUMNS = {"°C": "c", "°F": "f", "kPa": "kpa", "psi": "psi", "bar": "bar", "mm
 _DIGITS = {"kPa": 1, "in": 3, "bar": 3, "psi": 2}
 
 
-def title(stream: Stream) -> str:
-    """What is charted, in one line."""
+def title(stream: Stream, *, gaps: bool = False) -> str:
+    """What is charted, in one line; ``gaps`` : good pieces between two."""
     where = words.WHERE[stream.by].format(level=text.level_name(stream.by, stream.level or None))
     if stream.subject == "platen":
         where = words.WHERE_PLATEN.format(platen=stream.platen, level=stream.level)
+    if gaps:
+        return words.TITLE_GAPS.format(what=text.kind_in_sentence(stream.of), where=where)
     return words.TITLES[stream.subject].format(what=_what(stream), where=where, step=stream.step)
 
 
@@ -83,7 +85,15 @@ class Reading:
             return words.UNIT_GAPS
         if self.found.stream.is_counted:
             return words.UNIT_SHARE if self.is_share else words.UNIT_RATE
-        return self.symbol
+        each = words.UNIT_EACH[self.found.stream.step] if isinstance(
+            self.found.points, ValuePoints) and self.found.points.single else (
+            words.UNIT_MEAN.format(step=self.found.stream.step))
+        return f"{self.symbol}, {each}" if self.symbol else each
+
+    @property
+    def title(self) -> str:
+        """What is charted, in one line."""
+        return title(self.found.stream, gaps=isinstance(self.found.points, GapPoints))
 
     def value(self, plotted: float) -> str:
         """A plotted value with its unit."""
@@ -107,10 +117,12 @@ class Reading:
         """The name of the point at a 1-based position."""
         points, k = self.found.points, at - 1
         if isinstance(points, GapPoints):
-            return f"up to {self.clock.minute(int(points.end_us[k]) - 1)}"
+            return words.RUN_TO.format(when=self.clock.minute(int(points.end_us[k]) - 1))
+        start = int(points.start_us[k])
+        if points.stream.subject == "platen":  # a label ends in the state of its survey
+            return f"{self.clock.day(start)} ({points.labels[k].rpartition('(')[2]}"
         if points.labels:
             return points.labels[k]
-        start = int(points.start_us[k])
         if points.stream.step == "shift":
             return self.clock.minute(start)
         return f"week of {self.clock.day(start)}" if points.stream.step == "week" else (

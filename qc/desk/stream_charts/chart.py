@@ -38,15 +38,16 @@ class Asked:
     """What to chart, and how. ``kind`` '' : the one advised. ``rules`` : names beyond the limits;
     None: those that are usual for the kind.
 
-    ``base_us`` : the stretch limits come from; None: what is proposed. ``excluded`` : start of a
-    point of it, and the cause found. ``frozen`` : number of the frozen limits to use, 0: none.
+    ``base_us`` : the stretch limits come from; None: what is proposed. ``excluded`` : the key of a
+    point of it (`Points.key`), and the cause found. ``frozen`` : number of the frozen limits to
+    use, 0: none.
     """
 
     stream: Stream
     kind: str = ""
     rules: tuple[str, ...] | None = None
     base_us: tuple[int, int] | None = None
-    excluded: tuple[tuple[int, str], ...] = ()
+    excluded: tuple[tuple[str, str], ...] = ()
     frozen: int = NEWEST
 
 
@@ -252,13 +253,12 @@ def _between(
 
 
 def _excluded(
-    points: Points, stretch: Stretch, wanted: tuple[tuple[int, str], ...]
+    points: Points, stretch: Stretch, wanted: tuple[tuple[str, str], ...]
 ) -> tuple[Excluded, ...]:
-    """Points of the stretch that were left out, by their start; others are passed over."""
-    cause = {us: words.strip() for us, words in wanted if words.strip()}
-    starts = points.start_us[stretch.first - 1:stretch.last].tolist()
-    return tuple(Excluded(at=stretch.first + k, reason=cause[us])
-                 for k, us in enumerate(starts) if us in cause)
+    """Points of the stretch that were left out, by their keys; others are passed over."""
+    cause = {key: words.strip() for key, words in wanted if words.strip()}
+    return tuple(Excluded(at=at, reason=cause[points.key(at)])
+                 for at in range(stretch.first, stretch.last + 1) if points.key(at) in cause)
 
 
 def _notes(points: Points) -> tuple[str, ...]:

@@ -52,6 +52,6 @@ def evidence_of(found: StreamChart) -> dict[str, Any]:
         "n_points": stretch.n, "n": int(points.n[at].sum()), "by": stretch.by,
         "against": [caution.value for caution in judged.cautions], "fit": judged.fit,
         "signals_us": [int(points.start_us[k - 1]) for k in judged.signals],
-        "excluded": [{"start_us": int(points.start_us[one.at - 1]), "cause": one.reason}
-                     for one in stretch.excluded],
+        "excluded": [{"key": points.key(one.at), "start_us": int(points.start_us[one.at - 1]),
+                      "cause": one.reason} for one in stretch.excluded],
     }

@@ -33,6 +33,10 @@ class Points:
     def __len__(self) -> int:
         return len(self.start_us)
 
+    def key(self, at: int) -> str:
+        """What the point at a 1-based position is known by: its name, else when it begins."""
+        return self.labels[at - 1] if self.labels else str(int(self.start_us[at - 1]))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CountPoints(Points):

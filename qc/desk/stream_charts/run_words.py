@@ -30,7 +30,8 @@ class RunStatement:
 
     ``change`` : what the change is, in words. ``days`` of the calendar, at the pace of these
     points. ``late`` : points within which 95 of 100 such changes are seen. ``method`` : how it was
-    worked out; limits are taken as known exactly.
+    worked out; limits are taken as known exactly. ``size`` : of the change in the stored unit of
+    a measured value, None elsewhere.
     """
 
     calm_points: float
@@ -40,6 +41,7 @@ class RunStatement:
     days: float
     late: float
     method: str
+    size: float | None = None
 
 
 def run_statement(
@@ -62,7 +64,14 @@ def run_statement(
     return RunStatement(
         calm_points=calm.arl, calm_days=calm.arl * pace, change=change, points=moved.arl,
         days=moved.arl * pace * faster, late=float(late), method=moved.method,
+        size=_size(points, chart, kind),
     )
+
+
+def _size(points: Points, chart: ControlChart, kind: str) -> float | None:
+    """One sigma of a plotted single value."""
+    single = kind in ("individuals", "ewma", "cusum") and not points.stream.is_counted
+    return float(chart.sigma) if single and chart.sigma else None
 
 
 def days_a_point(points: Points) -> float:

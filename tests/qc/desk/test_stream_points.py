@@ -71,7 +71,8 @@ def counted(frame: pd.DataFrame, asked: Stream) -> pd.Series:
 ASKED = [
     stream("defects"), stream("defects", "lifted_edge", step="week"),
     stream("defects", "lifted_edge", "press", "P1"), stream("defects", "", "press", "P2", "shift"),
-    stream("defects", "scorch", "operator", "Ada", "shift"), stream("defects", "", "operator", "Bo"),
+    stream("defects", "scorch", "operator", "Ada", "shift"),
+    stream("defects", "", "operator", "Bo"),
     stream("defects", "lifted_edge", "fabric", "jersey"),
     stream("defects", "", "location", "back", "week"),
     stream("defects", "lifted_edge", "transfer_lot", "T1"),

@@ -124,7 +124,8 @@ def choose(app: Dash, search: str, **values: str) -> str | None:
     view = read_view(ChartsView, search)
     given = {f"charts-{name}__value": values.get(name, getattr(view, name) or "any")
              for name in ("what", "of", "by", "level", "platen", "step", "period")}
-    answer = callback(app, "address.search", address__search=search, **given)
+    answer = callback(app, "address.search", address__search=search, address__pathname="/charts",
+                      **given)
     return next(iter(answer.values()))["search"] if answer else None
 
 
@@ -137,6 +138,15 @@ def test_choices_write_a_whole_address_and_begin_anew(app: Dash) -> None:
     said = choose(app, CEDAR + "&kind=cusum", period="90")
     assert said is not None and read_view(ChartsView, said).kind == "cusum"
     assert choose(app, CEDAR) is None  # nothing was chosen
+    assert choose(app, "?what=platen") is None  # nor does making a choice whole write an address
+
+
+def test_the_address_of_another_page_is_left_alone(app: Dash) -> None:
+    given = {f"charts-{name}__value": "any" for name in (
+        "of", "by", "level", "platen", "step", "period")}
+    answer = callback(app, "address.search", address__search="?press=P1",
+                      address__pathname="/records", **{"charts-what__value": "defects"}, **given)
+    assert not answer
 
 
 def test_lists_offer_what_the_shop_has(app: Dash) -> None:
@@ -189,7 +199,7 @@ def test_a_picture_of_nothing_is_not_there(app: Dash) -> None:
 
 def test_looking_back_nothing_is_frozen(app: Dash) -> None:
     answer = callback(app, "charts-said.children", **{
-        "charts-freeze__n_clicks": 1, "charts-by__value": "Ann", "charts-why__value": "calm",
+        "charts-freeze__n_clicks": 1, "charts-who__value": "Ann", "charts-why__value": "calm",
         "address__search": CEDAR, "scheme__data": "light"})
     assert not answer
 

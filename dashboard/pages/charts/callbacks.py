@@ -28,13 +28,12 @@ from dashboard.pages.charts.panel import Shown
 from dashboard.pages.charts.saving import register_files
 from dashboard.text import charts as words
 from dashboard.view import ChartsView, address, read_view
+from qc.desk.stream_charts.choices import Offered
 from qc.desk.stream_charts.flagged import touching
 from qc.desk.stream_charts.freezing import freeze_limits, period_of
 from qc.domain.flags import Flag
 from qc.domain.instants import DAY_US, parse_instant
 from qc.errors import QcError
-
-STREAM_FIELDS = ("what", "of", "by", "level", "platen", "step")
 
 
 def register(app: Dash, answers: Answers) -> None:
@@ -50,9 +49,11 @@ def _register_questions(app: Dash, answers: Answers) -> None:
     @app.callback(
         *(Output(f"charts-{name}", "data") for name in CHOICES),
         *(Output(f"charts-{name}-box", "hidden") for name in CHOICES),
-        Output("charts-of", "label"), Input("address", "search"),
+        Output("charts-of", "label"), Output("charts-whole", "data"),
+        Input("address", "search"), State("address", "pathname"),
     )
-    def offer_choices(search: str | None) -> tuple[Any, ...]:
+    def offer_choices(search: str | None, path: str | None) -> tuple[Any, ...]:
+        _only_here(path)
         there = offer(answers)
         whole = settled(read_view(ChartsView, search), there)
         lists = options(stream_of(whole), there)
@@ -60,56 +61,66 @@ def _register_questions(app: Dash, answers: Answers) -> None:
                 for each in CHOICES]
         hidden = [not lists[each] or (each in ("by", "step", "platen") and len(lists[each]) < 2)
                   for each in CHOICES]
-        return (*data, *hidden, words.OF_LABELS[whole.what])
-
-    @app.callback(
-        Output("address", "search", allow_duplicate=True), Input("charts-of", "data"),
-        State("address", "search"), prevent_initial_call=True,
-    )
-    def settle(_offered: Any, search: str | None) -> str:
-        view = read_view(ChartsView, search)
-        whole = settled(view, offer(answers))
-        if whole == view:
-            raise PreventUpdate
-        return address(whole)
+        values = {name: getattr(whole, name) or ANY for name in CHOICES}
+        return (*data, *hidden, words.OF_LABELS[whole.what], {"of": search, "values": values})
 
     # in the browser itself, at once: an answer that came late could undo a newer choice
     app.clientside_callback(
         ClientsideFunction("charts", "follow"),
         Output("charts-followed", "data"), Input("address", "search"),
     )
+    app.clientside_callback(
+        ClientsideFunction("charts", "complete"),
+        Output("charts-followed", "data", allow_duplicate=True), Input("charts-whole", "data"),
+        prevent_initial_call=True,
+    )
 
     @app.callback(
         Output("address", "search", allow_duplicate=True),
         *(Input(f"charts-{name}", "value") for name in CHOICES),
-        State("address", "search"), prevent_initial_call=True,
+        State("address", "search"), State("address", "pathname"), prevent_initial_call=True,
     )
     def choose(*given: str | None) -> str:
-        *values, search = given
-        view = read_view(ChartsView, search)
-        chosen = chosen_view(view, dict(zip(CHOICES, values, strict=True)))
-        whole = settled(chosen, offer(answers))
+        *values, search, path = given
+        _only_here(path)
+        there = offer(answers)
+        view = settled(read_view(ChartsView, search), there)
+        whole = chosen_view(view, dict(zip(CHOICES, values, strict=True)), there)
         if address(whole) == address(view):
             raise PreventUpdate
         return address(whole)
 
 
-def chosen_view(view: ChartsView, values: dict[str, str | None]) -> ChartsView:
-    """The view with the choices made; another stream begins without what was said of the last."""
+def _only_here(path: str | None) -> None:
+    """An address of another page says nothing to this one, though it still stands for a moment."""
+    if path is not None and not path.startswith("/charts"):
+        raise PreventUpdate
+
+
+def chosen_view(
+    view: ChartsView, values: dict[str, str | None], there: Offered
+) -> ChartsView:
+    """A settled view with the choices made; another stream begins without what was said of the
+    last."""
     clean = {name: "" if value in (None, ANY) else str(value) for name, value in values.items()}
     if clean["what"] not in words.SUBJECTS:
         raise PreventUpdate
-    other = any(clean[name] != getattr(view, name) for name in STREAM_FIELDS)
-    fresh = {"kind": "", "rules": "", "base": "", "out": "", "frozen": ""} if other else {}
-    return read_view(ChartsView, address(view, **clean, **fresh))
+    chosen = read_view(ChartsView, address(view, **clean))
+    whole = settled(chosen, there)
+    if stream_of(whole) == stream_of(view):
+        return settled(read_view(ChartsView, address(view, period=whole.period)), there)
+    fresh = {"kind": "", "rules": "", "base": "", "out": "", "frozen": ""}
+    return settled(read_view(ChartsView, address(chosen, **fresh)), there)
 
 
 def _register_body(app: Dash, answers: Answers) -> None:
     @app.callback(
         Output("charts-body", "children"), Input("address", "search"), Input("scheme", "data"),
+        State("address", "pathname"),
     )
     @guarded
-    def show(search: str | None, scheme: str | None) -> Component:
+    def show(search: str | None, scheme: str | None, path: str | None) -> Component:
+        _only_here(path)
         if scheme is None:
             raise PreventUpdate
         return shown_body(answers, read_view(ChartsView, search), scheme)
@@ -164,9 +175,10 @@ def _cases(answers: Answers, view: ChartsView) -> tuple[Flag, ...]:
 def _register_limits(app: Dash, answers: Answers) -> None:
     @app.callback(
         Output("address", "search", allow_duplicate=True), Input("charts-rules", "value"),
-        State("address", "search"), prevent_initial_call=True,
+        State("address", "search"), State("address", "pathname"), prevent_initial_call=True,
     )
-    def switch(chosen: list[str] | None, search: str | None) -> str:
+    def switch(chosen: list[str] | None, search: str | None, path: str | None) -> str:
+        _only_here(path)
         view = settled(read_view(ChartsView, search), offer(answers))
         if chosen is None or tuple(sorted(chosen)) == tuple(sorted(
                 chart_of(answers, view).rules)):
@@ -217,7 +229,7 @@ def _register_freezing(app: Dash, answers: Answers) -> None:
     @app.callback(
         Output("charts-body", "children", allow_duplicate=True),
         Output("address", "search", allow_duplicate=True), Output("charts-said", "children"),
-        Input("charts-freeze", "n_clicks"), State("charts-by", "value"),
+        Input("charts-freeze", "n_clicks"), State("charts-who", "value"),
         State("charts-why", "value"), State("address", "search"), State("scheme", "data"),
         prevent_initial_call=True,
     )

@@ -170,7 +170,7 @@ def _choosing(shown: Shown) -> list[Component | None]:
 
 def _freezing() -> Component:
     return html.Div([
-        dmc.TextInput(id="charts-by", label=words.FREEZE_BY, size="lg", radius="sm",
+        dmc.TextInput(id="charts-who", label=words.FREEZE_BY, size="lg", radius="sm",
                       className="choice"),
         dmc.TextInput(id="charts-why", label=words.FREEZE_WHY, size="lg", radius="sm",
                       className="choice baseline-why"),

@@ -82,6 +82,9 @@ class Clock:
     def short_minute(self, us: int) -> str:
         return self._moment(us).strftime("%d %b %H:%M")
 
+    def short_day(self, us: int) -> str:
+        return self._moment(us).strftime("%d %b")
+
     def time(self, us: int) -> str:
         return self._moment(us).strftime("%H:%M")
 

@@ -12,6 +12,7 @@ from urllib.parse import parse_qsl, quote, unquote, urlencode
 
 from dashboard.text.setup import PARTS
 from qc.domain.ranking import DIMENSIONS
+from qc.domain.streams import SUBJECTS
 
 PERIODS = ("7", "30", "90", "all")
 STEPS = ("day", "week")
@@ -58,7 +59,24 @@ class BenchView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChartsView:
-    stream: str = ""
+    """A stream (`qc.domain.streams.Stream`), how it is charted, and what its limits come from.
+
+    ``rules`` : names joined by commas, 'limits' for none, empty for the usual ones. ``base`` :
+    'from..until' in microseconds. ``out`` : points left out, as JSON [[key, cause], ...].
+    ``frozen`` : number of frozen limits, '0' for none, empty for those that count."""
+
+    what: str = "defects"
+    of: str = ""
+    by: str = ""
+    level: str = ""
+    platen: str = ""
+    step: str = ""
+    period: str = "90"
+    kind: str = ""
+    rules: str = ""
+    base: str = ""
+    out: str = ""
+    frozen: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,11 +127,14 @@ _ALLOWED: dict[tuple[type, str], tuple[str, ...]] = {
     (TrendsView, "by"): DIMENSIONS,
     (TrendsView, "then"): ("", *DIMENSIONS),
     (PressesView, "platen"): ("", "upper", "lower"),
+    (ChartsView, "what"): SUBJECTS,
+    (ChartsView, "period"): PERIODS,
     (FloorView, "show"): ("all", "attention"),
     (SetupView, "part"): tuple(PARTS),
     (SetupView, "do"): ("", "add"),
 }
 _LONGEST = 200
+_LONGER: dict[tuple[type, str], int] = {(ChartsView, "out"): 2000}
 
 
 def read_view(kind: type[View], search: str | None) -> View:
@@ -121,7 +142,7 @@ def read_view(kind: type[View], search: str | None) -> View:
     asked = dict(parse_qsl((search or "").lstrip("?")))
     known: dict[str, Any] = {}
     for field in fields(kind):
-        value = asked.get(field.name, "")[:_LONGEST]
+        value = asked.get(field.name, "")[:_LONGER.get((kind, field.name), _LONGEST)]
         allowed = _ALLOWED.get((kind, field.name))
         if value and (allowed is None or value in allowed):
             known[field.name] = value

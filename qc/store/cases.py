@@ -28,6 +28,7 @@ from qc.store.base import Change, Store
 from qc.store.holding import hold_looks
 from qc.store.schema import case_steps
 from qc.store.steps import StepLog, said_in
+from qc.store.stream_baselines import FREEZE as FREEZE_STREAM
 
 SERVICE_STEP = "service step"
 LOG = StepLog(table=case_steps, key="flag_id", what="case step")
@@ -111,11 +112,11 @@ def agreed_changes(store: Store, *, as_of_us: int | None = None) -> tuple[Agreed
 
 
 def evidence_number(store: Store) -> int:
-    """Grows with every change but the steps of cases and service orders: what was found in the
-    records at the same number still holds, since a step changes no more of a look than its
-    disposition."""
+    """Grows with every change but steps of cases and service orders, and frozen limits: what was
+    found in the records at the same number still holds, since a step changes no more of a look
+    than its disposition."""
     with store.reading() as connection:
-        return newest_but(connection, LOG.what, SERVICE_STEP)
+        return newest_but(connection, LOG.what, SERVICE_STEP, FREEZE_STREAM)
 
 
 def check_cases(store: Store) -> list[str]:

@@ -22,6 +22,7 @@ from qc.store.hashing import Ints, look_fingerprints, record_fingerprints
 from qc.store.schema import audit, records
 from qc.store.schema import findings as findings_table
 from qc.store.service import check_service
+from qc.store.stream_baselines import check_stream_baselines
 from qc.store.tallies import check_tallies
 
 _CHUNK_ROWS = 200_000
@@ -34,7 +35,8 @@ def check_store(store: Store) -> list[str]:
     if lines:
         return lines
     return [*verify_audit(store), *check_records(store), *check_baselines(store),
-            *check_cases(store), *check_service(store), *check_tallies(store)]
+            *check_stream_baselines(store), *check_cases(store), *check_service(store),
+            *check_tallies(store)]
 
 
 def check_file(store: Store) -> list[str]:

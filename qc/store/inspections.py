@@ -123,18 +123,20 @@ def positions(groups: Ints) -> Ints:
 def read_looks(
     store: Store, *, as_of_us: int, columns: Sequence[str] | None = None,
     since_us: int | None = None, until_us: int | None = None, after: int = 0,
-    only: Mapping[str, str] | None = None,
+    only: Mapping[str, str] | None = None, having: Sequence[str] = (),
 ) -> pd.DataFrame:
     """Looks as known at a moment, indexed by look number; text columns are categories.
 
     Of each look the newest version made up to ``as_of_us`` counts, else the first; looks inspected
     later are left out. ``since_us`` (inclusive) and ``until_us`` (exclusive) bound pressed_at;
-    looks up to the number ``after`` are left out. ``only``: columns with the one value wanted.
+    looks up to the number ``after`` are left out. ``only``: columns with the one value wanted;
+    ``having``: columns that must be filled.
     """
     wanted = list(columns) if columns is not None else [f.name for f in INSPECTIONS.fields]
     table = looks_table
     query = select(table.c.number.label("look"), *(table.c[name] for name in wanted)).where(
-        _as_of(as_of_us, since_us, until_us), table.c.number > after, *_having(only)
+        _as_of(as_of_us, since_us, until_us), table.c.number > after, *_having(only),
+        *(table.c[name].is_not(None) for name in having),
     )
     with store.reading() as connection:
         return read_frame(connection, query.order_by(table.c.number)).set_index("look")

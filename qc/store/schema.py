@@ -24,7 +24,7 @@ from sqlalchemy.types import TypeEngine
 
 from qc.domain.records import FINDINGS, RECORD_KINDS, Field, RecordKind
 
-HEAD = "0005"
+HEAD = "0007"
 """The newest migration; a test holds it against the folder."""
 
 metadata = MetaData(
@@ -118,6 +118,22 @@ agreed_changes = Table(
     Column("told_by", Text, nullable=False),
     Column("changed_us", BigInteger, nullable=False),
     Column("why", Text, nullable=False),
+)
+
+
+stream_baselines = Table(
+    "stream_baselines",
+    metadata,
+    Column("number", _NUMBER, primary_key=True, autoincrement=False),
+    Column("decided_at", BigInteger, nullable=False),
+    Column("decided_by", Text, nullable=False),
+    Column("stream", Text, nullable=False),
+    Column("kind", Text, nullable=False),
+    Column("from_us", BigInteger, nullable=False),
+    Column("until_us", BigInteger, nullable=False),
+    Column("why", Text, nullable=False),
+    Column("known", Text, nullable=False),
+    Column("evidence", Text, nullable=False),
 )
 
 

@@ -23,8 +23,16 @@ from qc.store.migrating import configuration, known_versions, upgrade
 from qc.store.records import read_records
 from qc.store.schema import HEAD, metadata
 from qc.store.settings import read_settings
+from qc.store.stream_baselines import read_stream_baselines
 from qc.store.tallies import read_piece_tally
-from tests.migrations.versions import FLAG, dumped_versions, fill, restore, rows_of
+from tests.migrations.versions import (
+    FLAG,
+    FROZEN_STREAM,
+    dumped_versions,
+    fill,
+    restore,
+    rows_of,
+)
 from tests.qc.store.made import LOADED, T0, add, look
 
 LATER = LOADED + 100
@@ -78,6 +86,9 @@ def holds_what_was_filled(store: Store, version: str = HEAD) -> None:
     probes = read_records(store, "instruments")
     assert [probes["sensor"].dropna().tolist(), probes["contact_c"].dropna().tolist()] == (
         [["pt100_class_a"], [0.7]] if version >= "0004" else [[], []])
+    limits = read_stream_baselines(store, FROZEN_STREAM)
+    assert [one.known["rates"] for one in limits] == (
+        [[["rib", "film", None, 0.02]]] if version >= "0007" else [])
     assert read_piece_tally(store)["n"].sum() == 34  # a twice (final, wash), b, c, a block of 30
     assert check_store(store) == []
     assert add(store, [look("a")]).n_loaded == 0  # known, though without its finding: a conflict

@@ -25,6 +25,7 @@ from qc.store.inspections import add_inspections
 from qc.store.records import add_records
 from qc.store.service import open_order, take_service_step
 from qc.store.settings import change_setting
+from qc.store.stream_baselines import freeze_stream
 from tests.qc.store.made import CODES, LOADED, T0, findings_of, look
 
 FOLDER = Path(__file__).parent / "stores"
@@ -37,6 +38,8 @@ FLAG = Flag(
     expected_after=0.012, unit="per piece", pieces_at_risk=4, also=("incomplete_cure",),
     message="Edges lift on press P1.", next_step="Check first: the gauge.", urgency=1.0,
 )
+FROZEN_STREAM = {"subject": "defects", "of": "scorch", "by": "press", "level": "P1", "step": "day",
+                 "platen": ""}
 
 
 def dumped_versions() -> list[str]:
@@ -72,6 +75,10 @@ def fill(store: Store) -> None:
             "evidence": [["State of the platen", "In tolerance."]]}
     order = open_order(store, said, by="ann", at_us=LOADED + 16)
     take_service_step(store, order.order_id, "owner", {"name": "Bo"}, by="ann", at_us=LOADED + 17)
+    freeze_stream(
+        store, stream=FROZEN_STREAM, kind="mix", period_us=(T0, LOADED), why="a calm stretch; é",
+        known={"ratio": 1.25, "spread": 1.0, "rates": [["rib", "film", None, 0.02]]},
+        evidence={"n_points": 24, "fit": True}, by="ann", at_us=LOADED + 18)
 
 
 def _fill_records(store: Store) -> None:

@@ -1,11 +1,250 @@
-"""What the page answers to."""
+"""What the charts answer to: the address alone; questions and buttons only write the address."""
 
 from __future__ import annotations
 
-from dash import Dash
+from typing import Any
 
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, no_update
+from dash.development.base_component import Component
+from dash.exceptions import PreventUpdate
+
+from dashboard import text
 from dashboard.answers import Answers
+from dashboard.components.states import guarded
+from dashboard.formats import Clock
+from dashboard.pages.charts.asking import (
+    ONLY_LIMITS,
+    asked_of,
+    chart_of,
+    left_out,
+    offer,
+    settled,
+    stream_of,
+    with_left_out,
+)
+from dashboard.pages.charts.body import body
+from dashboard.pages.charts.layout import ANY, CHOICES, options
+from dashboard.pages.charts.panel import Shown
+from dashboard.pages.charts.saving import register_files
+from dashboard.text import charts as words
+from dashboard.view import ChartsView, address, read_view
+from qc.desk.stream_charts.choices import Offered
+from qc.desk.stream_charts.flagged import touching
+from qc.desk.stream_charts.freezing import freeze_limits, period_of
+from qc.domain.flags import Flag
+from qc.domain.instants import DAY_US, parse_instant
+from qc.errors import QcError
 
 
 def register(app: Dash, answers: Answers) -> None:
     """The callbacks of the page."""
+    _register_questions(app, answers)
+    _register_body(app, answers)
+    _register_limits(app, answers)
+    _register_freezing(app, answers)
+    register_files(app, answers)
+
+
+def _register_questions(app: Dash, answers: Answers) -> None:
+    @app.callback(
+        *(Output(f"charts-{name}", "data") for name in CHOICES),
+        *(Output(f"charts-{name}-box", "hidden") for name in CHOICES),
+        Output("charts-of", "label"), Output("charts-whole", "data"),
+        Input("address", "search"), State("address", "pathname"),
+    )
+    def offer_choices(search: str | None, path: str | None) -> tuple[Any, ...]:
+        _only_here(path)
+        there = offer(answers)
+        whole = settled(read_view(ChartsView, search), there)
+        lists = options(stream_of(whole), there)
+        data = [[{"value": value, "label": name} for value, name in lists[each]]
+                for each in CHOICES]
+        hidden = [not lists[each] or (each in ("by", "step", "platen") and len(lists[each]) < 2)
+                  for each in CHOICES]
+        values = {name: getattr(whole, name) or ANY for name in CHOICES}
+        return (*data, *hidden, words.OF_LABELS[whole.what], {"of": search, "values": values})
+
+    # in the browser itself, at once: an answer that came late could undo a newer choice
+    app.clientside_callback(
+        ClientsideFunction("charts", "follow"),
+        Output("charts-followed", "data"), Input("address", "search"),
+    )
+    app.clientside_callback(
+        ClientsideFunction("charts", "complete"),
+        Output("charts-followed", "data", allow_duplicate=True), Input("charts-whole", "data"),
+        prevent_initial_call=True,
+    )
+
+    @app.callback(
+        Output("address", "search", allow_duplicate=True),
+        *(Input(f"charts-{name}", "value") for name in CHOICES),
+        State("address", "search"), State("address", "pathname"), prevent_initial_call=True,
+    )
+    def choose(*given: str | None) -> str:
+        *values, search, path = given
+        _only_here(path)
+        there = offer(answers)
+        view = settled(read_view(ChartsView, search), there)
+        whole = chosen_view(view, dict(zip(CHOICES, values, strict=True)), there)
+        if address(whole) == address(view):
+            raise PreventUpdate
+        return address(whole)
+
+
+def _only_here(path: str | None) -> None:
+    """An address of another page says nothing to this one, though it still stands for a moment."""
+    if path is not None and not path.startswith("/charts"):
+        raise PreventUpdate
+
+
+def chosen_view(
+    view: ChartsView, values: dict[str, str | None], there: Offered
+) -> ChartsView:
+    """A settled view with the choices made; another stream begins without what was said of the
+    last."""
+    clean = {name: "" if value in (None, ANY) else str(value) for name, value in values.items()}
+    if clean["what"] not in words.SUBJECTS:
+        raise PreventUpdate
+    chosen = read_view(ChartsView, address(view, **clean))
+    whole = settled(chosen, there)
+    if stream_of(whole) == stream_of(view):
+        return settled(read_view(ChartsView, address(view, period=whole.period)), there)
+    fresh = {"kind": "", "rules": "", "base": "", "out": "", "frozen": ""}
+    return settled(read_view(ChartsView, address(chosen, **fresh)), there)
+
+
+def _register_body(app: Dash, answers: Answers) -> None:
+    @app.callback(
+        Output("charts-body", "children"), Input("address", "search"), Input("scheme", "data"),
+        State("address", "pathname"),
+    )
+    @guarded
+    def show(search: str | None, scheme: str | None, path: str | None) -> Component:
+        _only_here(path)
+        if scheme is None:
+            raise PreventUpdate
+        return shown_body(answers, read_view(ChartsView, search), scheme)
+
+    # apart from the one above, which would wait for what is slow
+    @app.callback(
+        Output("charts-body", "children", allow_duplicate=True),
+        Input("charts-flags-ready", "data"), State("address", "search"), State("scheme", "data"),
+        prevent_initial_call=True,
+    )
+    @guarded
+    def shade(ready: str | None, search: str | None, scheme: str | None) -> Component:
+        if not ready:
+            raise PreventUpdate
+        return shown_body(answers, read_view(ChartsView, search), scheme or "light")
+
+    @app.callback(
+        Output("charts-flags-ready", "data"), Input("charts-soon", "n_intervals"),
+        State("address", "search"), prevent_initial_call=True,
+    )
+    def look_for_cases(_soon: int | None, search: str | None) -> str:
+        if answers.flags_if_known() is not None:
+            raise PreventUpdate  # the page has them
+        view = settled(read_view(ChartsView, search), offer(answers))
+        if not touching(answers.flags().flags, stream_of(view)):
+            raise PreventUpdate  # nothing to shade: what is being written stays
+        return "ready"
+
+    app.clientside_callback(
+        ClientsideFunction("charts", "go"), Output("charts-gone", "data"),
+        Input({"type": "goes", "name": ALL}, "clickData"), prevent_initial_call=True,
+    )
+
+
+def shown_body(answers: Answers, view: ChartsView, scheme: str) -> Component:
+    """All below the questions."""
+    whole = settled(view, offer(answers))
+    return body(shown_of(answers, whole, scheme), can_freeze=answers.is_live)
+
+
+def shown_of(answers: Answers, view: ChartsView, scheme: str) -> Shown:
+    """What a settled view shows, with the open cases if they are at hand."""
+    return Shown(found=chart_of(answers, view), view=view, scheme=scheme,
+                 clock=Clock(answers.shop.zone), flags=_cases(answers, view))
+
+
+def _cases(answers: Answers, view: ChartsView) -> tuple[Flag, ...]:
+    known = answers.flags_if_known()
+    return () if known is None else touching(known.flags, stream_of(view))
+
+
+def _register_limits(app: Dash, answers: Answers) -> None:
+    @app.callback(
+        Output("address", "search", allow_duplicate=True), Input("charts-rules", "value"),
+        State("address", "search"), State("address", "pathname"), prevent_initial_call=True,
+    )
+    def switch(chosen: list[str] | None, search: str | None, path: str | None) -> str:
+        _only_here(path)
+        view = settled(read_view(ChartsView, search), offer(answers))
+        if chosen is None or tuple(sorted(chosen)) == tuple(sorted(
+                chart_of(answers, view).rules)):
+            raise PreventUpdate
+        return address(view, rules=",".join(sorted(chosen)) or ONLY_LIMITS)
+
+    @app.callback(
+        Output("address", "search", allow_duplicate=True),
+        Output("charts-said", "children", allow_duplicate=True),
+        Input("charts-take", "n_clicks"), State("charts-from", "value"),
+        State("charts-until", "value"), State("address", "search"), prevent_initial_call=True,
+    )
+    def take(clicks: int | None, first: str | None, last: str | None, search: str | None) -> Any:
+        if not clicks:
+            raise PreventUpdate
+        zone = answers.shop.zone
+        try:
+            since = parse_instant(f"{(first or '').strip()}T00:00", zone)
+            until = parse_instant(f"{(last or '').strip()}T00:00", zone) + DAY_US
+        except (QcError, ValueError):
+            return no_update, words.BASE_BAD_DAY
+        if until <= since:
+            return no_update, words.BASE_BAD_DAY
+        view = settled(read_view(ChartsView, search), offer(answers))
+        return address(view, base=f"{since}..{until}", out=""), ""
+
+    @app.callback(
+        Output("address", "search", allow_duplicate=True),
+        Output("charts-said", "children", allow_duplicate=True),
+        Input("charts-out", "n_clicks"), State("charts-out-point", "value"),
+        State("charts-out-cause", "value"), State("address", "search"), prevent_initial_call=True,
+    )
+    def leave_out(clicks: int | None, point: str | None, cause: str | None,
+                  search: str | None) -> Any:
+        if not clicks or not point:
+            raise PreventUpdate
+        if not (cause or "").strip():
+            return no_update, words.OUT_NEEDS
+        view = settled(read_view(ChartsView, search), offer(answers))
+        if not view.base:  # the proposal must not move while points of it are left out
+            since, until = period_of(chart_of(answers, view))
+            view = read_view(ChartsView, address(view, base=f"{since}..{until}"))
+        rows = [row for row in left_out(view) if row[0] != point]
+        return with_left_out(view, [*rows, (point, (cause or "").strip())]), ""
+
+
+def _register_freezing(app: Dash, answers: Answers) -> None:
+    @app.callback(
+        Output("charts-body", "children", allow_duplicate=True),
+        Output("address", "search", allow_duplicate=True), Output("charts-said", "children"),
+        Input("charts-freeze", "n_clicks"), State("charts-who", "value"),
+        State("charts-why", "value"), State("address", "search"), State("scheme", "data"),
+        prevent_initial_call=True,
+    )
+    def freeze(clicks: int | None, by: str | None, why: str | None, search: str | None,
+               scheme: str | None) -> Any:
+        if not clicks or not answers.is_live:
+            raise PreventUpdate
+        view = settled(read_view(ChartsView, search), offer(answers))
+        try:
+            found = chart_of(answers, view)
+            since, until = period_of(found)
+            held = read_view(ChartsView, address(view, kind=found.kind, base=f"{since}..{until}"))
+            freeze_limits(answers.shop, asked_of(held), since_us=answers.since_us(view.period),
+                          by=by or "", why=why or "", at_us=answers.now_us())
+        except QcError as refused:
+            return no_update, no_update, text.with_capital(f"{refused}.")
+        done = read_view(ChartsView, address(view, kind=found.kind, base="", out="", frozen=""))
+        return shown_body(answers, done, scheme or "light"), address(done), words.FROZEN_NOW

@@ -58,13 +58,13 @@ def tail_chance(limits: str, alpha: float) -> float | None:
     return alpha / 2
 
 
-def binomial_limits(size: npt.ArrayLike, share: float, *, tail: float) -> Band:
+def binomial_limits(size: npt.ArrayLike, share: float | Floats, *, tail: float) -> Band:
     """Limits of the number of nonconforming pieces in samples of given sizes.
 
     Parameters
     ----------
     size : whole pieces, 1 and up, one for each sample
-    share : share of nonconforming pieces, 0..1
+    share : share of nonconforming pieces, 0..1; one for all samples, or one for each
     tail : chance beyond each limit, inside (0, 0.5)
 
     Notes
@@ -167,7 +167,7 @@ class _Guess:
 
     mean: Floats
     sigma: Floats
-    skew: float
+    skew: float | Floats
 
     def at(self, z: float) -> Floats:
         found: Floats = np.floor(self.mean + z * self.sigma + self.skew * (z * z - 1) / 6)

@@ -90,7 +90,8 @@ _LIMITS = frozenset({"outside_limits"})
 RECOMMENDED: dict[str, frozenset[str]] = {
     **dict.fromkeys(("individuals", "xbar-r", "xbar-s", "deviation", "standardised", "q", "t"),
                     _ANY),
-    **dict.fromkeys(("p", "np", "c", "u", "p-prime", "u-prime", "g", "q-p", "q-u"), _NO_ZONES),
+    **dict.fromkeys(("p", "np", "c", "u", "p-prime", "u-prime", "mix", "g", "q-p", "q-u"),
+                    _NO_ZONES),
     **dict.fromkeys(("ewma", "cusum", "t2", "mewma"), _LIMITS),
 }
 """The rules that suit the main statistic of each kind of chart.

@@ -14,6 +14,7 @@ KIND_WORDS = {
     "u-prime": "Defects per unit, with the usual scatter (u')",
     "g": "Units between events (g)", "t": "Time between events (t)",
     "ewma": "Weighted moving average (EWMA)", "cusum": "Cumulative sums (CUSUM)",
+    "mix": "Share, about the mix of work", "mix-u": "Defects a piece, about the mix of work",
     "t2": "Several values at once (T²)", "mewma": "Several moving averages at once (MEWMA)",
     "deviation": "Deviation from nominal", "standardised": "Standardised values, many parts",
     "q": "Q statistics of values, no history needed",
@@ -21,7 +22,7 @@ KIND_WORDS = {
     "q-u": "Q statistics of rates, no history needed",
 }
 UNITLESS_KINDS = ("t2", "mewma", "standardised", "q", "q-p", "q-u")
-SHARE_KINDS = ("p", "p-prime")
+SHARE_KINDS = ("p", "p-prime", "mix")
 OUTSIDE = "outside the limits"
 POINT_WORDS = {"subgroup": "subgroup", "row": "row"}
 CALM = "No point signals a change."

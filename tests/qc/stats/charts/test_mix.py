@@ -3,9 +3,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from qc.stats.charts.laney import p_prime_chart, sigma_z
-from qc.stats.charts.mix import ENOUGH_FOR_SPREAD, mix_limits
-from qc.stats.charts.shewhart_counts import p_chart
+from qc.stats.charts.laney import p_prime_chart, sigma_z, u_prime_chart
+from qc.stats.charts.mix import ENOUGH_FOR_SPREAD, mix_chart, mix_limits
+from qc.stats.charts.shewhart_counts import p_chart, u_chart
 from tests.published import case
 
 
@@ -75,3 +75,63 @@ def test_a_share_that_must_be_0_or_1_has_no_band() -> None:
 def test_wrong_input_is_named(arguments, message: str) -> None:
     with pytest.raises(ValueError, match=message):
         mix_limits(*arguments)
+
+
+def test_a_chart_about_one_usual_share_is_the_prime_chart() -> None:
+    bad, n = scattered(9)
+    found, prime = mix_chart(bad, n, np.full(30, 0.04)), p_prime_chart(bad, n)
+    assert found.ratio == pytest.approx(bad.sum() / n.sum() / 0.04, rel=1e-12)
+    assert found.spread == pytest.approx(prime.sigma, rel=1e-12)
+    for name in ("value", "lower", "upper"):
+        np.testing.assert_allclose(getattr(found.charts[0], name), getattr(prime.charts[0], name),
+                                   rtol=1e-12)
+    rates, u_prime = mix_chart(bad, n, np.full(30, 3.0), per_unit=True), u_prime_chart(bad, n)
+    np.testing.assert_allclose(rates.charts[0].upper, u_prime.charts[0].upper, rtol=1e-12)
+
+
+def test_each_point_has_the_centre_of_its_own_mix_and_the_baselines_level() -> None:
+    n, usual = np.full(12, 400), np.tile([0.02, 0.10], 6)
+    bad = (1.5 * n * usual).astype(int)
+    bad[9] = 120
+    chart = mix_chart(bad, n, usual, baseline=(1, 8))
+    assert chart.ratio == pytest.approx(1.5)
+    np.testing.assert_allclose(chart.charts[0].centres, 1.5 * usual)
+    assert chart.charts[0].signalled().tolist() == [10]
+    sd = np.sqrt(0.15 * 0.85 / 400)
+    assert chart.charts[0].upper[1] == pytest.approx(0.15 + 3 * chart.spread * sd, rel=1e-12)
+    frozen = mix_chart(bad, n, usual, ratio=chart.ratio, spread=chart.spread)
+    np.testing.assert_array_equal(frozen.charts[0].upper, chart.charts[0].upper)
+    assert frozen.baseline is None
+
+
+def test_a_run_is_counted_about_the_mix() -> None:
+    n, usual = np.full(20, 500), np.tile([0.02, 0.10], 10)
+    bad = (n * usual).astype(int) + np.r_[np.tile([-1, 1], 5), np.full(10, 3)]
+    chart = mix_chart(bad, n, usual, ratio=1.0, spread=1.0, rules="one_side=8")
+    # the tenth point lies above its centre too: the eighth in a row is the seventeenth
+    assert chart.charts[0].signalled("one_side").tolist() == [17, 18, 19, 20]
+
+
+@pytest.mark.parametrize(("given", "said"), [
+    (([3], [2], [0.1]), "n_defective"), (([1], [2], [1.4]), "usual"),
+    (([1, 1], [2, 2], [0.0, 0.0]), "usual expects nothing in the baseline"),
+])
+def test_a_chart_refuses_what_cannot_be(given, said: str) -> None:
+    with pytest.raises(ValueError, match=said):
+        mix_chart(*given)
+
+
+def test_exact_limits_are_those_of_each_points_own_size_and_centre() -> None:
+    n, usual = np.array([40, 200, 90, 120]), np.array([0.02, 0.01, 0.2, 0.05])
+    chart = mix_chart([1, 2, 10, 4], n, usual, ratio=1.0, spread=1.0, limits="probability")
+    wide = mix_chart([1, 2, 10, 4], n, usual, ratio=1.0, spread=1.5, limits="probability")
+    for k in range(4):
+        alone = p_chart([0], [n[k]], centre=usual[k], limits="probability").charts[0]
+        assert chart.charts[0].upper[k] == pytest.approx(alone.upper[0], rel=1e-12)
+        assert chart.charts[0].lower[k] == pytest.approx(alone.lower[0], rel=1e-12)
+        further = usual[k] + 1.5 * (alone.upper[0] - usual[k])
+        assert wide.charts[0].upper[k] == pytest.approx(further, rel=1e-12)
+    defects = mix_chart([1, 2, 10, 4], n, usual, ratio=1.0, spread=1.0, limits="probability",
+                        per_unit=True)
+    alone = u_chart([0], [90], centre=0.2, limits="probability").charts[0]
+    assert defects.charts[0].upper[2] == pytest.approx(alone.upper[0], rel=1e-12)

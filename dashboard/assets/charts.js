@@ -1,0 +1,40 @@
+// The charts page: its questions follow the address; a click on a point goes to its records.
+(function () {
+  var usual = { what: "defects", period: "90" };
+  var names = ["what", "of", "by", "level", "platen", "step", "period"];
+  var here = function () { return window.location.pathname.indexOf("/charts") === 0; };
+  var set = function (name, value) {
+    window.dash_clientside.set_props("charts-" + name, { value: value });
+  };
+  window.dash_clientside = Object.assign({}, window.dash_clientside, {
+    charts: {
+      // what the address says, at once
+      follow: function (search) {
+        if (!here()) { return window.dash_clientside.no_update; }
+        var asked = new URLSearchParams(search || "");
+        names.forEach(function (name) { set(name, asked.get(name) || usual[name] || "any"); });
+        return search;
+      },
+      // what it leaves open, as the shop answers; a late answer to an older address is let go
+      complete: function (whole) {
+        if (!whole || !here() || window.location.search !== (whole.of || "")) {
+          return window.dash_clientside.no_update;
+        }
+        names.forEach(function (name) { set(name, whole.values[name]); });
+        return whole.of;
+      },
+      go: function (clicks) {
+        var no = window.dash_clientside.no_update;
+        var hit = dash_clientside.callback_context.triggered[0];
+        var click = hit && hit.value;
+        var link = click && click.points && click.points[0].customdata;
+        if (Array.isArray(link)) { link = link[0]; }
+        if (typeof link !== "string" || link.charAt(0) !== "/") { return no; }
+        window.history.pushState({}, "", link);
+        window.dispatchEvent(new CustomEvent("_dashprivate_pushstate"));
+        window.scrollTo(0, 0);
+        return link;
+      }
+    }
+  });
+})();

@@ -1,0 +1,93 @@
+"""What an address asks of the desk, and where points and choices lead."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from dashboard.answers import Answers
+from dashboard.view import ChartsView, PressesView, RecordsView, address, point_us
+from qc.desk.stream_charts.chart import NEWEST, Asked, StreamChart, stream_chart
+from qc.desk.stream_charts.choices import Offered, offered, whole
+from qc.desk.stream_charts.points import GapPoints
+from qc.domain.streams import Stream
+
+ONLY_LIMITS = "limits"
+
+
+def stream_of(view: ChartsView) -> Stream:
+    """The stream an address names, as it stands there."""
+    return Stream(subject=view.what, of=view.of, by=view.by, level=view.level, step=view.step,
+                  platen=view.platen)
+
+
+def settled(view: ChartsView, there: Offered) -> ChartsView:
+    """The view with every choice made: what is missing or cannot be takes its usual."""
+    stream = whole(stream_of(view), there)
+    changes = {"what": stream.subject, "of": stream.of, "by": stream.by, "level": stream.level,
+               "platen": stream.platen, "step": stream.step}
+    same = all(getattr(view, name) == value for name, value in changes.items())
+    if not same and any(getattr(view, name) not in ("", value)
+                        for name, value in changes.items()):
+        # another stream than the address named: what was said of that one does not go for this
+        changes |= {"kind": "", "rules": "", "base": "", "out": "", "frozen": ""}
+    return ChartsView(**({name: getattr(view, name) for name in (
+        "period", "kind", "rules", "base", "out", "frozen")} | changes))
+
+
+def asked_of(view: ChartsView) -> Asked:
+    """A settled view as the desk takes it."""
+    return Asked(stream=stream_of(view), kind=view.kind, rules=_rules(view.rules),
+                 base_us=point_us(view.base), excluded=tuple(left_out(view)),
+                 frozen=int(view.frozen) if view.frozen.isdigit() else NEWEST)
+
+
+def left_out(view: ChartsView) -> list[tuple[str, str]]:
+    """Points left out, as the address has them: key and cause; anything else is passed over."""
+    try:
+        rows: Any = json.loads(view.out or "[]")
+    except ValueError:
+        return []
+    if not isinstance(rows, list):
+        return []
+    return [(str(row[0]), str(row[1])) for row in rows if isinstance(row, list) and len(row) == 2]
+
+
+def with_left_out(view: ChartsView, rows: list[tuple[str, str]]) -> str:
+    """The address with these points left out."""
+    said = json.dumps(rows, ensure_ascii=False, separators=(",", ":")) if rows else ""
+    return address(view, out=said)
+
+
+def offer(answers: Answers) -> Offered:
+    """What there is to choose from."""
+    return answers.quick("streams offered", lambda now_us: offered(answers.shop, as_of_us=now_us))
+
+
+def chart_of(answers: Answers, view: ChartsView) -> StreamChart:
+    """The chart a settled view asks for."""
+    asked, since_us = asked_of(view), answers.since_us(view.period)
+    return answers.quick(("stream chart", asked, since_us), lambda now_us: stream_chart(
+        answers.shop, asked, as_of_us=now_us, since_us=since_us))
+
+
+def point_link(found: StreamChart, k: int) -> str:
+    """Where the records of a point are: looks in its time and work; a press for its surveys."""
+    stream, points = found.stream, found.points
+    if stream.subject in ("platen", "check"):
+        return "/presses" + address(PressesView(press=stream.level, platen=stream.platen))
+    asked: dict[str, str] = {"since": str(int(points.start_us[k])),
+                             "until": str(int(points.end_us[k]))}
+    if stream.by != "shop":
+        asked[stream.by] = stream.level
+    if stream.is_counted and not isinstance(points, GapPoints):
+        asked["defect"] = stream.of or "any"
+    if stream.step in ("job", "piece") and not isinstance(points, GapPoints):
+        asked[stream.step] = points.labels[k]
+    return "/records" + address(RecordsView(**asked))
+
+
+def _rules(text: str) -> tuple[str, ...] | None:
+    if not text:
+        return None
+    return () if text == ONLY_LIMITS else tuple(text.split(","))

@@ -5,7 +5,7 @@ An unknown or impossible value falls back to the default: an old link still open
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 from urllib.parse import parse_qsl, quote, unquote, urlencode
@@ -16,14 +16,19 @@ from qc.domain.streams import SUBJECTS
 
 PERIODS = ("7", "30", "90", "all")
 STEPS = ("day", "week")
+SPANS = ("7", "14", "28", "84")
 NOT_SAID = "~"
 """The level of records that say nothing."""
+ANY_DEFECT = "any"
+"""The kind of a look with whatever defect."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrendsView:
     """``open`` names what the records panel shows: 'from..until' in microseconds for a point, or
-    'level' for a bar with ``level`` and ``level2``; empty: closed."""
+    'level' for a bar with ``level`` and ``level2``; empty: closed. ``at`` is the moment of the
+    comparison (microseconds UTC; empty: ``span`` days ago), ``span`` its days each way, ``of`` what
+    it is narrowed to: a factor and a level joined by ':'."""
 
     period: str = "30"
     step: str = "day"
@@ -33,6 +38,9 @@ class TrendsView:
     open: str = ""
     level: str = ""
     level2: str = ""
+    at: str = ""
+    span: str = "14"
+    of: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,6 +132,7 @@ View = TypeVar("View", TrendsView, CasesView, PressesView, FloorView, BenchView,
 _ALLOWED: dict[tuple[type, str], tuple[str, ...]] = {
     (TrendsView, "period"): PERIODS,
     (TrendsView, "step"): STEPS,
+    (TrendsView, "span"): SPANS,
     (TrendsView, "by"): DIMENSIONS,
     (TrendsView, "then"): ("", *DIMENSIONS),
     (PressesView, "platen"): ("", "upper", "lower"),
@@ -159,6 +168,32 @@ def address(view: View, **changes: str) -> str:
         if getattr(changed, field.name) != getattr(default, field.name)
     ]
     return f"?{urlencode(parts)}" if parts else ""
+
+
+def records_address(
+    levels: Iterable[tuple[str, str | None]] = (), *, kind: str = "",
+    since_us: int | None = None, until_us: int | None = None,
+) -> str:
+    """The address of the looks behind a number: the one way other pages lead to records.
+
+    Parameters
+    ----------
+    levels : (dimension, level) pairs, dimensions as in `qc.domain.ranking` or any other field of
+        `RecordsView`; None is "not said". What records cannot be found by (the whole shop) is
+        left out.
+    kind : a defect kind, or `ANY_DEFECT`; empty: looks without a defect too. A level of the
+        dimension defect counts before it.
+    since_us, until_us : pressed in this period (inclusive, exclusive), microseconds UTC.
+    """
+    asked = {field.name: "" for field in fields(RecordsView)}
+    asked |= {"defect": kind, "since": _moment(since_us), "until": _moment(until_us)}
+    asked |= {name: NOT_SAID if level is None else level for name, level in levels
+              if name in asked}
+    return "/records" + address(RecordsView(**asked))
+
+
+def _moment(us: int | None) -> str:
+    return "" if us is None else str(int(us))
 
 
 def point_us(opened: str) -> tuple[int, int] | None:

@@ -18,6 +18,7 @@ CHECK_SOURCE = (
     " Wald (1945); shares: Wilson (1927)."
 )
 CHECK_HEADS = ("When", "Pieces", "Seen", "95 % interval", "Usual")
+CHECK_COMPARE = "Before and after this action, in Trends"
 CHECK_NONE = "Once an action is recorded, the pieces pressed after it are checked here by itself."
 PHASE_WORDS = {"before": "before", "during": "during the fault", "after": "since the action"}
 VERDICT_TONES = {
@@ -69,6 +70,7 @@ STATE_OVERDUE, STATE_DUE, STATE_CLOSED = "Overdue since {when}", "Due {when}", "
 STATE_EXPLAINED = "Explained by another"
 CLOSED_LIST, EXPLAINED_LIST = "Closed ({n})", "Explained by another flag ({n})"
 CLOSED_FOOT = "closed {when}; {cause}"
+ON_THE_HOLD_LIST = "Each of them is on the hold list, which prints by itself."
 CALL_FIRST = "{n} have left the house: decide whether the customer is called. They come first."
 TAKE_CSV, TAKE_XLSX = "Take the list (CSV)", "as XLSX"
 TAKE_HTML, TAKE_PDF = "as a page", "as PDF to print"

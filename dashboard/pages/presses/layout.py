@@ -50,12 +50,12 @@ def chosen(health: tuple[PlatenHealth, ...], view: PressesView) -> PlatenHealth 
 
 def board(
     health: tuple[PlatenHealth, ...], here: PlatenHealth | None, as_of_us: int, heat: Heat,
-    maps: Mapping[tuple[str, str], PlatenMap], scheme: str,
+    maps: Mapping[tuple[str, str], PlatenMap],
 ) -> Component:
     """Every platen, most urgent first, each with its latest map in small."""
     if not health:
         return notice(text.NO_PLATENS_TITLE, text.NO_PLATENS_HELP)
-    cards = [_platen_card(p, as_of_us, heat, _small_map(maps.get((p.press, p.platen)), scheme),
+    cards = [_platen_card(p, as_of_us, heat, _small_map(maps.get((p.press, p.platen))),
                           here=p is here) for p in health]
     return html.Nav(cards, className="board", **named(text.BOARD_TITLE))
 
@@ -75,13 +75,14 @@ def _platen_card(
     )
 
 
-def _small_map(survey: PlatenMap | None, scheme: str) -> Component | None:
-    """The probed points in colour, nothing to read: the numbers are a tap away."""
+def _small_map(survey: PlatenMap | None) -> Component | None:
+    """The probed points in colour of both schemes, nothing to read: the numbers are a tap away."""
     if survey is None:
         return None
     reach = max(float(np.nanmax(np.abs(survey.error_c))), survey.temperature_tolerance_c or 3.0)
     cells = [html.Span(style={} if np.isnan(error) else {
-                "backgroundColor": between(HEAT[scheme], 0.5 + float(error) / (2 * reach))})
+                f"--heat-{scheme}": between(stops, 0.5 + float(error) / (2 * reach))
+                for scheme, stops in HEAT.items()})
              for error in survey.error_c.ravel()]
     cols = survey.error_c.shape[1]
     return html.Span(cells, className="small-map", **UNSEEN,
@@ -216,12 +217,14 @@ def map_panel(survey: PlatenMap, scheme: str, clock: Clock, heat: Heat) -> Compo
     words = text.MAP_WORDS.format(
         set=heat.reading(survey.setpoint_c), cold=_spot(survey, survey.coldest, heat),
         hot=_spot(survey, survey.hottest, heat))
+    title = text.OF_PLATEN.format(
+        what=text.MAP_TITLE, press=survey.press, platen=text.PLATEN_WORDS[survey.platen])
     return chart_box(
-        drawn("map", map_figure(survey, scheme, heat), label=f"{text.MAP_TITLE}. {words}"),
-        title=text.MAP_TITLE, unit=text.MAP_UNIT.format(unit=heat.symbol), source=source,
+        drawn("map", map_figure(survey, scheme, heat), label=f"{title}. {words}"),
+        title=title, unit=text.MAP_UNIT.format(unit=heat.symbol), source=source,
         description=words,
         extra=html.P(text.OPERATOR_STANDS, className="edge-word"),
-        table=table(heads, rows, label=text.MAP_TITLE, numeric=tuple(j + 1 for j in cols)),
+        table=table(heads, rows, label=title, numeric=tuple(j + 1 for j in cols)),
     )
 
 
@@ -252,11 +255,13 @@ def drift_panel(drift: DriftSeries, scheme: str, clock: Clock, heat: Heat) -> Co
     ]
     words = " ".join([_drift_words(drift, heat), *_ewma_words(drift, clock, heat)])
     figure = drift_figure(drift, scheme, clock, heat)
+    title = text.OF_PLATEN.format(
+        what=text.DRIFT_TITLE, press=drift.press, platen=text.PLATEN_WORDS[drift.platen])
     return chart_box(
-        drawn("drift", figure, label=f"{text.DRIFT_TITLE}. {words}"), title=text.DRIFT_TITLE,
+        drawn("drift", figure, label=f"{title}. {words}"), title=title,
         unit=text.DRIFT_UNIT.format(unit=heat.symbol), source=text.DRIFT_SOURCE,
         description=words,
-        table=table(text.DRIFT_HEADS, rows, label=text.DRIFT_TITLE, numeric=(2, 3, 4)),
+        table=table(text.DRIFT_HEADS, rows, label=title, numeric=(2, 3, 4)),
     )
 
 

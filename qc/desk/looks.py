@@ -63,11 +63,12 @@ class LooksAsked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LookPage:
-    """Some of the looks asked for. ``is_sorted``: in the order asked; else by time, because there
-    are too many to sort by anything else."""
+    """Some of the looks asked for. ``is_sorted``: in the order asked; else ``by_time``, because
+    there are too many to sort by anything else."""
 
     rows: tuple[Row, ...]
     is_sorted: bool
+    by_time: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,21 +85,25 @@ class OpenedLook:
 
 def look_page(
     shop: Shop, asked: LooksAsked, *, as_of_us: int, start: int, n: int,
-    after: tuple[int, int] | None = None,
+    after: tuple[int, int] | None = None, is_all: bool | None = None,
 ) -> LookPage:
     """The looks from position ``start`` on, at most ``n``.
 
-    ``after``: time pressed and number of the look before the page, where known: deep pages are
-    then found as fast as the first. A list longer than `MOST_COUNTED` is sorted by time alone.
+    ``is_all``: whether they could all be counted, where that is known. ``after``: time pressed
+    and number of the look before the page, where known: deep pages are then found as fast as the
+    first. A list longer than `MOST_COUNTED` is sorted by time alone.
     """
     wanted = look_filter(shop, asked, as_of_us)
     by = asked.sort if asked.sort in SORTS else BY_TIME
-    if by != BY_TIME and not looks_counted(shop, asked, as_of_us=as_of_us).is_all:
+    if by != BY_TIME and is_all is None:
+        is_all = looks_counted(shop, asked, as_of_us=as_of_us).is_all
+    if not is_all:
         by = BY_TIME
     order = Order(by=by, newest_first=asked.newest_first)
     rows = page_of_looks(shop.store, wanted, order=order, start=start, n=n,
                          after=after if by == BY_TIME else None, seconds=PAGE_S)
-    return LookPage(rows=tuple(rows), is_sorted=by == asked.sort)
+    return LookPage(rows=tuple(rows), is_sorted=by == asked.sort,
+                    by_time=by == BY_TIME)
 
 
 def looks_counted(shop: Shop, asked: LooksAsked, *, as_of_us: int) -> LookCount:
@@ -148,6 +153,11 @@ def suggestions(shop: Shop, name: str) -> tuple[str, ...]:
         return ()
     return tuple(levels_in_use(shop.store, LEVELS[name], since_us=bounds[1] - RECENT_US,
                                most=MOST_SUGGESTED))
+
+
+def code_lists(shop: Shop) -> dict[str, tuple[str, ...]]:
+    """The codes on each list, in order: presses, fabrics, transfers, kinds."""
+    return {name: tuple(sorted(codes)) for name, codes in known_codes(shop.store).items()}
 
 
 def look_filter(shop: Shop, asked: LooksAsked, as_of_us: int) -> LookFilter:

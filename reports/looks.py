@@ -57,7 +57,7 @@ def write_xlsx(path: Path, looks: Iterable[Sequence[Look]], zone: ZoneInfo) -> i
                 raise InputError(f"more than {MOST_IN_XLSX:,} looks; narrow the list, or take CSV")
             for at, cell in enumerate(_cells(look, zone)):
                 if isinstance(cell, str):
-                    sheet.write_string(row, at, cut(cell), as_text)
+                    sheet.write_string(row, at, cut(_kept_quote(cell)), as_text)
                 elif cell is not None:
                     sheet.write_number(row, at, cell)
     return row
@@ -81,6 +81,11 @@ def _guarded(cell: str | float | int | None) -> str:
         return repr(cell)
     text = sound(cell)
     return f"'{text}" if text.lstrip("'").startswith(FORMULA_STARTS) else text
+
+
+def _kept_quote(cell: str) -> str:
+    """A cell of a workbook: text stays text there, so only a ' that is its own gets another."""
+    return _guarded(cell) if cell.startswith("'") else cell
 
 
 def _lines(rows: Iterable[Sequence[str]]) -> bytes:

@@ -2,7 +2,8 @@
 
 They come as plain requests, one a file, not through a callback: a callback would carry them as
 base64 in one JSON text, held in memory several times over. Who may send is checked by where the
-request comes from (`is_from_here`), since a plain request could also come from another site.
+request comes from (`dashboard.same_origin`), since a plain request could also come from another
+site.
 """
 
 from __future__ import annotations
@@ -16,10 +17,10 @@ from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
-from urllib.parse import urlsplit
 
 import flask
 
+from dashboard.same_origin import HEADER, from_own_page
 from qc.desk.loading import LoadReport
 
 MOST_BYTES = 200 * 1024 * 1024
@@ -27,8 +28,6 @@ MOST_FILES = 20
 MOST_RUNS = 12
 KEPT_S = 3 * 3600
 ENDINGS = (".csv", ".tsv", ".txt", ".xlsx")
-OWN_HEADER = "X-Peelcheck"
-"""A page of another site cannot send this along without being asked first by its browser."""
 _PART = 1 << 20
 _RUN = re.compile(r"[0-9a-f]{32}")
 
@@ -99,9 +98,9 @@ def register(server: flask.Flask, received: Received, may_send: Callable[[], boo
     @server.route("/records/files", methods=["POST"], endpoint="records-send")
     def send() -> tuple[dict[str, str], int]:
         request = flask.request
-        if not is_from_here(request) or not may_send():
+        if not from_own_page(request) or not may_send():
             return {"why": "this may only be sent by the page itself"}, 403
-        run = received.begin(request.headers.get(OWN_HEADER, ""))
+        run = received.begin(request.headers.get(HEADER, ""))
         name = safe_name(request.args.get("name", ""))
         if run is None or run.state != "sending" or len(run.paths) >= MOST_FILES:
             return {"why": "there is no such run, or it has all its files"}, 409
@@ -126,23 +125,6 @@ def register(server: flask.Flask, received: Received, may_send: Callable[[], boo
         path = Path(report.files[at].rejects_file or "")
         return flask.send_file(path, mimetype="text/csv", as_attachment=True,
                                download_name=path.name, max_age=0)
-
-
-def is_from_here(request: flask.Request) -> bool:
-    """Whether a request that changes something was sent by one of our own pages.
-
-    Notes
-    -----
-    Browsers say where a request comes from (Fetch Metadata, Sec-Fetch-Site; Origin of the Fetch
-    Standard), and no page can make them say otherwise; a header of our own cannot be sent across
-    sites without a preflight, which is never answered here.
-    """
-    if not request.headers.get(OWN_HEADER):
-        return False
-    if request.headers.get("Sec-Fetch-Site", "same-origin") != "same-origin":
-        return False
-    origin = request.headers.get("Origin")
-    return origin is None or urlsplit(origin).netloc == request.host
 
 
 def safe_name(given: str) -> str | None:

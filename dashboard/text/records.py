@@ -139,6 +139,12 @@ FIX_NONE = "none"
 FIX_KEPT = "Kept as version {n}."
 FIX_NOTHING = "Nothing is written otherwise than the record says."
 LOOKS_BACK = "This page looks back; records are corrected and brought in on a page that shows now."
+FIX_TAKE_BACK = "Take this look back"
+FIX_TAKE_BACK_MEANS = (
+    "For a look that should not be there at all: it counts no more, and stays readable."
+)
+TAKEN_BACK = "Taken back"
+TAKEN_BACK_HELP = "It counts no more. To count the piece again, record it again."
 MEANWHILE_TITLE = "Changed while you were writing"
 MEANWHILE_LEAD = (
     "Nothing of yours is lost, and nothing of theirs. What you wrote still stands below. Look at"

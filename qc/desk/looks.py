@@ -121,6 +121,7 @@ def open_look(
     shop: Shop, identity: Mapping[str, Any], *, as_of_us: int | None = None
 ) -> OpenedLook:
     """A look with its versions, and its piece's other looks; as known at a moment if one is given.
+    A look that was taken back is still readable: its last version is ``withdrawn``.
 
     Raises
     ------

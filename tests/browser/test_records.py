@@ -290,6 +290,23 @@ def test_a_correction_needs_a_name_a_reason_and_a_change(
     assert len(served.versions("S00012")) == 1
 
 
+def test_a_look_taken_back_is_gone_from_the_list_and_stays_readable(
+    open_page: Callable[..., Watched], served: Served
+) -> None:
+    there = link_to(served, "S00014")
+    first, second = open_fix(open_page(there)), open_fix(open_page(there))
+    first.fill("#fix-by", "Ada")
+    first.fill("#fix-why", "a piece of another shop")
+    first.click("#fix-take-back")
+    expect(first.locator(".look-head .mark")).to_contain_text(words.TAKEN_BACK)
+    expect(first.locator("#records-count")).to_contain_text(words.COUNTED_NONE)
+    fill(second, "Station", "left")
+    keep(second, "Bo", "was not written down")
+    expect(second.locator(".meanwhile")).to_contain_text(words.TAKEN_BACK)
+    expect(second.locator(".meanwhile")).to_contain_text("a piece of another shop")
+    assert served.count(("piece", "S00014")) == 0
+
+
 def test_a_finding_is_added_and_the_list_shows_it(
     open_page: Callable[..., Watched], served: Served
 ) -> None:

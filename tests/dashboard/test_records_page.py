@@ -20,6 +20,7 @@ from dashboard.pages.records.asking import asked_of, chips_of, day_of, midnight
 from dashboard.pages.records.finding import count_words
 from dashboard.pages.records.grid import Marks, grid_row, sort_asked
 from dashboard.receiving import Received, safe_name
+from dashboard.same_origin import HEADER
 from dashboard.text import records as words
 from dashboard.view import NOT_SAID, RecordsView, address, look_key, look_of, read_view
 from qc.desk.looks import LookCount, LooksAsked, look_page
@@ -30,7 +31,7 @@ from tests.dashboard.asking import words as all_words
 from tests.dashboard.small_shop import END_US, START_US, build_shop
 
 RUN = "0123456789abcdef" * 2
-OWN = {receiving.OWN_HEADER: RUN}
+OWN = {HEADER: RUN}
 
 
 @pytest.fixture(scope="module")
@@ -224,7 +225,6 @@ def test_too_many_for_a_workbook_is_said(app: Dash, monkeypatch: pytest.MonkeyPa
     ({"Origin": "null"}, False),
     ({"Sec_Fetch_Site": "cross-site"}, False), ({"Sec_Fetch_Site": "same-site"}, False),
     ({"Sec_Fetch_Site": "none"}, False),
-    ({receiving.OWN_HEADER.replace("-", "_"): ""}, False),
 ])
 def test_only_our_own_pages_may_send(live: Dash, headers: dict[str, str], right: bool) -> None:
     """Fetch Metadata Request Headers (W3C); Origin of the Fetch Standard (WHATWG)."""
@@ -234,7 +234,7 @@ def test_only_our_own_pages_may_send(live: Dash, headers: dict[str, str], right:
 def test_a_form_of_another_site_cannot_even_ask(live: Dash) -> None:
     answer = live.server.test_client().options("/records/files", headers={
         "Origin": "http://elsewhere.example", "Access-Control-Request-Method": "POST",
-        "Access-Control-Request-Headers": receiving.OWN_HEADER})
+        "Access-Control-Request-Headers": HEADER})
     assert "Access-Control-Allow-Origin" not in answer.headers
 
 
@@ -246,7 +246,7 @@ def test_what_is_too_large_or_of_no_kind_is_refused(
     live: Dash, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert send(live, name="photo.png").status_code == 415
-    assert send(live, **{receiving.OWN_HEADER.replace("-", "_"): "../../etc"}).status_code == 409
+    assert send(live, **{HEADER.replace("-", "_"): "../../etc"}).status_code == 409
     monkeypatch.setattr(receiving, "MOST_BYTES", 100)
     assert send(live, data=b"x" * 101).status_code == 413
     assert "larger" in send(live, data=b"x" * 101).get_json()["why"]

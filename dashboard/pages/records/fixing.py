@@ -56,6 +56,8 @@ def fix_panel(opened: OpenedLook, shop: Shop, lists: Lists, *, can_act: bool) ->
     if not can_act:
         return notice(words.FIX, words.LOOKS_BACK)
     look = opened.now
+    if look["withdrawn"]:
+        return notice(words.TAKEN_BACK, words.TAKEN_BACK_HELP)
     seen = Seen(key=look_key(look), base=look["version"], seen=look["version"])
     return html.Details(
         [html.Summary(words.FIX),
@@ -72,6 +74,10 @@ def fix_panel(opened: OpenedLook, shop: Shop, lists: Lists, *, can_act: bool) ->
                                  className="fix-why"),
                    html.Button(words.FIX_KEEP, id="fix-keep", type="button",
                                className="button do")], className="fix-foot"),
+         html.Div([html.Button(words.FIX_TAKE_BACK, id="fix-take-back", type="button",
+                               className="button"),
+                   html.Span(words.FIX_TAKE_BACK_MEANS, className="hint")],
+                  className="takes take-back"),
          html.Div(id="fix-said", role="status", className="said")],
         className="fix case-work", id="fix")
 
@@ -152,11 +158,14 @@ def meanwhile(
     for version in opened.versions:
         if version["version"] <= seen.base:
             continue
+        who = html.Strong(f"{version['changed_by']}, {clock.minute(version['changed_at'])}")
+        why = html.P(words.VERSION_WHY.format(why=version["why"]))
+        if version["withdrawn"]:
+            rows.append(html.Li([who, html.P(html.Ins(words.TAKEN_BACK)), why]))
+            continue
         changes = differences(by_version[version["version"] - 1], version, shop)
         theirs |= {change.name for change in changes}
-        rows.append(html.Li([
-            html.Strong(f"{version['changed_by']}, {clock.minute(version['changed_at'])}"),
-            html.P(words.VERSION_WHY.format(why=version["why"])), change_list(changes)]))
+        rows.append(html.Li([who, why, change_list(changes)]))
     written = {field.written: field.name for field in shown_fields(shop)} | {FINDINGS: FINDINGS}
     both = [words.FIELD_WORDS[name].lower() for name in
             (written[part.partition("=")[0]] for part in mine) if name in theirs]

@@ -47,15 +47,22 @@ def look_panel(
          html.P(words.LOOK_UNDER.format(
              stage=text.with_capital(words.look_name(look)), place=_place(look),
              when=clock.minute(look["inspected_at"])), className="look-under"),
-         html.Div([mark(tone, text.with_capital(done)),
-                   mark("quiet", words.CORRECTED.format(n=len(opened.versions) - 1))
-                   if len(opened.versions) > 1 else None], className="marks")],
+         html.Div(_marks(opened, tone, text.with_capital(done)), className="marks")],
         className="look-head")
     news = html.P(said, role="status", className="said") if said else None
     return html.Article(
         [head, news, _found(look, shop), _said(look, shop), *parts, _versions(opened, shop),
          _others(opened, view, clock)],
         className="paper look")
+
+
+def _marks(opened: OpenedLook, tone: str, done: str) -> list[Component]:
+    """How the look stands: what is done with the piece, and whether the record was changed."""
+    if opened.now["withdrawn"]:
+        return [mark("alarm", words.TAKEN_BACK)]
+    n = len(opened.versions) - 1
+    changed = [mark("quiet", words.CORRECTED.format(n=n))] if n else []
+    return [mark(tone, done), *changed]
 
 
 def _place(look: Mapping[str, Any]) -> str:
@@ -131,11 +138,13 @@ def _versions(opened: OpenedLook, shop: Shop) -> Component:
     for before, version in zip((None, *opened.versions), opened.versions, strict=False):
         title = words.VERSION_FIRST if before is None else words.VERSION_N.format(
             n=version["version"])
+        title = words.TAKEN_BACK if version["withdrawn"] else title
         inside = [html.H4(title), html.P(words.VERSION_BY.format(
             by=version["changed_by"], when=clock.minute(version["changed_at"])))]
         if before is not None:
-            inside += [html.P(words.VERSION_WHY.format(why=version["why"] or text.NOT_SAID)),
-                       change_list(differences(before, version, shop))]
+            inside.append(html.P(words.VERSION_WHY.format(why=version["why"] or text.NOT_SAID)))
+        if before is not None and not version["withdrawn"]:
+            inside.append(change_list(differences(before, version, shop)))
         rows.append(html.Li(inside))
     return html.Section([html.H3(words.VERSIONS_TITLE), html.Ol(rows[::-1], reversed=True)],
                         className="look-versions")

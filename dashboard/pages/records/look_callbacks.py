@@ -16,7 +16,7 @@ from dashboard.pages.records.fixing import PARTS, Seen, finding_row, fix_panel, 
 from dashboard.pages.records.look import look_panel
 from dashboard.text import records as words
 from dashboard.view import RecordsView, look_of, read_view
-from qc.desk.correcting import WhichLook, correct
+from qc.desk.correcting import WhichLook, correct, take_back
 from qc.desk.look_fields import WrittenFinding, changes_written, length_symbol
 from qc.desk.looks import OpenedLook, code_lists, open_look
 from qc.errors import Conflict, InputError, NotFound, QcError
@@ -64,44 +64,47 @@ def _register_fixing(app: Dash, answers: Answers) -> None:
                 "keep": Output("fix-keep", "children"),
                 "panel": Output("records-look", "children", allow_duplicate=True),
                 "news": Output("records-news", "data", allow_duplicate=True)},
-        inputs={"clicks": Input("fix-keep", "n_clicks")},
-        state={"seen": State("fix-seen", "data"), "by": State("fix-by", "value"),
-               "why": State("fix-why", "value"), "search": State("address", "search"),
-               "news": State("records-news", "data"),
-               "values": State({"type": "fix", "field": ALL}, "value"),
-               "fields": State({"type": "fix", "field": ALL}, "id"),
-               "told": State({"type": "fix-finding", "part": ALL, "at": ALL}, "value"),
-               "rows": State({"type": "fix-finding", "part": ALL, "at": ALL}, "id")},
+        inputs={"clicks": Input("fix-keep", "n_clicks"),
+                "backs": Input("fix-take-back", "n_clicks")},
+        state={
+            "around": {"seen": State("fix-seen", "data"), "by": State("fix-by", "value"),
+                       "why": State("fix-why", "value"), "search": State("address", "search"),
+                       "news": State("records-news", "data")},
+            "form": {"values": State({"type": "fix", "field": ALL}, "value"),
+                     "fields": State({"type": "fix", "field": ALL}, "id"),
+                     "told": State({"type": "fix-finding", "part": ALL, "at": ALL}, "value"),
+                     "rows": State({"type": "fix-finding", "part": ALL, "at": ALL}, "id")}},
         prevent_initial_call=True,
     )
-    def keep(clicks: int | None, seen: list[Any], by: str | None, why: str | None,
-             search: str | None, news: int, values: list[Any], fields: list[dict[str, str]],
-             told: list[Any], rows: list[dict[str, Any]]) -> dict[str, Any]:
-        if not clicks or not answers.is_live:
+    def keep(clicks: int | None, backs: int | None, around: dict[str, Any],
+             form: dict[str, list[Any]]) -> dict[str, Any]:
+        if not (clicks or backs) or not answers.is_live:
             raise PreventUpdate
-        if not (by or "").strip():
+        if not (around["by"] or "").strip():
             return _nothing_but(said=words.FIX_NEEDS_NAME)
-        if not (why or "").strip():
+        if not (around["why"] or "").strip():
             return _nothing_but(said=words.FIX_NEEDS_WHY)
-        was = Seen(key=seen[0], base=seen[1], seen=seen[2])
-        identity = look_of(was.key)
-        opened = open_look(answers.shop, identity or {})
+        key, base, seen = around["seen"]
+        was = Seen(key=key, base=base, seen=seen)
+        changes: tuple[str, ...] = ()
         try:
-            changes = changes_written(
-                _version(opened, was.base),
-                {one["field"]: str(value or "") for one, value in zip(fields, values, strict=True)},
-                _findings(rows, told), answers.shop)
-            if not changes:
-                return _nothing_but(said=words.FIX_NOTHING)
-            kept = correct(answers.shop, WhichLook(**identity or {}), changes, why=str(why),
-                           by=str(by).strip(), at_us=answers.now_us(), seen_version=was.seen)
-        except Conflict:
+            if ctx.triggered_id == "fix-take-back":
+                _take_back(answers, was, around)
+                said = f"{words.TAKEN_BACK}."
+            else:
+                changes = _changes(answers, was, form)
+                if not changes:
+                    return _nothing_but(said=words.FIX_NOTHING)
+                kept = correct(answers.shop, _which(was), changes, why=around["why"],
+                               by=around["by"].strip(), at_us=answers.now_us(),
+                               seen_version=was.seen)
+                said = words.FIX_KEPT.format(n=kept.version)
+        except (Conflict, NotFound):  # a look that was taken back is found no more
             return _overtaken(answers, was, changes)
         except QcError as refused:
             return _nothing_but(said=_said(refused))
-        view = read_view(RecordsView, search)
-        panel = _panel(answers, view, said=words.FIX_KEPT.format(n=kept.version))
-        return _nothing_but() | {"panel": panel, "news": (news or 0) + 1}
+        panel = _panel(answers, read_view(RecordsView, around["search"]), said=said)
+        return _nothing_but() | {"panel": panel, "news": (around["news"] or 0) + 1}
 
     @app.callback(
         Output("records-look", "children", allow_duplicate=True),
@@ -113,6 +116,25 @@ def _register_fixing(app: Dash, answers: Answers) -> None:
         return _panel(answers, read_view(RecordsView, search))
 
 
+def _which(was: Seen) -> WhichLook:
+    identity = look_of(was.key) or {}
+    return WhichLook(**identity, no_location=identity["location"] is None)
+
+
+def _take_back(answers: Answers, was: Seen, around: dict[str, Any]) -> None:
+    take_back(answers.shop, _which(was), why=around["why"], by=around["by"].strip(),
+              at_us=answers.now_us(), seen_version=was.seen)
+
+
+def _changes(answers: Answers, was: Seen, form: dict[str, list[Any]]) -> tuple[str, ...]:
+    """What was written otherwise than the version says that the form was filled from."""
+    opened = open_look(answers.shop, look_of(was.key) or {})
+    fields = {one["field"]: str(value or "")
+              for one, value in zip(form["fields"], form["values"], strict=True)}
+    return changes_written(_version(opened, was.base), fields,
+                           _findings(form["rows"], form["told"]), answers.shop)
+
+
 def _overtaken(answers: Answers, was: Seen, changes: tuple[str, ...]) -> dict[str, Any]:
     """Somebody else was quicker: what they changed is shown, what was written stays."""
     opened = open_look(answers.shop, look_of(was.key) or {})
@@ -120,7 +142,7 @@ def _overtaken(answers: Answers, was: Seen, changes: tuple[str, ...]) -> dict[st
     now = Seen(key=was.key, base=was.base, seen=newest)
     return _nothing_but(
         said="", meanwhile=meanwhile(opened, was, changes, answers.shop), seen=now.as_data(),
-        keep=words.FIX_KEEP_ON_TOP.format(n=newest))
+        keep=words.FIX_KEEP if opened.now["withdrawn"] else words.FIX_KEEP_ON_TOP.format(n=newest))
 
 
 def _panel(answers: Answers, view: RecordsView, said: str = "") -> Component:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 import qc.desk.looks as desk
-from qc.desk.correcting import WhichLook, correct
+from qc.desk.correcting import WhichLook, correct, take_back
 from qc.desk.looks import (
     ANY,
     LooksAsked,
@@ -102,6 +102,26 @@ def test_a_look_opens_with_its_versions_and_the_piece_s_other_looks(shop: Shop) 
     assert len(open_look(shop, identity, as_of_us=LOADED + 49).versions) == 1
     with pytest.raises(NotFound, match="no look at piece z"):
         open_look(shop, identity | {"piece_id": "z"})
+
+
+def test_a_look_that_says_no_place_is_corrected_though_the_piece_has_others(shop: Shop) -> None:
+    add(shop.store, [look("a"), look("a", location=None)])
+    correct(shop, WhichLook(piece_id="a", no_location=True), ["dwell_s=14"], why="misread", by="bo",
+            at_us=LOADED + 50)
+    found = {one["location"]: one["dwell_s"] for one in look_page(
+        shop, LooksAsked(), as_of_us=NOW, start=0, n=9).rows}
+    assert found == {None: 14.0, "left_chest": None}
+
+
+def test_a_look_taken_back_is_found_no_more_and_stays_readable(shop: Shop) -> None:
+    add(shop.store, [look("a"), look("b")])
+    identity = {"piece_id": "a", "attempt": 1, "location": "left_chest", "stage": "final"}
+    take_back(shop, WhichLook(**identity), why="not ours", by="bo", at_us=LOADED + 50)
+    assert numbers(shop, LooksAsked()) == {"b"}
+    assert looks_counted(shop, LooksAsked(), as_of_us=NOW).n_looks == 1
+    assert looks_counted(shop, LooksAsked(), as_of_us=LOADED + 49).n_looks == 2
+    now = open_look(shop, identity).now
+    assert now["withdrawn"] and (now["changed_by"], now["why"]) == ("bo", "not ours")
 
 
 def test_levels_are_suggested(shop: Shop) -> None:

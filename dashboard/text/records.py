@@ -34,7 +34,8 @@ COUNTED_NONE = "No look fits"
 NONE_HELP = "Take something away from what is asked, or show all looks."
 COUNT_MEANS = (
     "A piece may have several looks: after peeling, final, after a wash, and after pressing again."
-    " Each is shown as it stands {when}; earlier versions are kept with it."
+    " Each is shown as it stands {when}; earlier versions are kept with it. Rates elsewhere count a"
+    " piece once, by its first pressing."
 )
 AGAIN = "Look again"
 NOT_SORTED = (
@@ -44,7 +45,7 @@ GRID_LABEL = "Looks at pieces"
 OPEN_LOOK = "Open the look at {piece}"
 GRID_WAITS = "Getting the list ready…"
 COLUMNS = (
-    ("piece", "Piece", 150), ("pressed_at", "Pressed", 180), ("findings", "Found", 250),
+    ("piece", "Piece", 135), ("findings", "Found", 260), ("pressed_at", "Pressed", 180),
     ("disposition", "Done with it", 140), ("press", "Press", 115), ("fabric", "Fabric", 140),
     ("transfer", "Transfer", 140), ("location", "Place", 120), ("job", "Job", 110),
     ("operator", "Person", 110), ("transfer_lot", "Transfer lot", 125),
@@ -67,7 +68,7 @@ TOO_MANY_FOR_XLSX = (
     "More than {most} looks: an XLSX of them would not be handy. Narrow the list, or take the CSV."
 )
 EMPTY_TITLE = "No looks yet"
-EMPTY_HELP = "The first records get in by one of three ways."
+EMPTY_HELP = "The first records get in by one of two ways."
 EMPTY_WAYS = (
     ("Bring a file in", "/records?show=files",
      "Three months of inspection sheets, as CSV or XLSX, are enough to start."),
@@ -201,7 +202,7 @@ CODE_LISTS = {"presses": "Presses", "fabrics": "Fabrics", "transfers": "Transfer
               "kinds": "Kinds of defect"}
 IGNORE = "Leave the column {name} out"
 AS_READ = "Take readings as they are, also those that look like the other unit"
-LOAD = "Load {n} rows"
+LOAD, LOAD_ONE = "Load {n} rows", "Load 1 row"
 LOAD_NOTHING = "There is nothing to load"
 FILES_ANEW = "Bring other files in"
 SEE_LOOKS = "See the looks"

@@ -359,7 +359,7 @@ def test_a_file_with_bad_rows_from_drop_to_rejects(
         ["3", "dwell_s", HOSTILE], ["4", "inspected_at", "yesterday"], ["5", "press", "Zebra-D"]]
     assert page.locator(".wrong img").count() == 0  # text stays text
     expect(page.locator(".new-codes")).to_contain_text("Presses: Zebra-D")
-    expect(page.locator("#files-load")).to_have_text("Load 1 rows")
+    expect(page.locator("#files-load")).to_have_text(words.LOAD_ONE)
     page.get_by_label(words.NEW_CODES).check()
     expect(page.locator("#files-load")).to_have_text("Load 2 rows")
     page.click("#files-load")

@@ -131,7 +131,8 @@ def _before(run: Run) -> Component:
                                        for cell in file.wrong)
     as_read = dmc.Checkbox(id="files-as-read", label=words.AS_READ, checked=run.as_read, size="md",
                            className="" if asked_as_read else "absent")
-    load = html.Button(words.LOAD.format(n=formats.count(n)) if n else words.LOAD_NOTHING,
+    many = words.LOAD_ONE if n == 1 else words.LOAD.format(n=formats.count(n))
+    load = html.Button(many if n else words.LOAD_NOTHING,
                        id="files-load", type="button", className="button do", disabled=not n)
     return html.Section(
         [_codes(run), html.Ul(ignore, className="ignores") if ignore else None, as_read,

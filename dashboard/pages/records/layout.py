@@ -58,5 +58,6 @@ def empty_part() -> Component:
     """A store without looks: the ways in."""
     ways = [html.Li([html.A(label, href=href), html.Span(why)])
             for label, href, why in words.EMPTY_WAYS]
-    return notice(words.EMPTY_TITLE, words.EMPTY_HELP, html.Ul(ways, className="ways"),
-                  html.P(words.EMPTY_DEMO))
+    inside = notice(words.EMPTY_TITLE, words.EMPTY_HELP, html.Ul(ways, className="ways"),
+                    html.P(words.EMPTY_DEMO))
+    return html.Div(inside, className="no-looks")

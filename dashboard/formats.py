@@ -114,6 +114,10 @@ class Clock:
     def short_day(self, us: int) -> str:
         return self._moment(us).strftime("%d %b")
 
+    def row_minute(self, us: int) -> str:
+        """A moment inside a long list: with its year, in as few letters as tell it."""
+        return self._moment(us).strftime("%Y-%m-%d %H:%M")
+
     def time(self, us: int) -> str:
         return self._moment(us).strftime("%H:%M")
 

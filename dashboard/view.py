@@ -5,7 +5,7 @@ An unknown or impossible value falls back to the default: an old link still open
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 from urllib.parse import parse_qsl, quote, unquote, urlencode
@@ -91,7 +91,8 @@ class ChartsView:
 class RecordsView:
     """Looks to show. ``since`` and ``until`` (exclusive) bound the time pressed, in microseconds
     UTC; ``defect`` is a kind or 'any'; other fields are levels, `NOT_SAID` where nothing is said.
-    ``look`` opens one look: piece, attempt, place and stage joined by '/'."""
+    ``look`` opens one look, see `look_key`; ``sort``: a field, with '-' before it from the largest
+    down; ``show`` 'files': where files are brought in."""
 
     since: str = ""
     until: str = ""
@@ -111,6 +112,8 @@ class RecordsView:
     disposition: str = ""
     shift: str = ""
     look: str = ""
+    sort: str = ""
+    show: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,9 +144,9 @@ _ALLOWED: dict[tuple[type, str], tuple[str, ...]] = {
     (FloorView, "show"): ("all", "attention"),
     (SetupView, "part"): tuple(PARTS),
     (SetupView, "do"): ("", "add"),
+    (RecordsView, "show"): ("", "files"),
 }
-_LONGEST = 200
-_LONGER: dict[tuple[type, str], int] = {(ChartsView, "out"): 2000}
+_LONGEST = 2_000
 
 
 def read_view(kind: type[View], search: str | None) -> View:
@@ -151,7 +154,7 @@ def read_view(kind: type[View], search: str | None) -> View:
     asked = dict(parse_qsl((search or "").lstrip("?")))
     known: dict[str, Any] = {}
     for field in fields(kind):
-        value = asked.get(field.name, "")[:_LONGER.get((kind, field.name), _LONGEST)]
+        value = asked.get(field.name, "")[:_LONGEST]
         allowed = _ALLOWED.get((kind, field.name))
         if value and (allowed is None or value in allowed):
             known[field.name] = value
@@ -190,6 +193,28 @@ def records_address(
     asked |= {name: NOT_SAID if level is None else level for name, level in levels
               if name in asked}
     return "/records" + address(RecordsView(**asked))
+
+
+def look_key(look: Mapping[str, Any]) -> str:
+    """A look in an address: piece, attempt, place and stage joined by '/'."""
+    place = look["location"]
+    named = NOT_SAID if place is None else _escaped(place)
+    return "/".join((_escaped(look["piece_id"]), str(look["attempt"]), named, look["stage"]))
+
+
+def _escaped(part: str) -> str:
+    """Quoted so that it holds no '/', and is never taken for `NOT_SAID`."""
+    return quote(part, safe="").replace("~", "%7E")
+
+
+def look_of(key: str) -> dict[str, Any] | None:
+    """What a key names: the identity of a look; None where it names nothing."""
+    parts = key.split("/")
+    if len(parts) != 4 or not parts[0] or not parts[1].isdigit():
+        return None
+    piece, attempt, place, stage = parts
+    return {"piece_id": unquote(piece), "attempt": int(attempt[:4]), "stage": stage,
+            "location": None if place == NOT_SAID else unquote(place)}
 
 
 def _moment(us: int | None) -> str:

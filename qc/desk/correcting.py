@@ -34,12 +34,14 @@ class Corrected:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WhichLook:
-    """A look by what is known of it; what is None is whatever the piece has."""
+    """A look by what is known of it; what is None is whatever the piece has. ``no_location``: the
+    look that says none, also where the piece has others that do."""
 
     piece_id: str
     attempt: int | None = None
     location: str | None = None
     stage: str | None = None
+    no_location: bool = False
 
 
 def correct(
@@ -95,7 +97,8 @@ def find_look(shop: Shop, which: WhichLook) -> dict[str, Any]:
     looks = looks_at(shop.store, which.piece_id)
     wanted = {"attempt": which.attempt, "location": which.location, "stage": which.stage}
     fitting = [look for look in looks
-               if all(look[name] == value for name, value in wanted.items() if value is not None)]
+               if all(look[name] == value for name, value in wanted.items() if value is not None)
+               and not (which.no_location and look["location"] is not None)]
     if not fitting:
         had = "; it has: " + "; ".join(described(look) for look in looks) if looks else ""
         raise NotFound(f"there is no such look at piece {which.piece_id}{had}")

@@ -30,6 +30,7 @@ from qc.intake import (
     united,
 )
 from qc.intake.rejects import rejects_path, write_rejects
+from qc.intake.row_report import WrongCell, wrong_cells
 from qc.presses.entry import survey_cautions
 from qc.presses.instruments import instrument_cautions
 from qc.store.codes import known_codes
@@ -51,7 +52,11 @@ Progress = Callable[[str, float], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadRequest:
-    """What to load and how; ``rejects`` names the rejects file, else it goes next to the input."""
+    """What to load and how; ``rejects`` names the rejects file, else it goes next to the input.
+
+    ``dry_rejects``: rejects files are written in a dry run too. ``row_report``: of how many
+    rejected rows the report says what is wrong, cell by cell.
+    """
 
     paths: tuple[str, ...]
     kind: str | None = None
@@ -60,12 +65,16 @@ class LoadRequest:
     as_read: bool = False
     rejects: str | None = None
     dry_run: bool = False
+    dry_rejects: bool = False
+    row_report: int = 0
     ignore: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileReport:
-    """What became of one file. ``error`` is set when nothing of it was loaded."""
+    """What became of one file. ``error`` is set when nothing of it was loaded. ``new_codes``: codes
+    put on their lists, or that would be; ``unknown_codes``: rows were rejected for want of that;
+    ``wrong``: what is wrong with the first rejected rows."""
 
     file: str
     kind: str | None = None
@@ -77,6 +86,9 @@ class FileReport:
     warnings: tuple[str, ...] = ()
     error: str | None = None
     exit_code: int = 0
+    new_codes: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    unknown_codes: bool = False
+    wrong: tuple[WrongCell, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,7 +234,7 @@ def _load(run: _Run, path: str, kind: str) -> FileReport:
     added = _added(run, path, parsed)
     rejects = parsed.rejects | _conflicts(parsed, added)
     _learn(run, parsed)
-    if rejects and not run.request.dry_run:
+    if rejects and (run.request.dry_rejects or not run.request.dry_run):
         write_rejects(target, read_chunks(path, sheet=run.request.sheet), rejects)
     return FileReport(
         file=path, kind=kind, n_read=parsed.n_read, n_loaded=added.n_loaded,
@@ -230,7 +242,18 @@ def _load(run: _Run, path: str, kind: str) -> FileReport:
         rejects_file=str(target) if rejects else None, exit_code=1 if rejects else 0,
         warnings=(*parsed.warnings, *_no_rows(parsed), *_measured(run, parsed),
                   *_stale(run, target, bool(rejects))),
+        new_codes=tuple(sorted(parsed.new_codes.items())), wrong=_wrong(run, path, rejects),
+        unknown_codes=any("--new-codes" in reasons for _, reasons in rejects.values()),
     )
+
+
+def _wrong(
+    run: _Run, path: str, rejects: Mapping[int, tuple[int, str]]
+) -> tuple[WrongCell, ...]:
+    if not run.request.row_report or not rejects:
+        return ()
+    return wrong_cells(read_chunks(path, sheet=run.request.sheet), rejects,
+                       most=run.request.row_report)
 
 
 def _rejects_target(run: _Run, path: str) -> Path:

@@ -28,6 +28,29 @@ def iso(instant_us: int, zone: ZoneInfo) -> str:
     return from_us(instant_us, zone).isoformat()
 
 
+def offsets_of(zone: ZoneInfo, first_us: int, last_us: int) -> tuple[tuple[int, int], ...]:
+    """The zone's offsets from UTC between two instants as (from when, offset), in microseconds,
+    newest first; the oldest holds from ever."""
+    found = [(first_us, _offset_us(first_us, zone))]
+    day = first_us
+    while day < last_us:  # no zone changes its offset twice within a day
+        following = min(day + DAY_US, last_us)
+        if _offset_us(following, zone) != found[-1][1]:
+            low, high = day, following
+            while high - low > SECOND_US:
+                middle = (low + high) // 2
+                low, high = ((middle, high) if _offset_us(middle, zone) == found[-1][1]
+                             else (low, middle))
+            found.append((-(-low // SECOND_US) * SECOND_US, _offset_us(following, zone)))
+        day = following
+    return tuple(reversed(found))
+
+
+def _offset_us(instant_us: int, zone: ZoneInfo) -> int:
+    offset = from_us(instant_us, zone).utcoffset() or timedelta()
+    return offset // timedelta(microseconds=1)
+
+
 def parse_instant(text: str, zone: ZoneInfo) -> int:
     """ISO 8601 text as microseconds UTC; without an offset it is a wall-clock time in ``zone``.
 

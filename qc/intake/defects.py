@@ -60,7 +60,8 @@ def _wrong(
         yield unknown_kind(kind)
     if kinds is None and not re.fullmatch(r"[\w.-]+", kind):
         yield f"defect kind {quoted(kind)} cannot be a code; use letters, digits and _"
-    if zone is not None and zone not in ZONES:
+    placed = zone is not None and (zone or extent is None)  # kind@:6 has a size and no place
+    if placed and zone not in ZONES:
         yield f"zone {quoted(zone)} of {quoted(part)} is unknown; zones: {' '.join(ZONES)}"
     if extent is not None:
         sound = _EXTENT.fullmatch(extent) and (decimal_comma or "," not in extent)

@@ -18,6 +18,8 @@ from qc.intake.times import AHEAD_US, NO_TIME, times_of
 from qc.units import from_stored, to_stored
 
 LONGEST_TEXT = 10_000
+GUARDED_STARTS = ("=", "+", "-", "@")
+"""What a spreadsheet takes for a formula; lists taken out of here carry a ' in front of it."""
 MAY_BE_AHEAD = frozenset({"due_at", "valid_from"})
 LIST_WORDS = {"presses": "press", "fabrics": "fabric", "transfers": "transfer"}
 
@@ -67,12 +69,18 @@ def _whole_column(
 
 
 def _text_column(source: Source, texts: Texts, rules: Rules, problems: Problems) -> pd.Series:
-    field, values = source.field, texts.texts
+    field, values = source.field, [unguarded(text) for text in texts.texts]
     if field.kind in {"choice", "yes_no"}:
         values = [text.casefold() for text in values]
     problems.of_texts(texts, [_text_problem(source, text, rules) for text in values],
                       field=field.name)
     return categories(values, texts)
+
+
+def unguarded(text: str) -> str:
+    """A text as it was before a ' was put in front to keep spreadsheets from running it."""
+    guarded = text[:1] == "'" and text.lstrip("'")[:1] in GUARDED_STARTS
+    return text[1:] if guarded else text
 
 
 def categories(values: list[str], texts: Texts) -> pd.Series:

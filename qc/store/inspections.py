@@ -135,7 +135,7 @@ def read_looks(
     wanted = list(columns) if columns is not None else [f.name for f in INSPECTIONS.fields]
     table = looks_table
     query = select(table.c.number.label("look"), *(table.c[name] for name in wanted)).where(
-        _as_of(as_of_us, since_us, until_us), table.c.number > after, *_having(only),
+        known_at(as_of_us, since_us, until_us), table.c.number > after, *_having(only),
         *(table.c[name].is_not(None) for name in having),
     )
     with store.reading() as connection:
@@ -152,7 +152,7 @@ def read_findings(
     query = (
         select(found.c.look, found.c.kind, found.c.zone, found.c.extent_mm, found.c.n)
         .join(looks_table, looks_table.c.number == found.c.look)
-        .where(_as_of(as_of_us, since_us, until_us), looks_table.c.number > after, *_having(only))
+        .where(known_at(as_of_us, since_us, until_us), looks_table.c.number > after, *_having(only))
         .order_by(found.c.look, found.c.position)
     )
     with store.reading() as connection:
@@ -163,9 +163,10 @@ def _having(only: Mapping[str, str] | None) -> list[ColumnElement[bool]]:
     return [looks_table.c[name] == value for name, value in (only or {}).items()]
 
 
-def _as_of(
+def known_at(
     as_of_us: int, since_us: int | None = None, until_us: int | None = None
 ) -> ColumnElement[bool]:
+    """Of each look the one version that counts as of a moment; bounds as for `read_looks`."""
     table = looks_table
     terms = [
         table.c.inspected_at <= int(as_of_us),

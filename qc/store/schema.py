@@ -73,6 +73,10 @@ def _record_table(kind: RecordKind) -> Table:
 records: dict[str, Table] = {name: _record_table(kind) for name, kind in RECORD_KINDS.items()}
 inspections = records["inspections"]
 Index(None, inspections.c.pressed_at)
+Index(None, inspections.c.piece_id)
+for _name in ("job", "transfer_lot", "garment_lot"):
+    # what few looks have is found without walking through all; with the time, already in order
+    Index(None, inspections.c[_name], inspections.c.pressed_at)
 
 findings = Table(
     "findings",

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from tests.benchmarks import measuring, rows
+from qc.desk.looks import looks_counted
+from qc.desk.shop import Shop
+from tests.benchmarks import looks, measuring, rows
 
 
 def test_ratio_is_ours_over_plain() -> None:
@@ -35,6 +38,19 @@ def test_rows_are_the_same_for_the_same_seed() -> None:
     first, second = (rows.inspection_rows(200, np.random.default_rng(7)) for _ in range(2))
     assert first.equals(second)
     assert first["defects"].ne("").sum() > 0
+
+
+def test_pages_of_looks_are_measured(tmp_path: Path) -> None:
+    large, small = (looks.filled(tmp_path / f"{n}.db", n) for n in (9_000, 2_000))
+    assert check_large(large) and len(looks.measure(large, small, (9_000, 2_000), 1)) > 5
+    large.store.close()
+    small.store.close()
+
+
+def check_large(shop: Shop) -> bool:
+    """Whether every question asked of the store has an answer."""
+    return all(looks_counted(shop, asked, as_of_us=looks.FAR_US).n_looks
+               for asked, _ in looks.questions(9_000).values())
 
 
 def test_loading_is_measured() -> None:

@@ -387,3 +387,21 @@ def test_an_instrument_out_of_date_is_said_as_its_readings_come_in(
     late, unknown = report.files[0].warnings
     assert late.startswith("1 row names G1, measured after it was due for calibration on 01 Feb")
     assert unknown.startswith("1 row names G2, which is not on the list of instruments")
+
+
+def test_a_dry_run_tells_row_by_row_and_keeps_the_rejects_if_asked(
+    sqlite_shop: Shop, tmp_path: Path
+) -> None:
+    path = write(tmp_path, f"{HEADER},dwell_s\n{ROW}scorch@top:3*2,12\n"
+                           f"{ROW.replace('a1', 'a2')},soon\n")
+    strict = load(sqlite_shop, path, dry_run=True, dry_rejects=True, row_report=10).files[0]
+    assert strict.unknown_codes and strict.new_codes == () and strict.n_rejected == 2
+    assert [(one.line, one.column, one.value) for one in strict.wrong] == [
+        (2, "press", "P1"), (2, "fabric", "tee"), (2, "transfer", "film"), (3, "press", "P1"),
+        (3, "fabric", "tee"), (3, "transfer", "film"), (3, "dwell_s", "soon")]
+    assert Path(strict.rejects_file or "").read_text(encoding="utf-8").count("\n") == 3
+    open_ended = load(sqlite_shop, path, dry_run=True, new_codes=True).files[0]
+    assert dict(open_ended.new_codes) == {
+        "presses": ("P1",), "fabrics": ("tee",), "transfers": ("film",)}
+    assert open_ended.wrong == () and not open_ended.unknown_codes
+    assert looks(sqlite_shop) == []

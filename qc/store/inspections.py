@@ -166,7 +166,7 @@ def read_looks(
     wanted = list(columns) if columns is not None else [f.name for f in INSPECTIONS.fields]
     table = looks_table
     query = select(table.c.number.label("look"), *(table.c[name] for name in wanted)).where(
-        _as_of(as_of_us, since_us, until_us), table.c.number > after
+        known_then(as_of_us, since_us, until_us), table.c.number > after
     )
     with store.reading() as connection:
         return read_frame(connection, query.order_by(table.c.number)).set_index("look")
@@ -182,16 +182,17 @@ def read_findings(
     query = (
         select(found.c.look, found.c.kind, found.c.zone, found.c.extent_mm, found.c.n)
         .join(looks_table, looks_table.c.number == found.c.look)
-        .where(_as_of(as_of_us, since_us, until_us), looks_table.c.number > after)
+        .where(known_then(as_of_us, since_us, until_us), looks_table.c.number > after)
         .order_by(found.c.look, found.c.position)
     )
     with store.reading() as connection:
         return read_frame(connection, query)
 
 
-def _as_of(
+def known_then(
     as_of_us: int, since_us: int | None = None, until_us: int | None = None
 ) -> ColumnElement[bool]:
+    """Which versions of looks stood at a moment; the period bounds pressed_at."""
     table = looks_table
     terms = [
         table.c.inspected_at <= int(as_of_us),

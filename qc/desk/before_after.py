@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from qc.desk.floor import usual_shares
 from qc.desk.shop import Shop
 from qc.desk.tallied import counted_hours
 from qc.domain.instants import DAY_US, HOUR_US
@@ -109,13 +108,13 @@ def before_after(
     why: whatever else changed at that moment changed with it.
     """
     _check(before, after, of)
-    counts = counted_hours(shop, as_of_us=as_of_us, kind=of.kind)
-    usual = usual_shares(counts)
+    counts = counted_hours(shop, as_of_us=as_of_us, kind=of.kind,
+                           since_us=min(before.from_us, after.from_us))
     cells = counts.cells[counts.cells["hour_us"] <= as_of_us]
     if of.factor is not None:
         cells = cells[cells[of.factor] == of.level]
     parts = [_inside(cells, one) for one in (before, after)]
-    spread = _spread(parts, usual)
+    spread = _spread(parts, counts.usual)
     compared = _compared(*parts, spread=spread)
     return BeforeAfter(
         of=of, before=_side(parts[0], before), after=_side(parts[1], after), comparison=compared,

@@ -14,7 +14,7 @@ from qc.domain.instants import SECOND_US
 from qc.domain.records import FINDINGS, INSPECTIONS
 from qc.store.base import Store
 from qc.store.hashing import LOOK_BITS
-from qc.store.inspections import known_at
+from qc.store.inspections import known_then
 from qc.store.patience import TooSlow, at_most
 from qc.store.schema import findings as findings_table
 from qc.store.schema import inspections as table
@@ -152,7 +152,7 @@ def _looks(wanted: LookFilter) -> Select[Any]:
 
 
 def _terms(wanted: LookFilter) -> list[ColumnElement[bool]]:
-    terms = [known_at(wanted.as_of_us, wanted.since_us, wanted.until_us)]
+    terms = [known_then(wanted.as_of_us, wanted.since_us, wanted.until_us)]
     terms += [table.c[name].is_(None) if level is None else table.c[name] == level
               for name, level in wanted.levels.items()]
     if wanted.with_finding:

@@ -24,7 +24,7 @@ from sqlalchemy.types import TypeEngine
 
 from qc.domain.records import FINDINGS, RECORD_KINDS, Field, RecordKind
 
-HEAD = "0007"
+HEAD = "0006"
 """The newest migration; a test holds it against the folder."""
 
 metadata = MetaData(
@@ -77,6 +77,10 @@ Index(None, inspections.c.piece_id)
 for _name in ("job", "transfer_lot", "garment_lot"):
     # what few looks have is found without walking through all; with the time, already in order
     Index(None, inspections.c[_name], inspections.c.pressed_at)
+Index(None, inspections.c.press, inspections.c.inspected_at)
+_CORRECTED = inspections.c.revision > 1
+Index("ix_inspections_corrected", inspections.c.changed_at, sqlite_where=_CORRECTED,
+      postgresql_where=_CORRECTED)
 
 findings = Table(
     "findings",
@@ -171,6 +175,8 @@ audit = Table(
     Column("chain", Text, nullable=False),
 )
 
+Index(None, audit.c.changed_at)
+
 words = Table(
     "words",
     metadata,
@@ -197,5 +203,10 @@ factor_tally = _tally(
     ("factor", "hour_us", "level", "fabric", "transfer", "location", "look", "kind"),
     ("n",),
 )
-TALLIES = {table.name: table for table in (piece_tally, defect_tally, factor_tally)}
-"""Keys other than hour_us are numbers of `words`; 0 stands for no word."""
+DAY_KEYS = ("day_us", "fabric", "transfer", "location")
+day_tally = _tally("day_tally", ("look", *DAY_KEYS), ("n", "n_defective"))
+day_defect_tally = _tally("day_defect_tally", ("look", "kind", *DAY_KEYS), ("n",))
+mix_tally = _tally("mix_tally", ("part", *PLACE_KEYS[1:], "kind", "zone"), ("n",))
+TALLIES = {table.name: table for table in (
+    piece_tally, defect_tally, factor_tally, day_tally, day_defect_tally, mix_tally)}
+"""Keys other than hour_us and day_us are numbers of `words`; 0 stands for no word."""

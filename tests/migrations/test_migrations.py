@@ -88,7 +88,7 @@ def holds_what_was_filled(store: Store, version: str = HEAD) -> None:
         [["pt100_class_a"], [0.7]] if version >= "0004" else [[], []])
     limits = read_stream_baselines(store, FROZEN_STREAM)
     assert [one.known["rates"] for one in limits] == (
-        [[["rib", "film", None, 0.02]]] if version >= "0007" else [])
+        [[["rib", "film", None, 0.02]]] if version >= "0006" else [])
     assert read_piece_tally(store)["n"].sum() == 34  # a twice (final, wash), b, c, a block of 30
     assert check_store(store) == []
     assert add(store, [look("a")]).n_loaded == 0  # known, though without its finding: a conflict

@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 from dashboard.answers import Answers
-from dashboard.view import ChartsView, PressesView, RecordsView, address, point_us
+from dashboard.view import ANY_DEFECT, ChartsView, PressesView, address, records_address
 from qc.desk.stream_charts.chart import NEWEST, Asked, StreamChart, stream_chart
 from qc.desk.stream_charts.choices import Offered, offered, whole
 from qc.desk.stream_charts.points import GapPoints
@@ -76,15 +76,13 @@ def point_link(found: StreamChart, k: int) -> str:
     stream, points = found.stream, found.points
     if stream.subject in ("platen", "check"):
         return "/presses" + address(PressesView(press=stream.level, platen=stream.platen))
-    asked: dict[str, str] = {"since": str(int(points.start_us[k])),
-                             "until": str(int(points.end_us[k]))}
-    if stream.by != "shop":
-        asked[stream.by] = stream.level
-    if stream.is_counted and not isinstance(points, GapPoints):
-        asked["defect"] = stream.of or "any"
-    if stream.step in ("job", "piece") and not isinstance(points, GapPoints):
-        asked[stream.step] = points.labels[k]
-    return "/records" + address(RecordsView(**asked))
+    gaps = isinstance(points, GapPoints)
+    levels = [] if stream.by == "shop" else [(stream.by, stream.level)]
+    if stream.step in ("job", "piece") and not gaps:
+        levels.append((stream.step, points.labels[k]))
+    return records_address(
+        levels, kind=(stream.of or ANY_DEFECT) if stream.is_counted and not gaps else "",
+        since_us=int(points.start_us[k]), until_us=int(points.end_us[k]))
 
 
 def _rules(text: str) -> tuple[str, ...] | None:

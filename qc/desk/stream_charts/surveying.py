@@ -9,7 +9,7 @@ from qc.desk.shop import Shop
 from qc.desk.stream_charts.measuring import scale_of, unit_of
 from qc.desk.stream_charts.points import Floats, Ints, ValuePoints
 from qc.domain.streams import Stream
-from qc.presses.checks import rounds_of
+from qc.presses.checks import round_numbers
 from qc.presses.surveys import surveys_of
 from qc.store.records import read_records
 
@@ -43,7 +43,8 @@ def check_points(
     mine = checks[(checks["press"] == stream.level) & (checks["quantity"] == stream.of)
                   & checks["measured_value"].notna() & checks["set_value"].notna()
                   & (checks["measured_at"] >= (since_us or 0))]
-    rounds = rounds_of(mine.sort_values("measured_at", kind="stable")) if len(mine) else []
+    mine = mine.sort_values("measured_at", kind="stable")
+    rounds = [rows for _, rows in mine.groupby(round_numbers(mine))] if len(mine) else []
     value = np.array([float((one["measured_value"] - one["set_value"]).mean()) for one in rounds],
                      dtype=np.float64)
     at_us = np.array([int(one["measured_at"].min()) for one in rounds], dtype=np.int64)

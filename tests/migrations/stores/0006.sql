@@ -41,6 +41,7 @@ INSERT INTO "audit" VALUES(14,1767585600000014,'ann','case step','{"case_steps":
 INSERT INTO "audit" VALUES(15,1767585600000015,'bo','case step','{"case_steps":[{"flag_id":"f1","number":3,"said":"{\"words\": \"é; <b>\"}","step":"note","taken_at":1767585600000015,"taken_by":"bo"}]}','0199ec38998a27aa6483a29f8869ea8591342b6a2cb94b1879709d53e644406e','6974786f99ae5a0745fcd92780cf354a998939cf5cc96858db651d6aef56a0f4',NULL);
 INSERT INTO "audit" VALUES(16,1767585600000016,'ann','service step','{"service_steps":[{"number":1,"order_id":"S1","said":"{\"evidence\": [[\"State of the platen\", \"In tolerance.\"]], \"platen\": \"upper\", \"press\": \"P1\", \"reason\": \"person\", \"words\": \"cold; é\"}","step":"open","taken_at":1767585600000016,"taken_by":"ann"}]}','6974786f99ae5a0745fcd92780cf354a998939cf5cc96858db651d6aef56a0f4','b137deb1abdaed8cc6de52a2ec8a788dd742d4a1a2645ab48df82252388a06be',NULL);
 INSERT INTO "audit" VALUES(17,1767585600000017,'ann','service step','{"service_steps":[{"number":2,"order_id":"S1","said":"{\"name\": \"Bo\"}","step":"owner","taken_at":1767585600000017,"taken_by":"ann"}]}','b137deb1abdaed8cc6de52a2ec8a788dd742d4a1a2645ab48df82252388a06be','eaceb487d1d66ef3a673be02fcc091fc7f138accb8102574b1e923fab4f70d85',NULL);
+INSERT INTO "audit" VALUES(18,1767585600000018,'ann','freeze limits of a stream','{"decided_at":1767585600000018,"decided_by":"ann","evidence":"{\"fit\": true, \"n_points\": 24}","from_us":1767225600000000,"kind":"mix","known":"{\"rates\": [[\"rib\", \"film\", null, 0.02]], \"ratio\": 1.25, \"spread\": 1.0}","number":1,"stream":"{\"by\": \"press\", \"level\": \"P1\", \"of\": \"scorch\", \"platen\": \"\", \"step\": \"day\", \"subject\": \"defects\"}","until_us":1767585600000000,"why":"a calm stretch; é"}','eaceb487d1d66ef3a673be02fcc091fc7f138accb8102574b1e923fab4f70d85','4d9602fb0b3a2667daa4316723b9a2076fc61b0744804894a2e9f164b6ecd05f',NULL);
 CREATE TABLE baselines (
 	number INTEGER NOT NULL, 
 	decided_at BIGINT NOT NULL, 
@@ -64,6 +65,39 @@ CREATE TABLE case_steps (
 INSERT INTO "case_steps" VALUES(1,'f1','open',1767585600000014,'ann','{"flag": {"after": 0.05, "also": ["incomplete_cure"], "before": 0.01, "changed_at_us": 1767225600000060, "changed_between_us": [1767225600000030, 1767225600000080], "characteristic": "lifted_edge", "direction": "up", "ended_at_us": null, "expected_after": 0.012, "factor": {"level": "P1", "name": "press", "weight": 0.9}, "id": "f1", "kind": "defect_rate", "message": "Edges lift on press P1.", "next_step": "Check first: the gauge.", "other_factors": [{"level": null, "name": "shop", "weight": 0.1}], "part_of": null, "pieces_at_risk": 4, "platen": null, "press": "P1", "settle": null, "signalled_at_us": 1767225600000090, "sure": "", "unit": "per piece", "urgency": 1.0, "zone": null}}');
 INSERT INTO "case_steps" VALUES(2,'f1','acknowledge',1767585600000014,'ann','{}');
 INSERT INTO "case_steps" VALUES(3,'f1','note',1767585600000015,'bo','{"words": "é; <b>"}');
+CREATE TABLE day_defect_tally (
+	look BIGINT NOT NULL, 
+	kind BIGINT NOT NULL, 
+	day_us BIGINT NOT NULL, 
+	fabric BIGINT NOT NULL, 
+	transfer BIGINT NOT NULL, 
+	location BIGINT NOT NULL, 
+	n BIGINT NOT NULL, 
+	CONSTRAINT pk_day_defect_tally PRIMARY KEY (look, kind, day_us, fabric, transfer, location)
+)
+ WITHOUT ROWID
+
+;
+INSERT INTO "day_defect_tally" VALUES(13,9,1767225600000000,3,4,5,1);
+INSERT INTO "day_defect_tally" VALUES(13,11,1767225600000000,3,4,5,2);
+INSERT INTO "day_defect_tally" VALUES(13,26,1767225600000000,3,4,5,1);
+INSERT INTO "day_defect_tally" VALUES(15,10,1767225600000000,3,4,5,1);
+CREATE TABLE day_tally (
+	look BIGINT NOT NULL, 
+	day_us BIGINT NOT NULL, 
+	fabric BIGINT NOT NULL, 
+	transfer BIGINT NOT NULL, 
+	location BIGINT NOT NULL, 
+	n BIGINT NOT NULL, 
+	n_defective BIGINT NOT NULL, 
+	CONSTRAINT pk_day_tally PRIMARY KEY (look, day_us, fabric, transfer, location)
+)
+ WITHOUT ROWID
+
+;
+INSERT INTO "day_tally" VALUES(13,1767225600000000,3,4,0,1,0);
+INSERT INTO "day_tally" VALUES(13,1767225600000000,3,4,5,32,4);
+INSERT INTO "day_tally" VALUES(15,1767225600000000,3,4,5,1,0);
 CREATE TABLE defect_kinds (
 	changed_at BIGINT NOT NULL, 
 	kind TEXT NOT NULL, 
@@ -88,7 +122,7 @@ CREATE TABLE defect_tally (
 INSERT INTO "defect_tally" VALUES(1767225600000000,1,3,4,5,13,9,1);
 INSERT INTO "defect_tally" VALUES(1767225600000000,1,3,4,5,13,11,2);
 INSERT INTO "defect_tally" VALUES(1767225600000000,1,3,4,5,15,10,1);
-INSERT INTO "defect_tally" VALUES(1767225600000000,2,3,4,5,13,21,1);
+INSERT INTO "defect_tally" VALUES(1767225600000000,2,3,4,5,13,26,1);
 CREATE TABLE fabrics (
 	number INTEGER NOT NULL, 
 	identity BIGINT NOT NULL, 
@@ -127,39 +161,39 @@ CREATE TABLE factor_tally (
  WITHOUT ROWID
 
 ;
-INSERT INTO "factor_tally" VALUES(16,1767225600000000,0,3,4,5,13,0,1);
-INSERT INTO "factor_tally" VALUES(16,1767225600000000,0,3,4,5,13,21,1);
-INSERT INTO "factor_tally" VALUES(16,1767225600000000,6,3,4,0,13,0,1);
-INSERT INTO "factor_tally" VALUES(16,1767225600000000,6,3,4,5,13,0,31);
-INSERT INTO "factor_tally" VALUES(16,1767225600000000,6,3,4,5,13,9,1);
-INSERT INTO "factor_tally" VALUES(16,1767225600000000,6,3,4,5,13,11,2);
-INSERT INTO "factor_tally" VALUES(16,1767225600000000,6,3,4,5,15,0,1);
-INSERT INTO "factor_tally" VALUES(16,1767225600000000,6,3,4,5,15,10,1);
-INSERT INTO "factor_tally" VALUES(17,1767225600000000,7,3,4,0,13,0,1);
-INSERT INTO "factor_tally" VALUES(17,1767225600000000,7,3,4,5,13,0,32);
-INSERT INTO "factor_tally" VALUES(17,1767225600000000,7,3,4,5,13,9,1);
-INSERT INTO "factor_tally" VALUES(17,1767225600000000,7,3,4,5,13,11,2);
-INSERT INTO "factor_tally" VALUES(17,1767225600000000,7,3,4,5,13,21,1);
-INSERT INTO "factor_tally" VALUES(17,1767225600000000,7,3,4,5,15,0,1);
-INSERT INTO "factor_tally" VALUES(17,1767225600000000,7,3,4,5,15,10,1);
-INSERT INTO "factor_tally" VALUES(18,1767225600000000,0,3,4,0,13,0,1);
-INSERT INTO "factor_tally" VALUES(18,1767225600000000,0,3,4,5,13,0,32);
-INSERT INTO "factor_tally" VALUES(18,1767225600000000,0,3,4,5,13,9,1);
-INSERT INTO "factor_tally" VALUES(18,1767225600000000,0,3,4,5,13,11,2);
-INSERT INTO "factor_tally" VALUES(18,1767225600000000,0,3,4,5,13,21,1);
-INSERT INTO "factor_tally" VALUES(18,1767225600000000,0,3,4,5,15,0,1);
-INSERT INTO "factor_tally" VALUES(18,1767225600000000,0,3,4,5,15,10,1);
-INSERT INTO "factor_tally" VALUES(19,1767225600000000,8,3,4,0,13,0,1);
-INSERT INTO "factor_tally" VALUES(19,1767225600000000,8,3,4,5,13,0,32);
-INSERT INTO "factor_tally" VALUES(19,1767225600000000,8,3,4,5,13,9,1);
-INSERT INTO "factor_tally" VALUES(19,1767225600000000,8,3,4,5,13,11,2);
-INSERT INTO "factor_tally" VALUES(19,1767225600000000,8,3,4,5,13,21,1);
-INSERT INTO "factor_tally" VALUES(19,1767225600000000,8,3,4,5,15,0,1);
-INSERT INTO "factor_tally" VALUES(19,1767225600000000,8,3,4,5,15,10,1);
-INSERT INTO "factor_tally" VALUES(20,1767225600000000,0,3,4,5,13,11,2);
-INSERT INTO "factor_tally" VALUES(20,1767225600000000,0,3,4,5,15,10,1);
-INSERT INTO "factor_tally" VALUES(20,1767225600000000,12,3,4,5,13,9,1);
-INSERT INTO "factor_tally" VALUES(20,1767225600000000,22,3,4,5,13,21,1);
+INSERT INTO "factor_tally" VALUES(17,1767225600000000,0,3,4,5,13,0,1);
+INSERT INTO "factor_tally" VALUES(17,1767225600000000,0,3,4,5,13,26,1);
+INSERT INTO "factor_tally" VALUES(17,1767225600000000,6,3,4,0,13,0,1);
+INSERT INTO "factor_tally" VALUES(17,1767225600000000,6,3,4,5,13,0,31);
+INSERT INTO "factor_tally" VALUES(17,1767225600000000,6,3,4,5,13,9,1);
+INSERT INTO "factor_tally" VALUES(17,1767225600000000,6,3,4,5,13,11,2);
+INSERT INTO "factor_tally" VALUES(17,1767225600000000,6,3,4,5,15,0,1);
+INSERT INTO "factor_tally" VALUES(17,1767225600000000,6,3,4,5,15,10,1);
+INSERT INTO "factor_tally" VALUES(18,1767225600000000,7,3,4,0,13,0,1);
+INSERT INTO "factor_tally" VALUES(18,1767225600000000,7,3,4,5,13,0,32);
+INSERT INTO "factor_tally" VALUES(18,1767225600000000,7,3,4,5,13,9,1);
+INSERT INTO "factor_tally" VALUES(18,1767225600000000,7,3,4,5,13,11,2);
+INSERT INTO "factor_tally" VALUES(18,1767225600000000,7,3,4,5,13,26,1);
+INSERT INTO "factor_tally" VALUES(18,1767225600000000,7,3,4,5,15,0,1);
+INSERT INTO "factor_tally" VALUES(18,1767225600000000,7,3,4,5,15,10,1);
+INSERT INTO "factor_tally" VALUES(19,1767225600000000,0,3,4,0,13,0,1);
+INSERT INTO "factor_tally" VALUES(19,1767225600000000,0,3,4,5,13,0,32);
+INSERT INTO "factor_tally" VALUES(19,1767225600000000,0,3,4,5,13,9,1);
+INSERT INTO "factor_tally" VALUES(19,1767225600000000,0,3,4,5,13,11,2);
+INSERT INTO "factor_tally" VALUES(19,1767225600000000,0,3,4,5,13,26,1);
+INSERT INTO "factor_tally" VALUES(19,1767225600000000,0,3,4,5,15,0,1);
+INSERT INTO "factor_tally" VALUES(19,1767225600000000,0,3,4,5,15,10,1);
+INSERT INTO "factor_tally" VALUES(20,1767225600000000,8,3,4,0,13,0,1);
+INSERT INTO "factor_tally" VALUES(20,1767225600000000,8,3,4,5,13,0,32);
+INSERT INTO "factor_tally" VALUES(20,1767225600000000,8,3,4,5,13,9,1);
+INSERT INTO "factor_tally" VALUES(20,1767225600000000,8,3,4,5,13,11,2);
+INSERT INTO "factor_tally" VALUES(20,1767225600000000,8,3,4,5,13,26,1);
+INSERT INTO "factor_tally" VALUES(20,1767225600000000,8,3,4,5,15,0,1);
+INSERT INTO "factor_tally" VALUES(20,1767225600000000,8,3,4,5,15,10,1);
+INSERT INTO "factor_tally" VALUES(21,1767225600000000,0,3,4,5,13,11,2);
+INSERT INTO "factor_tally" VALUES(21,1767225600000000,0,3,4,5,15,10,1);
+INSERT INTO "factor_tally" VALUES(21,1767225600000000,12,3,4,5,13,9,1);
+INSERT INTO "factor_tally" VALUES(21,1767225600000000,27,3,4,5,13,26,1);
 CREATE TABLE findings (
 	look INTEGER NOT NULL, 
 	position BIGINT NOT NULL, 
@@ -283,6 +317,32 @@ CREATE TABLE machine_checks (
 	CONSTRAINT pk_machine_checks PRIMARY KEY (number), 
 	CONSTRAINT uq_machine_checks_identity UNIQUE (identity, revision)
 );
+CREATE TABLE mix_tally (
+	part BIGINT NOT NULL, 
+	fabric BIGINT NOT NULL, 
+	transfer BIGINT NOT NULL, 
+	location BIGINT NOT NULL, 
+	look BIGINT NOT NULL, 
+	kind BIGINT NOT NULL, 
+	zone BIGINT NOT NULL, 
+	n BIGINT NOT NULL, 
+	CONSTRAINT pk_mix_tally PRIMARY KEY (part, fabric, transfer, location, look, kind, zone)
+)
+ WITHOUT ROWID
+
+;
+INSERT INTO "mix_tally" VALUES(22,3,4,0,13,0,0,1);
+INSERT INTO "mix_tally" VALUES(22,3,4,5,13,0,0,32);
+INSERT INTO "mix_tally" VALUES(22,3,4,5,15,0,0,1);
+INSERT INTO "mix_tally" VALUES(23,3,4,5,13,0,0,4);
+INSERT INTO "mix_tally" VALUES(24,3,4,5,13,9,0,1);
+INSERT INTO "mix_tally" VALUES(24,3,4,5,13,11,0,2);
+INSERT INTO "mix_tally" VALUES(24,3,4,5,13,26,0,1);
+INSERT INTO "mix_tally" VALUES(24,3,4,5,15,10,0,1);
+INSERT INTO "mix_tally" VALUES(25,3,4,5,13,9,12,1);
+INSERT INTO "mix_tally" VALUES(25,3,4,5,13,11,0,2);
+INSERT INTO "mix_tally" VALUES(25,3,4,5,13,26,27,1);
+INSERT INTO "mix_tally" VALUES(25,3,4,5,15,10,0,1);
 CREATE TABLE piece_tally (
 	hour_us BIGINT NOT NULL, 
 	press BIGINT NOT NULL, 
@@ -438,6 +498,20 @@ CREATE TABLE settings (
 	CONSTRAINT pk_settings PRIMARY KEY (name)
 );
 INSERT INTO "settings" VALUES('timezone','Europe/Lisbon');
+CREATE TABLE stream_baselines (
+	number INTEGER NOT NULL, 
+	decided_at BIGINT NOT NULL, 
+	decided_by TEXT NOT NULL, 
+	stream TEXT NOT NULL, 
+	kind TEXT NOT NULL, 
+	from_us BIGINT NOT NULL, 
+	until_us BIGINT NOT NULL, 
+	why TEXT NOT NULL, 
+	known TEXT NOT NULL, 
+	evidence TEXT NOT NULL, 
+	CONSTRAINT pk_stream_baselines PRIMARY KEY (number)
+);
+INSERT INTO "stream_baselines" VALUES(1,1767585600000018,'ann','{"by": "press", "level": "P1", "of": "scorch", "platen": "", "step": "day", "subject": "defects"}','mix',1767225600000000,1767585600000000,'a calm stretch; é','{"rates": [["rib", "film", null, 0.02]], "ratio": 1.25, "spread": 1.0}','{"fit": true, "n_points": 24}');
 CREATE TABLE transfers (
 	number INTEGER NOT NULL, 
 	identity BIGINT NOT NULL, 
@@ -476,16 +550,24 @@ INSERT INTO "words" VALUES(12,'top');
 INSERT INTO "words" VALUES(13,'prompt');
 INSERT INTO "words" VALUES(14,'after_24h');
 INSERT INTO "words" VALUES(15,'wash');
-INSERT INTO "words" VALUES(16,'operator');
-INSERT INTO "words" VALUES(17,'transfer_lot');
-INSERT INTO "words" VALUES(18,'garment_lot');
-INSERT INTO "words" VALUES(19,'job');
-INSERT INTO "words" VALUES(20,'zone');
-INSERT INTO "words" VALUES(21,'wrinkle');
-INSERT INTO "words" VALUES(22,'left');
+INSERT INTO "words" VALUES(16,'late');
+INSERT INTO "words" VALUES(17,'operator');
+INSERT INTO "words" VALUES(18,'transfer_lot');
+INSERT INTO "words" VALUES(19,'garment_lot');
+INSERT INTO "words" VALUES(20,'job');
+INSERT INTO "words" VALUES(21,'zone');
+INSERT INTO "words" VALUES(22,'pieces');
+INSERT INTO "words" VALUES(23,'defective');
+INSERT INTO "words" VALUES(24,'defects');
+INSERT INTO "words" VALUES(25,'zones');
+INSERT INTO "words" VALUES(26,'wrinkle');
+INSERT INTO "words" VALUES(27,'left');
 CREATE INDEX ix_inspections_pressed_at ON inspections (pressed_at);
+CREATE INDEX ix_inspections_press ON inspections (press, inspected_at);
 CREATE INDEX ix_inspections_piece_id ON inspections (piece_id);
 CREATE INDEX ix_inspections_job ON inspections (job, pressed_at);
 CREATE INDEX ix_inspections_transfer_lot ON inspections (transfer_lot, pressed_at);
 CREATE INDEX ix_inspections_garment_lot ON inspections (garment_lot, pressed_at);
+CREATE INDEX ix_inspections_corrected ON inspections (changed_at) WHERE revision > 1;
+CREATE INDEX ix_audit_changed_at ON audit (changed_at);
 COMMIT;

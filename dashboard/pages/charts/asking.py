@@ -6,7 +6,14 @@ import json
 from typing import Any
 
 from dashboard.answers import Answers
-from dashboard.view import ANY_DEFECT, ChartsView, PressesView, address, records_address
+from dashboard.view import (
+    ANY_DEFECT,
+    ChartsView,
+    PressesView,
+    address,
+    point_us,
+    records_address,
+)
 from qc.desk.stream_charts.chart import NEWEST, Asked, StreamChart, stream_chart
 from qc.desk.stream_charts.choices import Offered, offered, whole
 from qc.desk.stream_charts.points import GapPoints

@@ -62,9 +62,9 @@ def register(app: Dash, answers: Answers) -> None:
 def _register_parts(app: Dash, answers: Answers) -> None:
     @app.callback(
         Output("setup-body", "children"), Output("setup-said", "children"),
-        Input("address", "search"), Input("setup-news", "data"),
+        Input("address", "search"), Input("setup-news", "data"), Input("first-run-news", "data"),
     )
-    def show(search: str | None, news: dict[str, str] | None) -> Any:
+    def show(search: str | None, news: dict[str, str] | None, _first_run: str | None) -> Any:
         view = read_view(SetupView, search)
         said = news["said"] if news and news["at"] == address(view) else ""
         return guarded(_part)(answers, view), said

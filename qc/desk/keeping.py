@@ -12,14 +12,14 @@ import pandas as pd
 
 from qc.desk.entering import SOURCE
 from qc.desk.flag_words import units_of_shop
-from qc.desk.lists import ListedRecord, key_fields, list_kind, listed, one_listed, text_of
+from qc.desk.lists import ListedRecord, key_fields, list_kind, one_listed, text_of
 from qc.desk.shop import Shop
 from qc.domain.records import RECIPES, Field, RecordKind
 from qc.domain.steps import LONGEST_NAME
 from qc.errors import Conflict, FormError, InputError
 from qc.intake import RawTable, parse
 from qc.store.codes import known_codes
-from qc.store.records import add_records, read_listed
+from qc.store.records import add_records, keys_alike, read_listed
 
 SEPARATOR = ";"
 """A form parts nothing by commas, so 12,5 is a number in it."""
@@ -71,7 +71,7 @@ def keep_record(shop: Shop, written: RecordWritten, *, by: str, at_us: int) -> R
     now = _standing(shop, written, at_us)
     texts = _texts(shop, kind, written, now, at_us)
     if now is None:
-        _refuse_known(shop, kind, texts, at_us)
+        _refuse_known(shop, kind, texts)
     raw = _table(shop, kind, texts, now)
     parsed = parse(raw, kind.name, zone=shop.zone, known=known_codes(shop.store), new_codes=False,
                    now_us=at_us)
@@ -135,19 +135,18 @@ def _next_version(shop: Shop, texts: Mapping[str, str]) -> str:
     return str(number + 1)
 
 
-def _refuse_known(shop: Shop, kind: RecordKind, texts: Mapping[str, str], at_us: int) -> None:
+def _refuse_known(shop: Shop, kind: RecordKind, texts: Mapping[str, str]) -> None:
     """Adding is not changing: what stands there already, or nearly so, is refused."""
     names = key_fields(kind.name)
-    wanted = tuple(texts[name] for name in names)
-    for one in listed(shop, kind.name, as_of_us=at_us):
-        if one.key == wanted and not one.code_only:
+    wanted = {name: texts[name] for name in names}
+    for key, revision in keys_alike(shop.store, kind.name, wanted).items():
+        if key != tuple(wanted.values()):
             raise FormError({names[-1]: [
-                f"{' with '.join(wanted)} is on the list already; open it there to change it"]})
-        alike = [part.casefold() for part in one.key] == [part.casefold() for part in wanted]
-        if alike and one.key != wanted:
-            raise FormError({names[-1]: [
-                f"{' with '.join(one.key)} is on the list already, in other letters; write it the"
+                f"{' with '.join(key)} is on the list already, in other letters; write it the"
                 " same way, or open it there to change it"]})
+        if revision > 0:
+            raise FormError({names[-1]: [
+                f"{' with '.join(key)} is on the list already; open it there to change it"]})
 
 
 def _table(

@@ -12,7 +12,7 @@ from qc.desk.shop import Shop
 from qc.domain.recipes import version_that_counts
 from qc.domain.records import RECIPES, RECORD_KINDS, Field, RecordKind
 from qc.errors import InputError, NotFound
-from qc.store.records import ListedVersion, read_listed
+from qc.store.records import ListedVersion, count_listed, read_listed
 from qc.units import from_stored, unit
 
 LISTS = ("fabrics", "transfers", "recipes", "presses", "placements", "jobs", "instruments")
@@ -93,6 +93,11 @@ def listed(shop: Shop, kind: str, *, as_of_us: int) -> tuple[ListedRecord, ...]:
         by_key.setdefault(tuple(row.values[name] for name in names), []).append(row)
     found = [_standing(kind, key, rows, as_of_us) for key, rows in by_key.items()]
     return tuple(sorted(found, key=lambda one: tuple(map(natural, one.key))))
+
+
+def list_sizes(shop: Shop) -> dict[str, int]:
+    """How many records each list holds now."""
+    return {kind: count_listed(shop.store, kind, key_fields(kind)) for kind in LISTS}
 
 
 def one_listed(shop: Shop, kind: str, key: Sequence[str], *, as_of_us: int) -> ListedRecord:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import BigInteger, Table, and_, case, cast, or_, select, update
+from sqlalchemy import BigInteger, Table, and_, case, cast, func, or_, select, update
 
 from qc.domain.records import INSPECTIONS, RECORD_KINDS, RecordKind
 from qc.errors import InputError
@@ -195,3 +195,27 @@ def read_listed(
         ListedVersion(values={name: row[name] for name in names}, revision=row["revision"],
                       by=row["changed_by"], at_us=row["changed_at"], is_newest=bool(row["stands"]))
         for row in rows)
+
+
+def count_listed(store: Store, kind: str, key: Sequence[str]) -> int:
+    """How many different keys (values of these fields) a list holds now."""
+    table = records[kind]
+    keys = select(*(table.c[name] for name in key)).where(table.c.superseded_at.is_(None))
+    with store.reading() as connection:
+        return int(connection.scalar(
+            select(func.count()).select_from(keys.distinct().subquery())) or 0)
+
+
+def keys_alike(
+    store: Store, kind: str, key: Mapping[str, str]
+) -> dict[tuple[str, ...], int]:
+    """Keys on a list that are the same but for capitals (of the plain alphabet at least), each with
+    the revision that stands: 0 is a code alone."""
+    table = records[kind]
+    query = select(*(table.c[name] for name in key), func.max(table.c.revision)).where(
+        table.c.superseded_at.is_(None),
+        *(or_(table.c[name] == value, func.lower(table.c[name]) == value.lower())
+          for name, value in key.items()),
+    ).group_by(*(table.c[name] for name in key))
+    with store.reading() as connection:
+        return {tuple(row[:-1]): int(row[-1]) for row in connection.execute(query)}

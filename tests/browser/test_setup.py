@@ -276,6 +276,7 @@ def test_the_first_run_on_an_empty_store(empty: Served, opened: Callable[..., Wa
     expect(bench).to_be_visible(timeout=WAIT_MS)
     assert time.monotonic() - begun < 120
     expect(page.locator(".guide-step.done")).to_have_count(3)
+    expect(page.locator(".part-card", has_text="Presses")).to_contain_text("1 on the list")
     assert first_run(reread(empty.shop)).next_step == "record"
     assert findings(page) == [] and small(page) == []
     bench.click()

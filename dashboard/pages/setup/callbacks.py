@@ -25,7 +25,7 @@ from dashboard.view import SetupView, address, key_of, key_text, read_view
 from qc.desk.budget_cost import budget_costs
 from qc.desk.house_settings import settings_history, settings_shown
 from qc.desk.keeping import RecordWritten, keep_record
-from qc.desk.lists import LISTS, form_fields, listed, one_listed, past_versions
+from qc.desk.lists import form_fields, list_sizes, listed, one_listed, past_versions
 from qc.desk.own_kinds import add_own_kind, kinds_of_shop
 from qc.desk.people import people
 from qc.domain.kinds import defect_kinds
@@ -62,9 +62,9 @@ def register(app: Dash, answers: Answers) -> None:
 def _register_parts(app: Dash, answers: Answers) -> None:
     @app.callback(
         Output("setup-body", "children"), Output("setup-said", "children"),
-        Input("address", "search"), Input("setup-news", "data"),
+        Input("address", "search"), Input("setup-news", "data"), Input("first-run-news", "data"),
     )
-    def show(search: str | None, news: dict[str, str] | None) -> Any:
+    def show(search: str | None, news: dict[str, str] | None, _first_run: str | None) -> Any:
         view = read_view(SetupView, search)
         said = news["said"] if news and news["at"] == address(view) else ""
         return guarded(_part)(answers, view), said
@@ -87,12 +87,8 @@ def _part(answers: Answers, view: SetupView) -> Component:
 
 
 def _counts(answers: Answers) -> dict[str, int]:
-    def counted(now_us: int) -> dict[str, int]:
-        shop = answers.shop
-        found = {kind: len(listed(shop, kind, as_of_us=now_us)) for kind in LISTS}
-        return found | {"kinds": len(defect_kinds()) + len(kinds_of_shop(shop))}
-
-    return answers.quick("setup counts", counted)
+    return answers.quick("setup counts", lambda _: list_sizes(answers.shop) | {
+        "kinds": len(defect_kinds()) + len(kinds_of_shop(answers.shop))})
 
 
 def _inside(answers: Answers, view: SetupView) -> list[Any]:

@@ -9,7 +9,7 @@ from qc.store import Store, people
 from qc.store.codes import add_kind, own_kinds
 from qc.store.inspections import add_inspections
 from qc.store.people import authors_named, inspectors_named, operators_named
-from qc.store.records import add_records, read_listed
+from qc.store.records import add_records, count_listed, keys_alike, read_listed
 from qc.store.settings import change_setting, setting_changes
 from tests.qc.store.made import LOADED
 
@@ -37,6 +37,24 @@ def test_versions_come_with_who_and_when_as_of_a_moment(store: Store) -> None:
     assert told(as_of_us=LOADED + 1, having={"press": "P1"}) == [
         ("P1", "old", 1, "ann", LOADED + 1, True)]
     assert told(having={"press": "P9"}) == []
+
+
+def test_keys_are_counted_once_and_found_whatever_their_capitals(store: Store) -> None:
+    add_records(store, "platen_readings", pd.DataFrame(), by="x", at_us=LOADED, source=None,
+                new_codes={"presses": ["P1", "p2"], "fabrics": ["tee"], "transfers": ["film"]})
+    put(store, "old", LOADED + 1)
+    put(store, "new", LOADED + 2)
+    for version in ("1", "2"):
+        add_records(store, "recipes", pd.DataFrame([{"fabric": "tee", "transfer": "film",
+                                                     "version": version}]),
+                    by="ann", at_us=LOADED, source=None)
+    assert count_listed(store, "presses", ["press"]) == 2
+    assert count_listed(store, "recipes", ["fabric", "transfer"]) == 1
+    assert keys_alike(store, "presses", {"press": "p1"}) == {("P1",): 2}
+    assert keys_alike(store, "presses", {"press": "P2"}) == {("p2",): 0}
+    assert keys_alike(store, "recipes", {"fabric": "TEE", "transfer": "film"}) == {
+        ("tee", "film"): 1}
+    assert keys_alike(store, "presses", {"press": "P3"}) == {}
 
 
 def test_a_kind_is_added_once(store: Store) -> None:

@@ -23,6 +23,19 @@
         names.forEach(function (name) { set(name, whole.values[name]); });
         return whole.of;
       },
+      // once there is a chart to look at, the open cases may be looked for
+      drawn: function () {
+        var tries = 0;
+        var look = setInterval(function () {
+          tries += 1;
+          if (!here() || tries > 300) { clearInterval(look); return; }
+          if (document.querySelector("#charts-body .chart-figure .main-svg")) {
+            clearInterval(look);
+            window.dash_clientside.set_props("charts-drawn", { data: tries });
+          }
+        }, 200);
+        return window.dash_clientside.no_update;
+      },
       go: function (clicks) {
         var no = window.dash_clientside.no_update;
         var hit = dash_clientside.callback_context.triggered[0];

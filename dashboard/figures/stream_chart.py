@@ -161,10 +161,10 @@ def _axes(
     labels: Sequence[str], colours: Palette,
 ) -> None:
     n = len(starts)
-    every = max(int(np.ceil(n / 6)), 1)
+    every = max(int(np.ceil(n / 5)), 1)
     at = list(range(1, n + 1, every))
     ticks = [labels[k - 1] if labels else clock.short_day(int(starts[k - 1])) for k in at]
-    figure.update_xaxes(tickvals=at, ticktext=ticks, range=[0.3, n + 0.7])
+    figure.update_xaxes(tickvals=at, ticktext=ticks, range=[0.3, n + 0.7], tickangle=0)
     figure.update_yaxes(ticksuffix=drawn.suffix, nticks=6, range=list(_reach(drawn)))
     figure.update_layout(legend={"y": -0.14, "yanchor": "top"}, margin={"t": 26, "r": 10})
 

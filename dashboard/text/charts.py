@@ -156,6 +156,8 @@ CASES_WAIT = "Looking for open cases…"
 SAVE = "Save"
 SAVE_SVG, SAVE_PNG, SAVE_CSV = "Picture, SVG", "Picture, PNG", "Numbers, CSV"
 HEADS = ("Pieces", "Value", "Centre", "Limits", "Verdict", "")
+SIZES = {"platen": ("point probed", "points probed"), "check": ("reading", "readings"),
+         "placement": ("piece", "pieces")}
 HEAD_N = {"platen": "Points probed", "check": "Readings"}
 MISSING_TITLE = "Not enough data for a chart"
 MISSING_LINK = "Look over all there is"

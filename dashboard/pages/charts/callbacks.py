@@ -137,12 +137,19 @@ def _register_body(app: Dash, answers: Answers) -> None:
             raise PreventUpdate
         return shown_body(answers, read_view(ChartsView, search), scheme or "light")
 
+    # what is slow begins when the chart is there: it would keep the browser's libraries waiting
+    app.clientside_callback(
+        ClientsideFunction("charts", "drawn"), Output("charts-followed", "data",
+                                                      allow_duplicate=True),
+        Input("charts-body", "children"), prevent_initial_call=True,
+    )
+
     @app.callback(
-        Output("charts-flags-ready", "data"), Input("charts-soon", "n_intervals"),
+        Output("charts-flags-ready", "data"), Input("charts-drawn", "data"),
         State("address", "search"), prevent_initial_call=True,
     )
-    def look_for_cases(_soon: int | None, search: str | None) -> str:
-        if answers.flags_if_known() is not None:
+    def look_for_cases(drawn: int | None, search: str | None) -> str:
+        if not drawn or answers.flags_if_known() is not None:
             raise PreventUpdate  # the page has them
         view = settled(read_view(ChartsView, search), offer(answers))
         if not touching(answers.flags().flags, stream_of(view)):

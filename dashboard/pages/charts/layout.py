@@ -36,8 +36,7 @@ def layout(search: str) -> Component:
         html.Div(waiting(620), id="charts-body"),
         html.P(id="charts-said", className="said", role="status"),
         dcc.Store(id="charts-followed"), dcc.Store(id="charts-whole"), dcc.Store(id="charts-gone"),
-        dcc.Store(id="charts-flags-ready"),
-        dcc.Interval(id="charts-soon", interval=400, max_intervals=1),
+        dcc.Store(id="charts-flags-ready"), dcc.Store(id="charts-drawn"),
         name="charts",
     )
 

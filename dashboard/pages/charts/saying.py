@@ -140,8 +140,7 @@ class Reading:
             return f"{formats.count(n)} pieces, the last with it"
         counted = getattr(points, "count", None)
         if counted is None:
-            what = {"platen": "points probed", "check": "readings"}.get(points.stream.subject,
-                                                                        "pieces")
+            what = words.SIZES.get(points.stream.subject, words.SIZES["placement"])[n != 1]
             return f"{formats.count(n)} {what}"
         noun = "defects on" if points.stream.per_unit else "of"
         return f"{formats.count(int(counted[k]))} {noun} {formats.count(n)} pieces"

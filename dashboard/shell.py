@@ -8,7 +8,7 @@ import dash_mantine_components as dmc
 from dash import ALL, ClientsideFunction, Dash, Input, Output, State, dcc, html
 from dash.development.base_component import Component
 
-from dashboard import text
+from dashboard import text, theme
 from dashboard.answers import Answers
 from dashboard.components.attributes import UNSEEN, named
 from dashboard.components.page import page_link
@@ -26,6 +26,7 @@ TICK_MS = 60_000
 _TURN: dict[str, Any] = {
     "data-to-dark": text.TO_DARK, "data-to-dark-hint": text.TO_DARK_HINT,
     "data-to-light": text.TO_LIGHT, "data-to-light-hint": text.TO_LIGHT_HINT,
+    "data-light": theme.to_light(),
 }
 """The words of the button that turns the scheme, where the browser finds them."""
 LAYOUTS = {

@@ -7,6 +7,8 @@ colour reaches WCAG AA on every ground it is used on (the tests measure it).
 
 from __future__ import annotations
 
+import json
+
 import plotly.graph_objects as go
 
 Palette = dict[str, str]
@@ -59,11 +61,23 @@ def style_sheet() -> str:
         f':root[data-mantine-color-scheme="{scheme}"]{{color-scheme:{scheme};{_variables(palette)}}}'
         for scheme, palette in PALETTES.items()
     ]
-    return f":root{{{sizes}--font:{FONT};{_variables(LIGHT)}}}" + "".join(blocks)
+    on_paper = f":root[data-mantine-color-scheme]{{color-scheme:light;{_variables(LIGHT)}}}"
+    paper = f"@media print{{{on_paper}}}"
+    return f":root{{{sizes}--font:{FONT};{_variables(LIGHT)}}}" + "".join([*blocks, paper])
 
 
 def _variables(palette: Palette) -> str:
     return "".join(f"--{name}:{colour};" for name, colour in palette.items())
+
+
+def to_light() -> str:
+    """What each dark colour of a figure is in the light scheme, as JSON: for paper."""
+    pairs = {"#ffffff": "#000000", "#000000": "#ffffff"}  # ink on a heat colour turns with it
+    pairs |= {DARK[name]: LIGHT[name] for name in DARK if DARK[name].startswith("#")}
+    pairs |= dict(zip(SERIES["dark"], SERIES["light"], strict=True))
+    pairs |= {dark: light for (_, dark), (_, light) in zip(HEAT["dark"], HEAT["light"],
+                                                           strict=True)}
+    return json.dumps(pairs)
 
 
 def figure_template(scheme: str) -> go.layout.Template:

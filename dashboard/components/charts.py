@@ -8,7 +8,8 @@ import plotly.graph_objects as go
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard.components.attributes import named
+from dashboard import text
+from dashboard.components.attributes import UNSEEN, named
 from dashboard.components.tables import numbers
 
 _CONFIG: Any = {
@@ -26,10 +27,22 @@ def chart_box(
         [
             html.Figcaption([html.H3(title), html.P(unit, className="unit")]),
             html.P(description, className="finding") if description else None,
-            drawing, extra, numbers(table), html.P(source, className="source"),
+            html.Div(drawing, className="drawing"), extra,
+            html.Div([numbers(table), _saves(title)], className="chart-foot"),
+            html.P(source, className="source"),
         ],
         className="chart",
     )
+
+
+def _saves(title: str) -> Component:
+    """Buttons that the browser answers by itself (`assets/save.js`)."""
+    buttons = [
+        html.Button(words, type="button", className="save", **{"data-save": form},
+                    **named(text.SAVE_AS.format(what=words, title=title)))
+        for form, words in text.SAVE_FORMS.items()
+    ]
+    return html.Div([html.Span(text.SAVE, **UNSEEN), *buttons], className="saves")
 
 
 def drawn(name: str, figure: go.Figure, *, label: str, opens: bool = False) -> Component:

@@ -124,6 +124,8 @@ USUAL = "usual for this work"
 SEEN = "seen"
 STANDS_OUT = "outside the band"
 NUMBERS = "The numbers"
+SAVE, SAVE_AS = "Save", "Save {what}: {title}"
+SAVE_FORMS = {"svg": "picture SVG", "png": "picture PNG", "csv": "numbers CSV"}
 TOO_MANY = "The {shown} with the most defects are drawn; the table has all {total}."
 
 NOTHING_TITLE = "No pieces in this period"
@@ -194,6 +196,7 @@ MAP_SOURCE = (
     " bilinear, nothing beyond them. Seen from the operator's side: the first row is the far edge."
 )
 DRIFT_TITLE = "Drift"
+OF_PLATEN = "{what}: {press}, {platen}"
 DRIFT_UNIT = "mean error of each survey, {unit}"
 DRIFT_SOURCE = (
     "Line: the likeliest since the last adjustment, by least squares; fan: 95 % over all lines the"

@@ -216,12 +216,14 @@ def map_panel(survey: PlatenMap, scheme: str, clock: Clock, heat: Heat) -> Compo
     words = text.MAP_WORDS.format(
         set=heat.reading(survey.setpoint_c), cold=_spot(survey, survey.coldest, heat),
         hot=_spot(survey, survey.hottest, heat))
+    title = text.OF_PLATEN.format(
+        what=text.MAP_TITLE, press=survey.press, platen=text.PLATEN_WORDS[survey.platen])
     return chart_box(
-        drawn("map", map_figure(survey, scheme, heat), label=f"{text.MAP_TITLE}. {words}"),
-        title=text.MAP_TITLE, unit=text.MAP_UNIT.format(unit=heat.symbol), source=source,
+        drawn("map", map_figure(survey, scheme, heat), label=f"{title}. {words}"),
+        title=title, unit=text.MAP_UNIT.format(unit=heat.symbol), source=source,
         description=words,
         extra=html.P(text.OPERATOR_STANDS, className="edge-word"),
-        table=table(heads, rows, label=text.MAP_TITLE, numeric=tuple(j + 1 for j in cols)),
+        table=table(heads, rows, label=title, numeric=tuple(j + 1 for j in cols)),
     )
 
 
@@ -252,11 +254,13 @@ def drift_panel(drift: DriftSeries, scheme: str, clock: Clock, heat: Heat) -> Co
     ]
     words = " ".join([_drift_words(drift, heat), *_ewma_words(drift, clock, heat)])
     figure = drift_figure(drift, scheme, clock, heat)
+    title = text.OF_PLATEN.format(
+        what=text.DRIFT_TITLE, press=drift.press, platen=text.PLATEN_WORDS[drift.platen])
     return chart_box(
-        drawn("drift", figure, label=f"{text.DRIFT_TITLE}. {words}"), title=text.DRIFT_TITLE,
+        drawn("drift", figure, label=f"{title}. {words}"), title=title,
         unit=text.DRIFT_UNIT.format(unit=heat.symbol), source=text.DRIFT_SOURCE,
         description=words,
-        table=table(text.DRIFT_HEADS, rows, label=text.DRIFT_TITLE, numeric=(2, 3, 4)),
+        table=table(text.DRIFT_HEADS, rows, label=title, numeric=(2, 3, 4)),
     )
 
 

@@ -5,6 +5,7 @@ An unknown or impossible value falls back to the default: an old link still open
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 from urllib.parse import parse_qsl, urlencode
@@ -15,6 +16,8 @@ PERIODS = ("7", "30", "90", "all")
 STEPS = ("day", "week")
 NOT_SAID = "~"
 """The level of records that say nothing."""
+ANY_DEFECT = "any"
+"""The kind of a look with whatever defect."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,6 +129,32 @@ def address(view: View, **changes: str) -> str:
         if getattr(changed, field.name) != getattr(default, field.name)
     ]
     return f"?{urlencode(parts)}" if parts else ""
+
+
+def records_address(
+    levels: Iterable[tuple[str, str | None]] = (), *, kind: str = "",
+    since_us: int | None = None, until_us: int | None = None,
+) -> str:
+    """The address of the looks behind a number: the one way other pages lead to records.
+
+    Parameters
+    ----------
+    levels : (dimension, level) pairs, dimensions as in `qc.domain.ranking` or any other field of
+        `RecordsView`; None is "not said". What records cannot be found by (the whole shop) is
+        left out.
+    kind : a defect kind, or `ANY_DEFECT`; empty: looks without a defect too. A level of the
+        dimension defect counts before it.
+    since_us, until_us : pressed in this period (inclusive, exclusive), microseconds UTC.
+    """
+    asked = {field.name: "" for field in fields(RecordsView)}
+    asked |= {"defect": kind, "since": _moment(since_us), "until": _moment(until_us)}
+    asked |= {name: NOT_SAID if level is None else level for name, level in levels
+              if name in asked}
+    return "/records" + address(RecordsView(**asked))
+
+
+def _moment(us: int | None) -> str:
+    return "" if us is None else str(int(us))
 
 
 def point_us(opened: str) -> tuple[int, int] | None:

@@ -8,13 +8,17 @@ from hypothesis import strategies as st
 
 from dashboard.pages.trends.callbacks import chosen_view
 from dashboard.view import (
+    ANY_DEFECT,
+    NOT_SAID,
     PERIODS,
     CasesView,
     PressesView,
+    RecordsView,
     TrendsView,
     address,
     point_us,
     read_view,
+    records_address,
 )
 from qc.domain.ranking import DIMENSIONS
 
@@ -54,3 +58,21 @@ def test_choices_make_a_view() -> None:
     view = chosen_view(TrendsView(), {"period": "7", "step": "week", "kind": "any",
                                       "by": "press", "then": "press"})
     assert view == TrendsView(period="7", step="week", by="press", then="")
+
+
+def test_any_number_leads_to_its_records() -> None:
+    there = records_address([("press", "P 4/5"), ("operator", None), ("shop", None)],
+                            kind=ANY_DEFECT, since_us=1_000, until_us=2_000)
+    path, query, asked = there.partition("?")
+    assert path == "/records"
+    assert read_view(RecordsView, query + asked) == RecordsView(
+        press="P 4/5", operator=NOT_SAID, defect=ANY_DEFECT, since="1000", until="2000")
+    assert records_address() == "/records"
+    assert read_view(RecordsView, records_address(
+        [("defect", "scorch")], kind="bubble").removeprefix("/records")).defect == "scorch"
+
+
+@pytest.mark.parametrize("name", DIMENSIONS)
+def test_records_are_found_by_every_dimension(name: str) -> None:
+    there = records_address([(name, "x")]).removeprefix("/records")
+    assert getattr(read_view(RecordsView, there), name) == "x"

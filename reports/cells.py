@@ -50,4 +50,6 @@ def shown(column: Column, cell: Cell) -> str:
         return minute(cell)
     if isinstance(cell, int):
         return count(cell)
+    if isinstance(cell, float):
+        return f"{cell:.4g}"
     return sound(column.words(cell) if column.words else cell)

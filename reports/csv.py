@@ -28,5 +28,7 @@ def _plain(cell: Cell) -> str:
         return ""
     if isinstance(cell, datetime):
         return cell.isoformat()
+    if isinstance(cell, int | float):
+        return f"{cell:.6g}" if isinstance(cell, float) else str(cell)  # a minus is no formula here
     text = sound(str(cell))
     return f"'{text}" if text.startswith(FORMULA_STARTS) else text

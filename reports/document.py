@@ -9,14 +9,16 @@ from typing import Literal
 
 from reports.drawing import check_drawing
 
-Cell = str | int | datetime | None
-ColumnKind = Literal["text", "figure", "count", "moment", "tick", "write"]
+Cell = str | int | float | datetime | None
+ColumnKind = Literal["text", "figure", "count", "number", "moment", "tick", "write"]
 
-CELL_TYPES: dict[str, type] = {"text": str, "figure": str, "count": int, "moment": datetime}
+CELL_TYPES: dict[str, type] = {"text": str, "figure": str, "count": int, "number": float,
+                               "moment": datetime}
 """What a cell of each kind holds; None is not said; a tick, and room to write, are always left to
 the reader.
 
-A figure is a number already written out as people read it."""
+A figure is a number already written out as people read it; a number is one that a spreadsheet may
+go on reckoning with."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -49,7 +49,7 @@ NAMELESS = "Document"
 LOST = f"{REPLACED} stands for a letter this file cannot print; the HTML and XLSX forms have it."
 _ONE_AT_A_TIME = Lock()
 """For the memory, and since what is left of a document is let go of after it."""
-_SIDES = {"count": "right", "figure": "right", "tick": "middle"}
+_SIDES = {"count": "right", "number": "right", "figure": "right", "tick": "middle"}
 
 
 def render_pdf(document: Document) -> bytes:

@@ -167,3 +167,31 @@ def place(code: str) -> str:
 
 def survey_state(code: str) -> str:
     return SURVEY_STATE_WORDS.get(code, code)
+
+RANKING_TITLE = "Where the defects are: by {by}"
+RANKING_AND = " and "
+RANKING_UNDER = "{what}, pressed {period}. As known on {when} ({zone})."
+RANKING_ALL, RANKING_SINCE = "over all records", "since {since}"
+RANKING_ANY, RANKING_KINDS = "All kinds of defect", "Only {kinds}"
+RANKING_LIST = "Ranking"
+RANKING_FACTS = ("Pieces looked at", "Defects", "More than their mix explains")
+RANKING_NONE_OUT = "none by more than luck"
+RANKING_HOW = "How to read it"
+RANKING_HOW_WORDS = (
+    "Defects are pairs of a piece and a kind: a piece with two kinds is in two rows. Expected is"
+    " what the shop's usual rates give the same mix of fabric, transfer and place; the ratio is"
+    " defects over expected, with its exact 95 % interval (Garwood, 1936). 'Stands out' allows for"
+    " how many rows were compared (Benjamini & Hochberg, 1995): one in twenty of those named may be"
+    " luck."
+)
+RANKING_COLUMNS = {
+    "n_defects": "Defects", "share": "Of all", "cumulative": "Running sum", "n_pieces": "Pieces",
+    "rate": "A piece", "expected": "Expected", "ratio": "Ratio", "ratio_low": "Ratio, low end",
+    "ratio_high": "Ratio, high end", "cost": "Cost", "stands_out": "Stands out",
+}
+RANKING_COST = "Cost, {currency}"
+RANKING_VERDICTS = {"more": "more than its mix", "fewer": "fewer than its mix", "": ""}
+DIMENSION_WORDS = {
+    "location": "place on the garment", "operator": "person", "transfer_lot": "transfer lot",
+    "garment_lot": "garment lot", "zone": "place on the print",
+}

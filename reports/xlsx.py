@@ -54,11 +54,12 @@ _FORMATS: dict[str, dict[str, object]] = {
     "text": {"valign": "top", "num_format": "@"},
     "figure": {"valign": "top", "num_format": "@", "align": "right"},
     "count": {"valign": "top", "num_format": "#,##0"},
+    "number": {"valign": "top", "num_format": "0.0000"},
     "moment": {"valign": "top", "num_format": "yyyy-mm-dd hh:mm", "align": "left"},
     "tick": {"border": 1},
     "write": {"border": 1},
 }
-_WIDTHS = {"count": 10, "moment": 17, "tick": 8, "write": 16}
+_WIDTHS = {"count": 10, "number": 12, "moment": 17, "tick": 8, "write": 16}
 
 
 def render_xlsx(document: Document) -> bytes:
@@ -202,7 +203,7 @@ def _write_cell(sheet: Any, at: tuple[int, int], column: Column, cell: Cell, sty
             sheet.write_blank(*at, None, style)
     elif isinstance(cell, datetime):
         sheet.write_datetime(*at, cell.replace(tzinfo=None), style)
-    elif isinstance(cell, int):
+    elif isinstance(cell, int | float):
         sheet.write_number(*at, cell, style)
     else:
         sheet.write_string(*at, cut(shown(column, cell)), style)

@@ -13,6 +13,11 @@ def named(label: str) -> dict[str, Any]:
     return {"aria-label": label}
 
 
+def saving(form: str) -> dict[str, Any]:
+    """Marks a button that saves the chart it stands in."""
+    return {"data-save": form}
+
+
 def headed(heading: str) -> dict[str, Any]:
     """The heading a cell shows beside itself where a row is stacked."""
     return {"data-label": heading}

@@ -9,7 +9,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import text
-from dashboard.components.attributes import UNSEEN, named
+from dashboard.components.attributes import UNSEEN, named, saving
 from dashboard.components.tables import numbers
 
 _CONFIG: Any = {
@@ -38,7 +38,7 @@ def chart_box(
 def _saves(title: str) -> Component:
     """Buttons that the browser answers by itself (`assets/save.js`)."""
     buttons = [
-        html.Button(words, type="button", className="save", **{"data-save": form},
+        html.Button(words, type="button", className="save", **saving(form),
                     **named(text.SAVE_AS.format(what=words, title=title)))
         for form, words in text.SAVE_FORMS.items()
     ]

@@ -38,10 +38,29 @@ def share_range(low: float, high: float) -> str:
     return f"{100 * low:.{digits}f} to {100 * high:.{digits}f}{THIN}%"
 
 
+def points(difference: float | None) -> str:
+    """A difference of shares 0..1, in percentage points."""
+    if difference is None or difference != difference:
+        return NOT_KNOWN
+    digits = 2 if abs(difference) < 0.01 else 1
+    return f"{decimal(100 * difference, digits, sign=True)}{THIN}points"
+
+
+def points_range(low: float, high: float) -> str:
+    """An interval of differences of shares."""
+    if low != low or high != high:
+        return NOT_KNOWN
+    digits = 2 if max(abs(low), abs(high)) < 0.01 else 1
+    ends = (decimal(100 * end, digits, sign=True) for end in (low, high))
+    return " to ".join(ends)
+
+
 def times(ratio: float | None) -> str:
     """A ratio as 'so many times'."""
     if ratio is None or ratio != ratio:
         return NOT_KNOWN
+    if ratio == float("inf"):
+        return "any number of times"
     return f"{ratio:.2f}×" if ratio < 9.95 else f"{ratio:.0f}×"
 
 
@@ -49,7 +68,17 @@ def times_range(low: float | None, high: float | None) -> str:
     """An interval of ratios."""
     if low is None or high is None:
         return NOT_KNOWN
+    if high == float("inf"):
+        return f"{times(low)} or more"
     return f"{times(low)} to {times(high)}"
+
+
+def money(value: float | None, currency: str = "") -> str:
+    """An amount in the shop's money: whole where it is large."""
+    if value is None or value != value:
+        return NOT_KNOWN
+    amount = count(value) if abs(value) >= 100 else decimal(value, 2)
+    return f"{currency}{THIN}{amount}" if currency else amount
 
 
 def decimal(value: float | None, digits: int = 1, *, sign: bool = False) -> str:

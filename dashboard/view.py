@@ -14,6 +14,7 @@ from qc.domain.ranking import DIMENSIONS
 
 PERIODS = ("7", "30", "90", "all")
 STEPS = ("day", "week")
+SPANS = ("7", "14", "28", "84")
 NOT_SAID = "~"
 """The level of records that say nothing."""
 ANY_DEFECT = "any"
@@ -23,7 +24,9 @@ ANY_DEFECT = "any"
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrendsView:
     """``open`` names what the records panel shows: 'from..until' in microseconds for a point, or
-    'level' for a bar with ``level`` and ``level2``; empty: closed."""
+    'level' for a bar with ``level`` and ``level2``; empty: closed. ``at`` is the moment of the
+    comparison (microseconds UTC; empty: ``span`` days ago), ``span`` its days each way, ``of`` what
+    it is narrowed to: a factor and a level joined by ':'."""
 
     period: str = "30"
     step: str = "day"
@@ -33,6 +36,9 @@ class TrendsView:
     open: str = ""
     level: str = ""
     level2: str = ""
+    at: str = ""
+    span: str = "14"
+    of: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,6 +105,7 @@ View = TypeVar("View", TrendsView, CasesView, PressesView, FloorView, BenchView,
 _ALLOWED: dict[tuple[type, str], tuple[str, ...]] = {
     (TrendsView, "period"): PERIODS,
     (TrendsView, "step"): STEPS,
+    (TrendsView, "span"): SPANS,
     (TrendsView, "by"): DIMENSIONS,
     (TrendsView, "then"): ("", *DIMENSIONS),
     (PressesView, "platen"): ("", "upper", "lower"),

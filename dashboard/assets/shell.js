@@ -66,7 +66,13 @@
         var click = hit && hit.value;
         var link = click && click.points && click.points[0].customdata;
         if (Array.isArray(link)) { link = link[0]; }
-        return typeof link === "string" && link.charAt(0) === "?" ? link : no;
+        if (typeof link !== "string") { return no; }
+        if (link.charAt(0) === "/") {  // another page
+          var at = (link + "?").indexOf("?");
+          window.dash_clientside.set_props("address", { pathname: link.slice(0, at), search: link.slice(at) });
+          return no;
+        }
+        return link.charAt(0) === "?" ? link : no;
       }
     }
   });

@@ -9,17 +9,28 @@ from dash.exceptions import PreventUpdate
 from dashboard.answers import Answers
 from dashboard.components.states import guarded
 from dashboard.formats import Clock
+from dashboard.pages.trends.asked import levels, ranking_of, trend_of
 from dashboard.pages.trends.baseline_callbacks import register_baseline
 from dashboard.pages.trends.layout import (
     BLANK,
     CHOICES,
     allowed_choices,
+    dimensions_of,
     kind_choices,
     ranking_panel,
     rate_panel,
     records_panel,
 )
-from dashboard.view import NOT_SAID, TrendsView, address, point_us, read_view
+from dashboard.pages.trends.part_callbacks import register_parts
+from dashboard.view import (
+    ANY_DEFECT,
+    NOT_SAID,
+    TrendsView,
+    address,
+    point_us,
+    read_view,
+    records_address,
+)
 
 
 def register(app: Dash, answers: Answers) -> None:
@@ -28,6 +39,7 @@ def register(app: Dash, answers: Answers) -> None:
     _register_ranking(app, answers)
     _register_records(app, answers)
     _register_choices(app, answers)
+    register_parts(app, answers)
     register_baseline(app, answers)
 
 
@@ -36,9 +48,8 @@ def _register_charts(app: Dash, answers: Answers) -> None:
         if scheme is None:
             raise PreventUpdate
         view = read_view(TrendsView, search)
-        trend = answers.trend(step=view.step, kind=view.kind,
-                              since_us=answers.since_us(view.period))
-        return rate_panel(trend, view, scheme, Clock(answers.shop.zone), as_yield=as_yield)
+        return rate_panel(trend_of(answers, view), view, scheme, Clock(answers.shop.zone),
+                          as_yield=as_yield)
 
     @app.callback(Output("trends-yield", "children"), Input("address", "search"),
                   Input("scheme", "data"))
@@ -58,9 +69,7 @@ def _register_ranking(app: Dash, answers: Answers) -> None:
     @guarded
     def show_ranking(search: str | None) -> Component:
         view = read_view(TrendsView, search)
-        found = answers.ranking(by=_by(view), kind=view.kind,
-                                since_us=answers.since_us(view.period))
-        return ranking_panel(found, view)
+        return ranking_panel(ranking_of(answers, view, dimensions_of(view)), view)
 
 
 def _register_records(app: Dash, answers: Answers) -> None:
@@ -76,9 +85,12 @@ def _register_records(app: Dash, answers: Answers) -> None:
             raise PreventUpdate
         point = point_us(view.open)
         since_us, until_us = point or (answers.since_us(view.period), None)
+        chosen = () if point else _levels(view)
         found = answers.records(since_us=since_us, until_us=until_us, kind=view.kind,
-                                levels=() if point else _levels(view))
-        return records_panel(found, Clock(answers.shop.zone))
+                                levels=chosen)
+        there = records_address(chosen, kind=view.kind or ANY_DEFECT, since_us=since_us,
+                                until_us=until_us)
+        return records_panel(found, Clock(answers.shop.zone), there)
 
     @app.callback(
         Output("address", "search", allow_duplicate=True), Input("trends-panel", "opened"),
@@ -97,7 +109,7 @@ def _register_choices(app: Dash, answers: Answers) -> None:
     def offer(_id: str) -> tuple[list[dict[str, str]], dict[str, list[str]]]:
         kinds = answers.kinds()
         options = [{"value": code, "label": name} for code, name in kind_choices(kinds)]
-        return options, allowed_choices(kinds)
+        return options, allowed_choices(kinds, levels(answers))
 
     # in the browser itself, at once: an answer that came late could undo a newer choice
     app.clientside_callback(
@@ -129,13 +141,9 @@ def chosen_view(view: TrendsView, values: dict[str, str | None]) -> TrendsView:
     return read_view(TrendsView, address(view, **clean))
 
 
-def _by(view: TrendsView) -> tuple[str, ...]:
-    return (view.by, view.then) if view.then and view.then != view.by else (view.by,)
-
-
 def _levels(view: TrendsView) -> tuple[tuple[str, str | None], ...]:
     names = (view.level, view.level2)
     return tuple(
         (dimension, None if level == NOT_SAID else level)
-        for dimension, level in zip(_by(view), names, strict=False)
+        for dimension, level in zip(dimensions_of(view), names, strict=False)
     )

@@ -7,6 +7,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import formats, text
+from dashboard.components.attributes import named
 from dashboard.components.charts import chart_box, drawn
 from dashboard.components.page import one_from, one_of, page
 from dashboard.components.ratios import MOST_ROWS, RatioRow, ratio_rows
@@ -15,13 +16,18 @@ from dashboard.components.tables import table
 from dashboard.figures.trend import rate_figure
 from dashboard.formats import Clock
 from dashboard.pages.trends.baseline import baseline_section
-from dashboard.view import NOT_SAID, TrendsView, address, read_view
+from dashboard.pages.trends.compared import compared_section
+from dashboard.pages.trends.cost import cost_section
+from dashboard.pages.trends.moved import moved_section
+from dashboard.text import trends as words
+from dashboard.view import NOT_SAID, SPANS, TrendsView, address, read_view
+from qc.desk.shares import Share, whole_share
 from qc.desk.trends import PieceRecords, RateTrend
 from qc.domain.kinds import defect_kinds, findings_in_words
 from qc.domain.ranking import DIMENSIONS, Pareto, ParetoRow
 
-CHOICES = ("period", "step", "kind", "by", "then")
-BLANK = {"kind": "any", "then": "none"}
+CHOICES = ("period", "step", "kind", "by", "then", "span", "of")
+BLANK = {"kind": "any", "then": "none", "of": "all"}
 """What a list shows for an empty choice."""
 
 
@@ -37,17 +43,22 @@ def layout(search: str) -> Component:
             one_from("trends-kind", text.KIND_LABEL, kind_choices(tuple(defect_kinds())),
                      view.kind or "any"),
         ], className="choices"),
+        html.Div(waiting(150), id="trends-glance"),
         html.Div([html.Div(waiting(430), id="trends-yield"),
                   html.Div(waiting(430), id="trends-rate")], className="two"),
+        moved_section(),
         html.Section([
-            html.H2(text.RANK_HEADING),
+            html.H2(text.RANK_HEADING, id="ranking"),
             html.Div([
                 one_from("trends-by", text.BY_LABEL, dimension_choices(), view.by),
                 one_from("trends-then", text.THEN_LABEL,
                          (("none", text.THEN_NONE), *dimension_choices()), view.then or "none"),
+                _take_out(),
             ], className="choices"),
-            html.Div(waiting(420), id="trends-ranking"),
+            html.Div(waiting(420), id="trends-ranking"), dcc.Download(id="trends-file"),
         ], className="section"),
+        cost_section(),
+        compared_section(view),
         baseline_section(),
         dcc.Store(id="trends-choices"), dcc.Store(id="trends-followed"),
         dmc.Drawer(
@@ -59,12 +70,30 @@ def layout(search: str) -> Component:
     )
 
 
-def allowed_choices(kinds: tuple[str, ...]) -> dict[str, list[str]]:
+def _take_out() -> Component:
+    return html.Div([
+        html.Span(words.TAKE_OUT, className="choice-label", id="trends-take-label"),
+        html.Div([html.Button(said, id=f"trends-take-{form}", className="button", type="button",
+                              **named(f"{words.TAKE_OUT} {said}"))
+                  for form, said in (("csv", words.TAKE_CSV), ("xlsx", words.TAKE_XLSX))],
+                 className="takes"),
+    ], className="choice take-out")
+
+
+def dimensions_of(view: TrendsView) -> tuple[str, ...]:
+    """What a view ranks by: one dimension or two different ones."""
+    return (view.by, view.then) if view.then and view.then != view.by else (view.by,)
+
+
+def allowed_choices(
+    kinds: tuple[str, ...], levels: tuple[tuple[str, str], ...] = ()
+) -> dict[str, list[str]]:
     """The values each choice can take, its default first."""
     options = {
         "period": tuple(text.PERIOD_WORDS), "step": tuple(text.STEP_WORDS),
         "kind": ("any", *kinds), "by": DIMENSIONS,
-        "then": ("none", *DIMENSIONS),
+        "then": ("none", *DIMENSIONS), "span": SPANS,
+        "of": ("all", *(f"{factor}:{level}" for factor, level in levels)),
     }
     default = TrendsView()
     first = {name: getattr(default, name) or BLANK[name] for name in CHOICES}
@@ -86,22 +115,33 @@ def rate_panel(
     trend: RateTrend, view: TrendsView, scheme: str, clock: Clock, *, as_yield: bool
 ) -> Component:
     """A chart of the rate, or of its other side, the yield."""
-    if len(trend.n_pieces) == 0:
+    share = whole_share(trend)
+    if share is None:
         return notice(text.NOTHING_TITLE, text.NOTHING_HELP)
+    if not share.is_known:
+        return _too_few(share, view)
     links = [point_link(view, trend, i) for i in range(len(trend.start_us))]
     title = text.YIELD_TITLE if as_yield else text.RATE_TITLE.format(
         what=text.kind_in_sentence(view.kind))
     if as_yield and view.kind:
         title = text.YIELD_OF_KIND.format(what=text.kind_in_sentence(view.kind))
     unit = (text.YIELD_UNIT if as_yield else text.RATE_UNIT).format(step=trend.step)
-    words = _rate_words(trend, as_yield)
+    said = _rate_words(trend, as_yield)
     figure = rate_figure(trend, scheme, clock, links=links, as_yield=as_yield)
     return chart_box(
-        drawn("yield" if as_yield else "rate", figure, label=f"{title}. {words}", opens=True),
-        title=title, unit=unit, description=words, source=trend.source,
+        drawn("yield" if as_yield else "rate", figure, label=f"{title}. {said}", opens=True),
+        title=title, unit=unit, description=said, source=trend.source,
         table=_rate_table(trend, links, clock, as_yield, title),
         extra=None if as_yield else cautions(trend.cautions),
     )
+
+
+def _too_few(share: Share, view: TrendsView) -> Component:
+    """So few pieces that a rate would look known where it is not."""
+    return notice(words.TOO_FEW_TITLE, words.TOO_FEW_HELP.format(
+        bad=formats.count(share.n_defective), n=formats.count(share.n_pieces),
+        period=words.period_words(view.period), what=text.kind_in_sentence(view.kind),
+        low_high=formats.share_range(1 - share.high, 1 - share.low)))
 
 
 def _rate_words(trend: RateTrend, as_yield: bool) -> str:
@@ -210,8 +250,9 @@ def _ranking_table(pareto: Pareto, shown: list[RatioRow], title: str) -> Compone
                  numeric=(1, 2, 3, 4, 5, 6, 7, 8))
 
 
-def records_panel(found: PieceRecords, clock: Clock) -> Component:
-    """The pieces behind a point or bar."""
+def records_panel(found: PieceRecords, clock: Clock, all_of_them: str) -> Component:
+    """The pieces behind a point or bar. ``all_of_them``: where they can be filtered and taken
+    out."""
     if not found.rows:
         return html.P(text.RECORDS_NONE, className="records-lead")
     shown = formats.count(len(found.rows))
@@ -227,4 +268,5 @@ def records_panel(found: PieceRecords, clock: Clock) -> Component:
         for r in found.rows
     ]
     return html.Div([html.P(lead, className="records-lead"),
+                     html.P(dcc.Link(words.ALL_IN_RECORDS, href=all_of_them)),
                      table(text.RECORD_HEADS, rows, label=text.RECORDS_TITLE)])

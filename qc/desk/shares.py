@@ -1,0 +1,41 @@
+"""A share of pieces with its interval, and whether it is known well enough to be shown as one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from qc.desk.trends import RateTrend
+from qc.stats.comparing.intervals import wilson_interval
+
+WIDE = 0.15
+"""An interval wider than this says too little to put one number on the share."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Share:
+    """``n_defective`` of ``n_pieces``, with the 95 % interval (Wilson, 1927). ``is_known``: not
+    wider than `WIDE`."""
+
+    n_defective: int
+    n_pieces: int
+    share: float
+    low: float
+    high: float
+
+    @property
+    def is_known(self) -> bool:
+        return self.high - self.low <= WIDE
+
+
+def share_of(n_defective: int, n_pieces: int) -> Share | None:
+    """The share; None without pieces."""
+    if n_pieces == 0:
+        return None
+    found = wilson_interval(n_defective, n_pieces)
+    return Share(n_defective=n_defective, n_pieces=n_pieces, share=float(found.share),
+                 low=float(found.low), high=float(found.high))
+
+
+def whole_share(trend: RateTrend) -> Share | None:
+    """The share of all pieces of a trend."""
+    return share_of(int(trend.n_defective.sum()), int(trend.n_pieces.sum()))

@@ -1,8 +1,8 @@
 """Colours, type and spacing of the dashboard, once: for the style sheet and for the figures.
 
 Meaning never rests on colour: each state also has a shape and a word (`SHAPES`). Hues are blue
-green, vermilion and ochre, which stay apart for the common kinds of colour blindness; every text
-colour reaches WCAG AA on every ground it is used on (the tests measure it).
+green, brick and ochre, apart in lightness too, so that they stay apart for people who lack one kind
+of cone; every text colour reaches WCAG AA on every ground it is used on. The tests measure both.
 """
 
 from __future__ import annotations
@@ -17,8 +17,8 @@ LIGHT: Palette = {
     "ground": "#eee9df", "sheet": "#fbf9f4", "raised": "#ffffff",
     "ink": "#18282e", "soft": "#4a595f", "rule": "#d5cebf", "edge": "#77807f",
     "accent": "#0a5866", "accent-soft": "#d3e5e6", "on-accent": "#ffffff",
-    "alarm": "#a63509", "alarm-soft": "#f9ddcf", "watch": "#735000", "watch-soft": "#f5e6bd",
-    "calm": "#0a5866", "calm-soft": "#d3e5e6", "quiet": "#525f64", "quiet-soft": "#e3e3dd",
+    "alarm": "#8f1d14", "alarm-soft": "#f9ddcf", "watch": "#8a6212", "watch-soft": "#f9edcb",
+    "calm": "#0a5866", "calm-soft": "#d3e5e6", "quiet": "#586663", "quiet-soft": "#e3e3dd",
     "band": "#0c3a44", "band-ink": "#f6f1e6", "band-soft": "#b9cfd0", "thread": "#e0a13a",
     "shade": "rgba(24,40,46,0.10)",
 }
@@ -26,16 +26,16 @@ DARK: Palette = {
     "ground": "#0f1719", "sheet": "#172225", "raised": "#1e2c30",
     "ink": "#edf2ef", "soft": "#aebbbc", "rule": "#2f4046", "edge": "#71858a",
     "accent": "#7ad0d9", "accent-soft": "#153f47", "on-accent": "#0b2227",
-    "alarm": "#ffa27b", "alarm-soft": "#4a2416", "watch": "#f1c960", "watch-soft": "#42350f",
-    "calm": "#7ad0d9", "calm-soft": "#153f47", "quiet": "#b5c0c2", "quiet-soft": "#2b383c",
+    "alarm": "#f98a5e", "alarm-soft": "#4a2416", "watch": "#f6d873", "watch-soft": "#42350f",
+    "calm": "#7ad0d9", "calm-soft": "#153f47", "quiet": "#9fadac", "quiet-soft": "#2b383c",
     "band": "#0a262d", "band-ink": "#f1ede3", "band-soft": "#9fb8ba", "thread": "#e0a13a",
     "shade": "rgba(0,0,0,0.45)",
 }
 PALETTES: dict[str, Palette] = {"light": LIGHT, "dark": DARK}
 
 SERIES = {
-    "light": ("#0a5866", "#a63509", "#8a6a12", "#6d4a86", "#4a595f", "#3c7a4e"),
-    "dark": ("#7ad0d9", "#ffa27b", "#e3c15c", "#c9a7e0", "#aebbbc", "#8fd0a0"),
+    "light": ("#0a5866", "#9a481f", "#b3801a", "#977bde", "#1c2828", "#4c9872"),
+    "dark": ("#7ad0d9", "#e99888", "#fce486", "#8b76a1", "#96999d", "#348d3b"),
 }
 HEAT = {
     "light": ((0.0, "#1d5f8f"), (0.25, "#9cc3da"), (0.5, "#f7f3ea"), (0.75, "#eeb28d"),

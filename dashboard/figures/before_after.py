@@ -41,7 +41,8 @@ def before_after_figure(
             marker={"symbol": "line-ns", "size": 26,
                     "line": {"width": 3, "color": colours["accent"]}}, hoverinfo="skip")
     figure.update_xaxes(rangemode="tozero", ticksuffix="\u202f%", nticks=6, showgrid=True)
-    figure.update_yaxes(showgrid=False, tickfont={"size": 16, "color": colours["ink"]})
+    figure.update_yaxes(showgrid=False, range=[-0.6, len(sides) - 0.4],
+                        tickfont={"size": 16, "color": colours["ink"]})
     figure.update_layout(legend={"y": -0.25, "yanchor": "top"}, margin={"t": 8})
     return figure
 

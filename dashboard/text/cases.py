@@ -18,6 +18,7 @@ CHECK_SOURCE = (
     " Wald (1945); shares: Wilson (1927)."
 )
 CHECK_HEADS = ("When", "Pieces", "Seen", "95 % interval", "Usual")
+CHECK_COMPARE = "Before and after this action, in Trends"
 CHECK_NONE = "Once an action is recorded, the pieces pressed after it are checked here by itself."
 PHASE_WORDS = {"before": "before", "during": "during the fault", "after": "since the action"}
 VERDICT_TONES = {

@@ -12,7 +12,7 @@ from dashboard import text
 from dashboard.answers import Answers
 from dashboard.components.states import guarded
 from dashboard.formats import Clock
-from dashboard.pages.cases.check import check_panel
+from dashboard.pages.cases.check import check_panel, comparison_address
 from dashboard.pages.cases.layout import Listed, body, case_list, chosen, detail
 from dashboard.pages.cases.pieces import FORMS, pieces_panel
 from dashboard.pages.cases.work import FIELDS, Doing, ladder, log, marks, to_hold
@@ -145,11 +145,12 @@ def _nothing_but(**changed: Any) -> dict[str, Any]:
 
 def _shown(answers: Answers, asked: _Asked, here: str, scheme: str | None) -> dict[str, Any]:
     case = answers.case(here)
-    doing, clock = asked.doing(case), asked.clock
+    doing, clock, check = asked.doing(case), asked.clock, answers.check(here)
     what = text.kind_in_sentence(case.shown_kind)
     return {
         "ladder": ladder(doing, clock), "log": log(here, doing.case, clock),
-        "check": check_panel(answers.check(here), what, scheme or "light", clock),
+        "check": check_panel(check, what, scheme or "light", clock,
+                             there=comparison_address(case, check)),
         "pieces": pieces_panel(case, clock), "list": asked.list_now(here),
         "marks": marks(case.flag, doing.case, doing.now_us, clock),
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import formats, text
@@ -12,11 +12,28 @@ from dashboard.components.tables import table
 from dashboard.figures.action_check import check_figure
 from dashboard.formats import Clock
 from dashboard.text import cases as case_text
+from dashboard.view import TrendsView, address
+from qc.desk.before_after import FILTERS
+from qc.desk.cases import Case
 from qc.domain.action_checks import SYMBOLS, ActionCheck, Phase, check_sentence
 
 
-def check_panel(check: ActionCheck | None, what: str, scheme: str, clock: Clock) -> list[Component]:
-    """The verdict in words, then the figure it can be seen in."""
+def comparison_address(case: Case, check: ActionCheck | None) -> str:
+    """Where Trends holds the pieces before an action against those after it; empty without an
+    action, or where no share of pieces is concerned."""
+    if check is None or case.days is None:
+        return ""
+    factor = case.flag.factor
+    of = f"{factor.name}:{factor.level}" if factor.name in FILTERS and factor.level else ""
+    view = TrendsView(kind=case.shown_kind or "", at=str(check.since_us), of=of)
+    return f"/trends{address(view)}#before-after"
+
+
+def check_panel(
+    check: ActionCheck | None, what: str, scheme: str, clock: Clock, *, there: str = ""
+) -> list[Component]:
+    """The verdict in words, then the figure it can be seen in. ``there``: where the same moment is
+    compared in the Trends; empty: nowhere."""
     if check is None:
         return [html.H3(case_text.CHECK_TITLE), html.P(case_text.CHECK_NONE, className="hint")]
     head = html.Div(
@@ -28,6 +45,8 @@ def check_panel(check: ActionCheck | None, what: str, scheme: str, clock: Clock)
     parts = [head, words, *([told] if told else [])]
     if any(phase.n_pieces for phase in check.phases):
         parts.append(_figure(check, what, scheme, clock))
+    if there:
+        parts.append(html.P(dcc.Link(case_text.CHECK_COMPARE, href=there)))
     return parts
 
 

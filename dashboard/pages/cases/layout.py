@@ -17,7 +17,7 @@ from dashboard.components.states import cautions, danger, mark, notice, waiting
 from dashboard.components.tables import table
 from dashboard.figures.evidence import NOON_US, evidence_figure
 from dashboard.formats import Clock
-from dashboard.pages.cases.check import check_panel
+from dashboard.pages.cases.check import check_panel, comparison_address
 from dashboard.pages.cases.pieces import pieces_panel
 from dashboard.pages.cases.work import Doing, cause_line, log, marks, state_words, work_panel
 from dashboard.text import cases as case_text
@@ -151,7 +151,8 @@ def detail(case: Case, doing: Doing, check: ActionCheck | None, scheme: str, clo
         work_panel(doing, clock, can_act=can_act),
         html.Section([html.H3(case_text.LOG_TITLE),
                       html.Div(log(flag.id, doing.case, clock), id="case-log")], className="paper"),
-        html.Section(check_panel(check, text.kind_in_sentence(case.shown_kind), scheme, clock),
+        html.Section(check_panel(check, text.kind_in_sentence(case.shown_kind), scheme, clock,
+                                 there=comparison_address(case, check)),
                      id="case-check", className="paper case-check"),
         html.Div(pieces_panel(case, clock), id="case-pieces"), dcc.Download(id="case-file"),
         _weights(flag), _over_time(case, scheme, clock), _peers(case),

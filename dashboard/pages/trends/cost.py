@@ -20,7 +20,7 @@ from qc.desk.trends import RateTrend
 from qc.domain.ranking import Pareto
 
 SETTINGS = "/setup?part=settings"
-MOST_RANKED = 8
+MOST_RANKED = 5
 
 
 def cost_section() -> Component:

@@ -27,6 +27,8 @@ from qc.domain.kinds import defect_kinds, findings_in_words
 from qc.domain.ranking import DIMENSIONS, Pareto, ParetoRow
 
 CHOICES = ("period", "step", "kind", "by", "then", "span", "of")
+LATER_MS = 400
+"""What is further down is asked so much later: the first look comes first."""
 BLANK = {"kind": "any", "then": "none", "of": "all"}
 """What a list shows for an empty choice."""
 
@@ -61,6 +63,7 @@ def layout(search: str) -> Component:
         compared_section(view),
         baseline_section(),
         dcc.Store(id="trends-choices"), dcc.Store(id="trends-followed"),
+        dcc.Interval(id="trends-soon", interval=LATER_MS, max_intervals=1),
         dmc.Drawer(
             html.Div(id="trends-records"), id="trends-panel", title=text.RECORDS_TITLE,
             position="right", size="min(100vw, 62rem)", opened=False,

@@ -36,7 +36,7 @@ def moved_panel(found: LargestChanges) -> Component:
         ratio_rows(out, heading=words.MOVED_HEADS[0]), title=words.MOVED_TITLE,
         unit=words.MOVED_UNIT.format(now=NOW_DAYS, before=BEFORE_DAYS), source=found.source,
         table=_table(found, rows),
-        extra=[said, cautions((words.MOVED_ONE_CAUSE,) if len(out) > 1 else ())])
+        extra=html.Div([said, cautions((words.MOVED_ONE_CAUSE,) if len(out) > 1 else ())]))
 
 
 def _row(row: Moved, found: LargestChanges) -> RatioRow:

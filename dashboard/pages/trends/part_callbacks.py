@@ -41,20 +41,26 @@ def _register_glance(app: Dash, answers: Answers) -> None:
         view = read_view(TrendsView, search)
         return headline(asked.glance(answers, view), view)
 
-    @app.callback(Output("trends-moved", "children"), Input("trends-moved", "id"),
+    @app.callback(Output("trends-moved", "children"), Input("trends-soon", "n_intervals"),
                   Input("tick", "n_intervals"))
     @guarded
-    def show_moved(_id: str, _tick: int | None) -> Component:
+    def show_moved(soon: int | None, _tick: int | None) -> Component:
+        _wait_for(soon)
         return moved_panel(asked.changes(answers))
+
+
+def _wait_for(*needed: Any) -> None:
+    """What is further down the page is not asked before the page and its scheme are there."""
+    if not all(needed):
+        raise PreventUpdate
 
 
 def _register_cost(app: Dash, answers: Answers) -> None:
     @app.callback(Output("trends-cost", "children"), Input("address", "search"),
-                  Input("scheme", "data"))
+                  Input("scheme", "data"), Input("trends-soon", "n_intervals"))
     @guarded
-    def show_cost(search: str | None, scheme: str | None) -> Component:
-        if scheme is None:
-            raise PreventUpdate
+    def show_cost(search: str | None, scheme: str, soon: int | None) -> Component:
+        _wait_for(scheme, soon)
         price, view = price_of(answers.shop), read_view(TrendsView, search)
         if price is None:
             return no_price()
@@ -64,16 +70,15 @@ def _register_cost(app: Dash, answers: Answers) -> None:
         return html.Div([
             cost_panel(trend, price, view, scheme, Clock(answers.shop.zone), links),
             ranked_costs(ranked, price, view, answers.since_us(view.period)),
-        ], className="two costs")
+        ], className="stack")
 
 
 def _register_compared(app: Dash, answers: Answers) -> None:
     @app.callback(Output("trends-compared", "children"), Input("address", "search"),
-                  Input("scheme", "data"))
+                  Input("scheme", "data"), Input("trends-soon", "n_intervals"))
     @guarded
-    def show_compared(search: str | None, scheme: str | None) -> Component:
-        if scheme is None:
-            raise PreventUpdate
+    def show_compared(search: str | None, scheme: str, soon: int | None) -> Component:
+        _wait_for(scheme, soon)
         view = read_view(TrendsView, search)
         return compared_panel(asked.comparison(answers, view), asked.moment(answers, view),
                               scheme, Clock(answers.shop.zone))

@@ -7,7 +7,7 @@ import logging
 from collections.abc import Callable
 from typing import Any
 
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
@@ -44,6 +44,14 @@ def notice(title: str, help_text: str, *children: Any, tone: str = "quiet") -> C
          html.P(help_text), *children],
         className=f"notice tone-{tone}",
     )
+
+
+def ways_to_begin() -> Component:
+    """The ways to a first record."""
+    return html.Div([
+        html.Div([dcc.Link(said, href=path) for path, said in text.BEGIN.items()],
+                 className="ways"),
+        html.P(text.BEGIN_FILE)])
 
 
 def danger(words: str = text.CAUTION) -> Component:

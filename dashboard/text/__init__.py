@@ -129,7 +129,9 @@ SAVE_FORMS = {"svg": "picture SVG", "png": "picture PNG", "csv": "numbers CSV"}
 TOO_MANY = "The {shown} with the most defects are drawn; the table has all {total}."
 
 NOTHING_TITLE = "No pieces in this period"
-NOTHING_HELP = "Choose a longer period, or load inspection records with: qc load FILE"
+NOTHING_HELP = "Choose a longer period, or record the first pieces."
+BEGIN = {"/bench": "Record a piece at the Bench", "/records": "Bring in a file, in Records"}
+BEGIN_FILE = "From a command line: qc load FILE"
 RANK_EMPTY_TITLE = "No defects to rank"
 RANK_EMPTY_HELP = "No piece in this period has a defect of this kind."
 ERROR_TITLE = "This part could not be worked out"
@@ -156,6 +158,8 @@ PIECE_HEADS = ("Piece", "Where it is", "Job", "Pressed", "Press", "Transfer lot"
                "Defects", "What became of it")
 PIECES_CUT = "The first {shown} of {total} are shown; the list to take has all."
 PIECES_NONE = "No piece was pressed in the time concerned."
+CASES_EMPTY_TITLE = "Nothing to watch yet"
+CASES_EMPTY_HELP = "No piece is on record yet. What changes is named here once there are some."
 CASES_NONE_TITLE = "Nothing is off"
 CASES_NONE_HELP = "No change beyond luck was found in {pieces} pieces."
 CASES_BUDGET = (
@@ -325,7 +329,7 @@ FLOOR_LEGEND = (
     "A lifted corner = look here.",
 )
 FLOOR_NONE_TITLE = "No presses yet"
-FLOOR_NONE_HELP = "Load the list of presses, or inspections, with: qc load FILE"
+FLOOR_NONE_HELP = "A press shows here once a piece of it is recorded, or it is on the list."
 FLOOR_ELSEWHERE = "Not tied to one press"
 FLOOR_FLAGS_WAIT = "Looking for changes…"
 TODAY, SHIFT = "Today", "This shift"
@@ -333,6 +337,7 @@ LAST_LOOK = "Last look {}"
 NEVER_LOOKED = "No look recorded"
 NO_PIECES = "no pieces"
 FLOOR_SHARE = "{bad} of {n} pieces"
+FLOOR_FEW, FLOOR_TOO_FEW = "{bad} of {n}", "too few for a rate"
 FLOOR_GAUGES = "Pieces with a defect"
 FLOOR_USUAL = "usual {usual}"
 

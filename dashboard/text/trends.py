@@ -18,7 +18,7 @@ TOO_FEW = "Too few to say"
 TOO_FEW_WORDS = "{bad} of {n} pieces {period}: anything from {low_high} without it is possible"
 TOO_FEW_TITLE = "Too few pieces for a rate"
 TOO_FEW_HELP = (
-    "{bad} of {n} pieces {period} have {what}. With so few, the share without it may be anything"
+    "{bad} of {n} pieces {period} with {what}. With so few, the share without it may be anything"
     " from {low_high} (95 %, Wilson, 1927). A longer period has more pieces."
 )
 MOVING_ASKED = "Is it moving?"

@@ -24,7 +24,12 @@ class Share:
 
     @property
     def is_known(self) -> bool:
-        return self.high - self.low <= WIDE
+        return is_known(self.low, self.high)
+
+
+def is_known(low: float, high: float) -> bool:
+    """Whether an interval of a share is narrow enough to put one number on it."""
+    return high - low <= WIDE
 
 
 def share_of(n_defective: int, n_pieces: int) -> Share | None:

@@ -34,8 +34,8 @@ def test_greys_stay_grey_and_lab_is_the_known_one() -> None:
     """White is L 100; sRGB red is (53.24, 80.09, 67.20) by IEC 61966-2-1 and CIE 15."""
     for rows in SIGHTS.values():
         assert [sum(row) for row in rows] == pytest.approx([1, 1, 1], abs=2e-6)
-    assert lab(linear("#ffffff")) == pytest.approx((100, 0, 0), abs=0.03)  # a matrix of four digits
-    assert lab(linear("#ff0000")) == pytest.approx((53.24, 80.09, 67.20), abs=0.03)  # a matrix of four digits
+    assert lab(linear("#ffffff")) == pytest.approx((100, 0, 0), abs=0.03)
+    assert lab(linear("#ff0000")) == pytest.approx((53.24, 80.09, 67.20), abs=0.03)
 
 
 def test_the_check_finds_red_beside_green() -> None:

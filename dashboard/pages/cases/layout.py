@@ -13,7 +13,7 @@ from dashboard.components.attributes import UNSEEN, named
 from dashboard.components.charts import chart_box, drawn
 from dashboard.components.page import page
 from dashboard.components.ratios import RatioRow, ratio_rows
-from dashboard.components.states import cautions, danger, mark, notice, waiting
+from dashboard.components.states import cautions, danger, mark, notice, waiting, ways_to_begin
 from dashboard.components.tables import table
 from dashboard.figures.evidence import NOON_US, evidence_figure
 from dashboard.formats import Clock
@@ -50,6 +50,8 @@ class Listed:
 def body(listed: Listed, view: CasesView, clock: Clock) -> Component:
     """The budget, the list, and the place of the chosen flag's evidence."""
     none, flags, cases = None, listed.flags, listed.cases
+    if not flags.n_pieces and not cases:
+        return html.Div(notice(text.CASES_EMPTY_TITLE, text.CASES_EMPTY_HELP, ways_to_begin()))
     if not flags.flags:
         none = notice(text.CASES_NONE_TITLE, text.CASES_NONE_HELP.format(
             pieces=formats.count(flags.n_pieces)), tone="calm")

@@ -35,6 +35,7 @@ def pieces_panel(case: Case, clock: Clock) -> Component:
         return html.Section([head, html.P(text.PIECES_NONE)], className="paper")
     return html.Section(
         [head, _where(counted), _call(counted), _cut(case),
+         html.P(case_text.ON_THE_HOLD_LIST, className="on-paper"),
          html.Div(_table(case, clock), className="piece-list")], className="paper")
 
 

@@ -10,10 +10,11 @@ from dash.development.base_component import Component
 from dashboard import formats, text
 from dashboard.components.attributes import UNSEEN
 from dashboard.components.page import one_of, page
-from dashboard.components.states import cautions, mark, notice, waiting
+from dashboard.components.states import cautions, mark, notice, waiting, ways_to_begin
 from dashboard.formats import Clock
 from dashboard.view import CasesView, FloorView, PressesView, address, read_view
 from qc.desk.floor import Floor, PressNow, PressState, ShareNow, concerns
+from qc.desk.shares import is_known
 from qc.domain.flags import Flag, FlagList
 from qc.domain.platens import PlatenHealth
 
@@ -44,7 +45,7 @@ def cards(
     """All cards, those that need somebody first; ``flags`` None: still being looked for.
     ``notes``: what is to be said of the baseline."""
     if not floor.presses:
-        return notice(text.FLOOR_NONE_TITLE, text.FLOOR_NONE_HELP)
+        return notice(text.FLOOR_NONE_TITLE, text.FLOOR_NONE_HELP, ways_to_begin())
     ordered = sorted(states, key=lambda pair: (_ORDER[pair[1].state], pair[0].press))
     shown = [pair for pair in ordered if show == "all" or pair[1].state in ("act", "watch")]
     top = _most(floor)
@@ -85,20 +86,24 @@ def gauge(label: str, share: ShareNow, top: float) -> Component:
     if share.share is None or share.low is None or share.high is None:
         return html.Div([html.Div(label, className="label"), html.Div("–", className="big"),
                          html.Div(text.NO_PIECES, className="words")], className="gauge")
-    usual = share.usual
+    usual, few = share.usual, not is_known(share.low, share.high)
     above = usual is not None and share.low > usual
+    big = formats.share(share.share, 1) if not few else text.FLOOR_FEW.format(
+        bad=formats.count(share.n_defective), n=formats.count(share.n_pieces))
     return html.Div(
         [
-            html.Div(label, className="label"),
-            html.Div(formats.share(share.share, 1), className="big"),
-            _strip(share.share, share.low, share.high, usual, top, above),
-            html.Div(_gauge_words(share, above), className="words"),
+            html.Div(label, className="label"), html.Div(big, className="big"),
+            _strip(share.share, share.low, share.high, None if few and not above else usual, top,
+                   above=above),
+            html.Div(_gauge_words(share, few=few, above=above), className="words"),
         ],
         className="gauge",
     )
 
 
-def _gauge_words(share: ShareNow, above: bool) -> list[Component | str]:
+def _gauge_words(share: ShareNow, *, few: bool, above: bool) -> list[Component | str]:
+    if few and not above:
+        return [text.FLOOR_TOO_FEW]
     counted = text.FLOOR_SHARE.format(
         bad=formats.count(share.n_defective), n=formats.count(share.n_pieces))
     usual = text.FLOOR_USUAL.format(usual=formats.share(share.usual))
@@ -106,7 +111,7 @@ def _gauge_words(share: ShareNow, above: bool) -> list[Component | str]:
 
 
 def _strip(
-    at: float, low: float, high: float, usual: float | None, top: float, above: bool
+    at: float, low: float, high: float, usual: float | None, top: float, *, above: bool
 ) -> Component:
     def place(value: float) -> str:
         return f"{100 * min(value / top, 1):.1f}%"

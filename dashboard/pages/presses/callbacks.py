@@ -36,16 +36,12 @@ def register(app: Dash, answers: Answers) -> None:
     service_callbacks.register(app, answers)
 
     @app.callback(Output("presses-board", "children"), Input("address", "search"),
-                  Input("tick", "n_intervals"), Input("presses-news", "data"),
-                  Input("scheme", "data"))
+                  Input("tick", "n_intervals"), Input("presses-news", "data"))
     @guarded
-    def show_board(
-        search: str | None, _tick: int | None, _news: int | None, scheme: str | None
-    ) -> Component:
+    def show_board(search: str | None, _tick: int | None, _news: int | None) -> Component:
         health = answers.health()
         here = chosen(health, read_view(PressesView, search))
-        return board(health, here, answers.quick_as_of_us(), _heat(answers), answers.surveys(),
-                     scheme or "light")
+        return board(health, here, answers.quick_as_of_us(), _heat(answers), answers.surveys())
 
     @app.callback(Output("presses-platen", "children"), Input("address", "search"),
                   Input("scheme", "data"), Input("presses-news", "data"))

@@ -50,12 +50,12 @@ def chosen(health: tuple[PlatenHealth, ...], view: PressesView) -> PlatenHealth 
 
 def board(
     health: tuple[PlatenHealth, ...], here: PlatenHealth | None, as_of_us: int, heat: Heat,
-    maps: Mapping[tuple[str, str], PlatenMap], scheme: str,
+    maps: Mapping[tuple[str, str], PlatenMap],
 ) -> Component:
     """Every platen, most urgent first, each with its latest map in small."""
     if not health:
         return notice(text.NO_PLATENS_TITLE, text.NO_PLATENS_HELP)
-    cards = [_platen_card(p, as_of_us, heat, _small_map(maps.get((p.press, p.platen)), scheme),
+    cards = [_platen_card(p, as_of_us, heat, _small_map(maps.get((p.press, p.platen))),
                           here=p is here) for p in health]
     return html.Nav(cards, className="board", **named(text.BOARD_TITLE))
 
@@ -75,13 +75,14 @@ def _platen_card(
     )
 
 
-def _small_map(survey: PlatenMap | None, scheme: str) -> Component | None:
-    """The probed points in colour, nothing to read: the numbers are a tap away."""
+def _small_map(survey: PlatenMap | None) -> Component | None:
+    """The probed points in colour of both schemes, nothing to read: the numbers are a tap away."""
     if survey is None:
         return None
     reach = max(float(np.nanmax(np.abs(survey.error_c))), survey.temperature_tolerance_c or 3.0)
     cells = [html.Span(style={} if np.isnan(error) else {
-                "backgroundColor": between(HEAT[scheme], 0.5 + float(error) / (2 * reach))})
+                f"--heat-{scheme}": between(stops, 0.5 + float(error) / (2 * reach))
+                for scheme, stops in HEAT.items()})
              for error in survey.error_c.ravel()]
     cols = survey.error_c.shape[1]
     return html.Span(cells, className="small-map", **UNSEEN,

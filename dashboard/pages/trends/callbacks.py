@@ -44,7 +44,7 @@ def register(app: Dash, answers: Answers) -> None:
 
 
 def _register_charts(app: Dash, answers: Answers) -> None:
-    def panel(search: str | None, scheme: str | None, *, as_yield: bool) -> Component:
+    def panel(search: str | None, scheme: str | None, *, as_yield: bool) -> Component | None:
         if scheme is None:
             raise PreventUpdate
         view = read_view(TrendsView, search)
@@ -54,13 +54,13 @@ def _register_charts(app: Dash, answers: Answers) -> None:
     @app.callback(Output("trends-yield", "children"), Input("address", "search"),
                   Input("scheme", "data"))
     @guarded
-    def show_yield(search: str | None, scheme: str | None) -> Component:
+    def show_yield(search: str | None, scheme: str | None) -> Component | None:
         return panel(search, scheme, as_yield=True)
 
     @app.callback(Output("trends-rate", "children"), Input("address", "search"),
                   Input("scheme", "data"))
     @guarded
-    def show_rate(search: str | None, scheme: str | None) -> Component:
+    def show_rate(search: str | None, scheme: str | None) -> Component | None:
         return panel(search, scheme, as_yield=False)
 
 

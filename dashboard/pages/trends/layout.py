@@ -11,7 +11,7 @@ from dashboard.components.attributes import named
 from dashboard.components.charts import chart_box, drawn
 from dashboard.components.page import one_from, one_of, page
 from dashboard.components.ratios import MOST_ROWS, RatioRow, ratio_rows
-from dashboard.components.states import cautions, notice, waiting
+from dashboard.components.states import cautions, notice, waiting, ways_to_begin
 from dashboard.components.tables import table
 from dashboard.figures.trend import rate_figure
 from dashboard.formats import Clock
@@ -47,7 +47,7 @@ def layout(search: str) -> Component:
         ], className="choices"),
         html.Div(waiting(150), id="trends-glance"),
         html.Div([html.Div(waiting(430), id="trends-yield"),
-                  html.Div(waiting(430), id="trends-rate")], className="two"),
+                  html.Div(waiting(430), id="trends-rate", className="fills")], className="two"),
         moved_section(),
         html.Section([
             html.H2(text.RANK_HEADING, id="ranking"),
@@ -116,13 +116,14 @@ def dimension_choices() -> tuple[tuple[str, str], ...]:
 
 def rate_panel(
     trend: RateTrend, view: TrendsView, scheme: str, clock: Clock, *, as_yield: bool
-) -> Component:
+) -> Component | None:
     """A chart of the rate, or of its other side, the yield."""
     share = whole_share(trend)
-    if share is None:
-        return notice(text.NOTHING_TITLE, text.NOTHING_HELP)
-    if not share.is_known:
-        return _too_few(share, view)
+    if share is None or not share.is_known:  # said once, in the place of the first chart
+        if not as_yield:
+            return None
+        return (_too_few(share, view) if share else
+                notice(text.NOTHING_TITLE, text.NOTHING_HELP, ways_to_begin()))
     links = [point_link(view, trend, i) for i in range(len(trend.start_us))]
     title = text.YIELD_TITLE if as_yield else text.RATE_TITLE.format(
         what=text.kind_in_sentence(view.kind))

@@ -188,9 +188,10 @@ def test_a_platen_that_is_not_there(app: Dash) -> None:
 def test_an_empty_shop_says_what_to_do(empty_app: Dash) -> None:
     callback(empty_app, "floor-flags-ready.data", **{"floor-soon__n_intervals": 1})
     assert text.FLOOR_NONE_TITLE in words(shown(empty_app, "floor-cards", address__search=""))
-    assert text.NOTHING_TITLE in words(trends(empty_app, "trends-rate"))
+    assert text.NOTHING_TITLE in words(trends(empty_app, "trends-yield"))
+    assert trends(empty_app, "trends-rate") is None  # said once
     assert text.NOTHING_TITLE in words(shown(empty_app, "trends-ranking", address__search=""))
-    assert text.CASES_NONE_TITLE in words(shown(empty_app, "cases-body", address__search=""))
+    assert text.CASES_EMPTY_TITLE in words(shown(empty_app, "cases-body", address__search=""))
     assert text.NO_PLATENS_TITLE in words(shown(empty_app, "presses-board", address__search=""))
 
 

@@ -1,0 +1,247 @@
+"""The Trends page through the real app: the first look, what moved, cost, before and after."""
+
+from __future__ import annotations
+
+import base64
+import re
+from collections.abc import Iterator
+from urllib.parse import parse_qs, urlsplit
+from zoneinfo import ZoneInfo
+
+import pytest
+from dash import Dash
+
+from dashboard import create_app, formats, text
+from dashboard.formats import Clock
+from dashboard.pages.trends.compared import chosen_us, shown_day
+from dashboard.text import trends as said_as
+from dashboard.view import RecordsView, TrendsView, address, read_view
+from qc.desk.before_after import Narrowed, around, before_after
+from qc.desk.moved import largest_changes
+from qc.desk.shop import Shop
+from qc.desk.trends import rate_over_time
+from qc.domain.instants import DAY_US
+from qc.store.settings import change_setting
+from tests.dashboard.asking import callback, links, plain, props_of, words
+from tests.dashboard.few_pieces import build_few
+from tests.dashboard.small_shop import BAD_FROM_DAY, END_US, START_US, build_shop
+
+TURN_US = START_US + BAD_FROM_DAY * DAY_US
+A_WEEK_IN_US = TURN_US + 7 * DAY_US
+
+
+def part(app: Dash, name: str, search: str = "") -> object:
+    """A part of the page as the browser gets it, once the page and its scheme are there."""
+    given = {
+        "trends-glance": {"address__search": search},
+        "trends-moved": {"trends-soon__n_intervals": 1},
+    }.get(name, {"address__search": search, "scheme__data": "light", "trends-soon__n_intervals": 1})
+    if name in ("trends-yield", "trends-rate"):
+        given = {"address__search": search, "scheme__data": "light"}
+    return callback(app, f"{name}.children", **given)[name]["children"]
+
+
+@pytest.fixture(scope="module")
+def priced(tmp_path_factory: pytest.TempPathFactory) -> Dash:
+    """The small shop a week after its change, where a piece with a defect costs 4.20."""
+    shop = build_shop(tmp_path_factory.mktemp("priced"))
+    for name, value in (("defect_cost", "4.2"), ("currency", "EUR")):
+        change_setting(shop.store, name=name, value=value, by="test", at_us=START_US)
+    shop.store.close()
+    return create_app(shop.store.location, as_of_us=A_WEEK_IN_US)
+
+
+@pytest.fixture(scope="module")
+def few(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Dash]:
+    yield create_app(build_few(tmp_path_factory.mktemp("few")), as_of_us=END_US)
+
+
+def records_view(link: str) -> RecordsView:
+    assert link.startswith("/records?"), link
+    return read_view(RecordsView, urlsplit(link).query)
+
+
+def test_the_first_look_answers_four_questions(app: Dash, shop: Shop) -> None:
+    head = part(app, "trends-glance")
+    said = words(head)
+    trend = rate_over_time(shop, as_of_us=END_US, since_us=END_US - 30 * DAY_US)
+    for asked in (said_as.YIELD_ASKED, said_as.MOVING_ASKED, said_as.COST_ASKED,
+                  said_as.MOST_ASKED):
+        assert asked in said
+    assert re.search(r"\d\d\.\d\u202f% of 2 \d\d\d pieces|\d\d\.\d", said) and trend.overall
+    assert "as many with any defect as in the 30 days before" in said
+    assert said_as.COST_NOT_SAID in said and "/setup?part=settings" in links(head)
+    to_records = [records_view(link) for link in links(head) if link.startswith("/records")]
+    assert [view.defect for view in to_records] == ["any", "lifted_edge"]
+    assert all(view.since.isdigit() for view in to_records)
+
+
+def test_the_first_look_says_what_moved_and_leads_to_the_comparison(priced: Dash) -> None:
+    head = part(priced, "trends-glance", "?period=7&kind=lifted_edge")
+    said = words(head)
+    assert "▲" in said and "as many with lifted edge" in said and "Cedar" in said
+    link = next(link for link in links(head) if link.startswith("/trends"))
+    view = read_view(TrendsView, urlsplit(link).query)
+    assert view.span == "7" and view.at.isdigit() and link.endswith("#before-after")
+
+
+def test_what_moved_is_a_sentence_each_and_opens_its_records(priced: Dash) -> None:
+    panel = part(priced, "trends-moved")
+    said = words(panel)
+    assert re.search(r"▲ Press Cedar: \d+ defects in 7 days where its own weeks before would give"
+                     r" [\d.]+, [\d.]+× as many \([\d.]+× to [\d.]+×\)\.", said)
+    assert said_as.MOVED_ONE_CAUSE in said and "Benjamini" in said
+    views = [records_view(link) for link in links(panel)]
+    assert any(view.press == "Cedar" and view.defect == "any" for view in views)
+    assert any(view.defect == "lifted_edge" for view in views)
+
+
+def test_nothing_moved_is_a_state_of_its_own_with_its_numbers(app: Dash, shop: Shop) -> None:
+    found = largest_changes(shop, as_of_us=END_US)
+    assert found.moved == () and found.rows
+    said = words(part(app, "trends-moved"))
+    assert said_as.MOVED_NONE_TITLE in said and f"{len(found.rows)} levels of" in said
+    assert said.count(text.OPEN_RECORDS) == len(found.rows)
+
+
+def test_without_a_price_one_line_says_where_to_set_it(app: Dash) -> None:
+    panel = part(app, "trends-cost")
+    assert words(panel).startswith(said_as.COST_NO_PRICE)
+    assert links(panel) == ["/setup?part=settings"]
+
+
+def test_cost_is_the_count_times_the_price(priced: Dash) -> None:
+    said = words(part(priced, "trends-cost", "?by=press&period=all"))
+    total = re.search(r"EUR\u202f([\d\u202f]+) in all records", said).group(1)
+    trend = callback(priced, "trends-rate.children", address__search="?period=all",
+                     scheme__data="light")["trends-rate"]["children"]
+    bad = sum(int(row["children"][2]["props"]["children"]) for row in props_of(trend)
+              if isinstance(row.get("children"), list) and len(row["children"]) == 8
+              and row["children"][2]["props"]["children"].isdigit())
+    assert int(total.replace("\u202f", "")) == round(4.2 * bad)
+    assert "defect_cost" in said and said_as.COST_RANKED in said
+    assert "▲ EUR" in words(part(priced, "trends-cost", "?by=press&period=7&kind=lifted_edge"))
+
+
+def test_before_and_after_says_what_can_and_cannot_be_said(app: Dash, shop: Shop) -> None:
+    search = address(TrendsView(at=str(TURN_US), span="14", kind="lifted_edge", of="press:Cedar"))
+    panel = part(app, "trends-compared", search)
+    said = words(panel)
+    found = before_after(shop, *around(TURN_US, 14, as_of_us=END_US), as_of_us=END_US,
+                         of=Narrowed(kind="lifted_edge", factor="press", level="Cedar"))
+    assert said_as.BA_MOVED["rose"] in said and said_as.BA_NOT_WHY in said
+    assert formats.times(found.comparison.ratio.value) in said and "press Cedar" in said
+    assert "Mantel" in said and text.NUMBERS in said
+    views = [records_view(link) for link in links(panel)]
+    assert {(view.press, view.defect) for view in views} == {("Cedar", "lifted_edge")}
+    assert int(views[0].until) == TURN_US == int(views[1].since)
+    quiet = words(part(app, "trends-compared", search.replace("Cedar", "Anvil")))
+    assert said_as.BA_MOVED["luck"] in quiet and "can be ruled out" in quiet
+
+
+def test_where_nothing_was_pressed_before_nothing_is_said(app: Dash) -> None:
+    said = words(part(app, "trends-compared", f"?at={START_US}"))
+    assert said_as.BA_EMPTY_TITLE in said and said_as.BA_NO_PIECES["before"] in said
+
+
+def test_the_day_box_and_the_address_follow_each_other(app: Dash) -> None:
+    clock = Clock(ZoneInfo("Europe/Lisbon"))
+    noon = TURN_US + DAY_US // 2
+    assert callback(app, "trends-at.value", address__search=f"?at={noon}")[
+        "trends-at"]["value"] == shown_day(noon, clock) == "2026-03-28"
+    assert chosen_us("2026-03-28", noon, clock) == noon  # the day already shown moves nothing
+    assert shown_day(chosen_us("2026-04-01", noon, clock), clock) == "2026-04-01"
+    answer = callback(app, "address.search", **{"trends-at__value": "2026-04-01",
+                                                "address__search": f"?at={noon}&by=press"})
+    asked = parse_qs(next(iter(answer.values()))["search"].lstrip("?"))
+    assert asked["by"] == ["press"] and asked["at"] == [str(chosen_us("2026-04-01", 0, clock))]
+
+
+def test_a_comparison_can_be_narrowed_to_what_the_shop_has(app: Dash) -> None:
+    data = callback(app, "trends-of.data", **{"trends-of__id": "trends-of"})["trends-of"]["data"]
+    assert data[0] == {"value": "all", "label": "All work"}
+    assert {"value": "press:Cedar", "label": "Press Cedar"} in data
+    allowed = callback(app, "trends-choices.data", **{"trends-kind__id": "trends-kind"})
+    assert "fabric:rib-fine" in allowed["trends-choices"]["data"]["of"]
+
+
+@pytest.mark.parametrize("form", ["csv", "xlsx"])
+def test_a_ranking_is_taken_out(app: Dash, form: str) -> None:
+    data = callback(app, "trends-file.data", address__search="?by=press&then=defect",
+                    **{f"trends-take-{form}__n_clicks": 1})["trends-file"]["data"]
+    assert data["filename"] == f"ranking-press-defect.{form}"
+    if form == "csv":
+        head, first, *_ = data["content"].splitlines()
+        assert head.lstrip("\ufeff").startswith("press,defect,n_defects")
+        assert first.startswith("Cedar,lifted_edge") and first.endswith("more")
+    else:
+        assert base64.b64decode(data["content"]).startswith(b"PK")
+
+
+def test_the_drawer_leads_to_all_of_them(app: Dash) -> None:
+    panel = callback(app, "trends-records.children",
+                     address__search="?by=press&open=level&level=Cedar&kind=scorch")[
+        "trends-records"]["children"]
+    view = records_view(next(link for link in links(panel) if link.startswith("/records")))
+    assert (view.press, view.defect) == ("Cedar", "scorch") and view.since.isdigit()
+
+
+@pytest.mark.parametrize("name", ["trends-yield", "trends-rate", "trends-ranking",
+                                  "trends-compared", "trends-cost"])
+def test_every_chart_says_its_source_shows_its_numbers_and_can_be_saved(
+    priced: Dash, name: str
+) -> None:
+    given = {"address__search": "?period=all"}
+    if name != "trends-ranking":
+        given["scheme__data"] = "dark"
+    if name in ("trends-compared", "trends-cost"):
+        given["trends-soon__n_intervals"] = 1
+    panel = callback(priced, f"{name}.children", **given)[name]["children"]
+    forms = [props["data-save"] for props in props_of(panel) if "data-save" in props]
+    assert forms == list(text.SAVE_FORMS)
+    classes = [props.get("className") for props in props_of(panel)]
+    assert "source" in classes and "numbers" in classes and "drawing" in classes
+
+
+def test_five_pieces_are_not_shown_as_a_rate(few: Dash) -> None:
+    head = words(part(few, "trends-glance"))
+    assert said_as.TOO_FEW in head and "1 of 5 pieces" in head
+    assert not re.search(r"80(\.0)?\u202f%", head)
+    charts = words(part(few, "trends-yield"))
+    assert said_as.TOO_FEW_TITLE in charts and "anything from 37.6 to 96.4" in charts
+    assert part(few, "trends-rate") is None
+    assert said_as.MOVED_TOO_LITTLE_TITLE in words(part(few, "trends-moved"))
+    floor = words(callback(few, "floor-cards.children", address__search="")[
+        "floor-cards"]["children"])
+    assert "1 of 3" in floor and text.FLOOR_TOO_FEW in floor and "33" not in floor
+
+
+def test_an_empty_shop_is_shown_the_way_to_begin(empty_app: Dash) -> None:
+    assert part(empty_app, "trends-glance") is None
+    for panel in (part(empty_app, "trends-yield"),
+                  callback(empty_app, "floor-cards.children", address__search="")[
+                      "floor-cards"]["children"],
+                  callback(empty_app, "cases-body.children", address__search="")[
+                      "cases-body"]["children"]):
+        assert {"/bench", "/records"} <= set(links(panel))
+    assert said_as.MOVED_TOO_LITTLE_TITLE in words(part(empty_app, "trends-moved"))
+    assert said_as.BA_EMPTY_TITLE in words(part(empty_app, "trends-compared"))
+
+
+def test_formats_of_differences_and_money() -> None:
+    assert formats.points(0.0213) == "+2.1\u202fpoints"
+    assert formats.points(-0.0021) == "\u22120.21\u202fpoints"
+    assert formats.points_range(-0.0059, 0.0126) == "\u22120.6 to +1.3"
+    assert formats.money(1234.4, "EUR") == "EUR\u202f1\u202f234"
+    assert formats.money(3.456) == "3.46" and formats.money(None) == formats.NOT_KNOWN
+    assert formats.times(float("inf")) == "any number of times"
+    assert formats.times_range(1.4, float("inf")) == "1.40× or more"
+
+
+def test_the_section_is_there_before_its_content() -> None:
+    from dashboard.pages.trends.layout import layout
+
+    page = plain(layout("?span=28"))
+    said = words(page)
+    for heading in (said_as.MOVED_HEADING, said_as.COST_HEADING, said_as.BEFORE_AFTER_HEADING):
+        assert heading in said

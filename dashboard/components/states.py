@@ -7,12 +7,13 @@ import logging
 from collections.abc import Callable
 from typing import Any
 
-from dash import dcc, html
+from dash import html
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.components.attributes import UNSEEN
+from dashboard.components.page import page_link
 from dashboard.theme import SHAPES
 from qc.errors import NotFound, QcError
 
@@ -49,7 +50,7 @@ def notice(title: str, help_text: str, *children: Any, tone: str = "quiet") -> C
 def ways_to_begin() -> Component:
     """The ways to a first record."""
     return html.Div([
-        html.Div([dcc.Link(said, href=path) for path, said in text.BEGIN.items()],
+        html.Div([page_link(said, path) for path, said in text.BEGIN.items()],
                  className="ways"),
         html.P(text.BEGIN_FILE)])
 

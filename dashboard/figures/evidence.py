@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import plotly.graph_objects as go
 
 from dashboard import formats, text
@@ -15,8 +17,13 @@ NOON_US = 12 * HOUR_US
 """Days of a stream begin at midnight UTC; drawn at noon their date is right in any zone."""
 
 
-def evidence_figure(days: CaseDays, flag: Flag, scheme: str, clock: Clock) -> go.Figure:
-    """Share of pieces by day with its 95 % interval; the usual share as a dotted line."""
+def evidence_figure(
+    days: CaseDays, flag: Flag, scheme: str, clock: Clock, *, links: Sequence[str] = ()
+) -> go.Figure:
+    """Share of pieces by day with its 95 % interval; the usual share as a dotted line.
+
+    ``links``: the address each day opens; empty: none.
+    """
     figure, colours = new_figure(scheme, height=330)
     x = [clock.wall(int(us) + NOON_US) for us in days.day_start_us]
     seen = 100 * days.n_seen / days.n_pieces
@@ -32,7 +39,7 @@ def evidence_figure(days: CaseDays, flag: Flag, scheme: str, clock: Clock) -> go
     figure.add_scatter(x=x, y=usual, mode="lines", name=text.USUAL, hoverinfo="skip",
                        line={"color": colours["accent"], "width": 2, "dash": "dot"})
     figure.add_scatter(
-        x=x, y=seen, mode="lines+markers", name=text.SEEN,
+        x=x, y=seen, mode="lines+markers", name=text.SEEN, customdata=list(links) or None,
         line={"color": see_through(colours["ink"], 0.5), "width": 1.5},
         marker={"size": 7, "color": colours["ink"]},
         text=[_hover(days, i, clock) for i in range(len(x))],

@@ -173,6 +173,7 @@ def test_scheme_is_kept(watch) -> None:
 def test_a_click_on_a_point_opens_its_records_and_back_closes_them(watch) -> None:
     seen = watch()
     page = seen.go("/trends?kind=lifted_edge")
+    page.locator("#trends-rate .source").scroll_into_view_if_needed()
     x, y = page.evaluate("""() => {
         const box = document.querySelectorAll('#trends-rate .points path')[9]
             .getBoundingClientRect();

@@ -245,3 +245,21 @@ def test_the_section_is_there_before_its_content() -> None:
     said = words(page)
     for heading in (said_as.MOVED_HEADING, said_as.COST_HEADING, said_as.BEFORE_AFTER_HEADING):
         assert heading in said
+
+
+def test_numbers_of_the_other_pages_open_their_records_too(app: Dash, shop: Shop) -> None:
+    callback(app, "floor-flags-ready.data", **{"floor-soon__n_intervals": 1})
+    floor = callback(app, "floor-cards.children", address__search="")["floor-cards"]["children"]
+    on_floor = [records_view(link) for link in links(floor) if link.startswith("/records")]
+    assert {"Anvil", "Cedar"} <= {view.press for view in on_floor}
+    assert all(view.since.isdigit() for view in on_floor)
+    callback(app, "cases-body.children", address__search="")
+    detail = callback(app, "case-detail.children", **{
+        "case-detail__id": "case-detail", "scheme__data": "light", "address__search": ""})[
+        "case-detail"]["children"]
+    on_case = [records_view(link) for link in links(detail) if link.startswith("/records")]
+    days = [view for view in on_case if view.until]
+    assert len(days) > 20 and {int(v.until) - int(v.since) for v in days} == {DAY_US}
+    drawn = next(p for p in props_of(detail) if p.get("id", {}) and "figure" in p
+                 and p["id"]["name"] == "evidence")["figure"]["data"]
+    assert sum(len(trace.get("customdata") or ()) for trace in drawn) == len(days)

@@ -21,11 +21,12 @@ from dashboard.pages.cases.check import check_panel, comparison_address
 from dashboard.pages.cases.pieces import pieces_panel
 from dashboard.pages.cases.work import Doing, cause_line, log, marks, state_words, work_panel
 from dashboard.text import cases as case_text
-from dashboard.view import CasesView, PressesView, address
+from dashboard.view import CasesView, PressesView, address, records_address
 from qc.desk.cases import Case
 from qc.domain.action_checks import ActionCheck
 from qc.domain.cases import CaseFile
 from qc.domain.flags import FactorShare, Flag, FlagList
+from qc.domain.instants import DAY_US
 
 HEAT_KINDS = ("calibration",)
 
@@ -203,13 +204,20 @@ def _first_step(flag: Flag) -> Component:
 
 def _weights(flag: Flag) -> Component:
     candidates = (flag.factor, *flag.other_factors[:5])
-    return html.Section(
-        [html.H3(text.WEIGHTS_TITLE), *[html.P(words, className="finding") for words in
-                                        (flag.sure, flag.settle) if words],
-         html.Div([_weight(c, top=i == 0) for i, c in enumerate(candidates)], className="weights"),
-         html.P(text.SURE_SOURCE, className="source")],
-        className="paper",
-    )
+    bars = html.Div([_weight(c, top=i == 0) for i, c in enumerate(candidates)],
+                    className="weights")
+    rows = [(text.factor_name(c.name, c.level), formats.share(c.weight)) for c in candidates]
+    return chart_box(
+        bars, title=text.WEIGHTS_TITLE, unit=text.WEIGHTS_UNIT, source=text.SURE_SOURCE,
+        description=" ".join(words for words in (flag.sure, flag.settle) if words),
+        table=table(text.WEIGHTS_HEADS, rows, label=text.WEIGHTS_TITLE, numeric=(1,)))
+
+
+def _records(case: Case, day_us: int) -> str:
+    """Where the pieces of a day of the flagged stream are."""
+    factor = case.flag.factor
+    return records_address([(factor.name, factor.level)], kind=case.shown_kind or "",
+                           since_us=day_us, until_us=day_us + DAY_US)
 
 
 def _weight(candidate: FactorShare, *, top: bool) -> Component:
@@ -227,9 +235,10 @@ def _over_time(case: Case, scheme: str, clock: Clock) -> Component:
     days, flag = case.days, case.flag
     if days is None:
         return notice(text.EVIDENCE_TITLE, text.NO_SERIES)
+    links = [_records(case, int(day)) for day in days.day_start_us]
     rows = [
         (clock.day(int(day) + NOON_US), formats.count(n), formats.count(seen),
-         formats.decimal(expected))
+         formats.decimal(expected), dcc.Link(text.OPEN_RECORDS, href=_records(case, int(day))))
         for day, n, seen, expected in zip(
             days.day_start_us[::-1], days.n_pieces[::-1], days.n_seen[::-1],
             days.expected[::-1], strict=True)
@@ -238,9 +247,9 @@ def _over_time(case: Case, scheme: str, clock: Clock) -> Component:
     what = text.kind_in_sentence(case.shown_kind)
     title = f"{text.EVIDENCE_TITLE}: {where}"
     unit = text.EVIDENCE_UNIT.format(what=what)
-    figure = evidence_figure(days, flag, scheme, clock)
+    figure = evidence_figure(days, flag, scheme, clock, links=links)
     return chart_box(
-        drawn("evidence", figure, label=f"{title}. {unit}"), title=title, unit=unit,
+        drawn("evidence", figure, label=f"{title}. {unit}", opens=True), title=title, unit=unit,
         source=text.EVIDENCE_SOURCE,
         table=table(text.EVIDENCE_HEADS, rows, label=text.EVIDENCE_TITLE, numeric=(1, 2, 3)),
     )
@@ -253,7 +262,9 @@ def _peers(case: Case) -> Component | None:
     rows = [
         RatioRow(
             label=text.level_name(name, row.level), n=row.n_seen, ratio=row.ratio, low=row.low,
-            high=row.high, link="",
+            high=row.high,
+            link=records_address([(name, row.level)], kind=case.shown_kind or "",
+                                 since_us=case.flag.changed_at_us),
             stands="worse" if row.level == case.flag.factor.level else "",
             note=text.THIS_CASE if row.level == case.flag.factor.level else "",
             of=text.PEER_OF.format(n=formats.count(row.n_pieces)))

@@ -12,7 +12,7 @@ from dashboard.components.attributes import UNSEEN
 from dashboard.components.page import one_of, page
 from dashboard.components.states import cautions, mark, notice, waiting, ways_to_begin
 from dashboard.formats import Clock
-from dashboard.view import CasesView, FloorView, PressesView, address, read_view
+from dashboard.view import CasesView, FloorView, PressesView, address, read_view, records_address
 from qc.desk.floor import Floor, PressNow, PressState, ShareNow, concerns
 from qc.desk.shares import is_known
 from qc.domain.flags import Flag, FlagList
@@ -74,15 +74,16 @@ def card(
             html.Div(mark(tone, words, large=True)),
             _runs(now, state, floor.as_of_us),
             _reasons(state, clock, floor.as_of_us),
-            html.Div([html.H3(text.FLOOR_GAUGES), gauge(text.SHIFT, now.shift, top),
-                      gauge(text.TODAY, now.today, top)], className="gauges"),
+            html.Div([html.H3(text.FLOOR_GAUGES), gauge(text.SHIFT, now.shift, top, now.press),
+                      gauge(text.TODAY, now.today, top, now.press)], className="gauges"),
         ],
         className=f"press-card tone-{tone}",
     )
 
 
-def gauge(label: str, share: ShareNow, top: float) -> Component:
-    """A share with its interval on a strip, the usual share marked, all of it in words too."""
+def gauge(label: str, share: ShareNow, top: float, press: str) -> Component:
+    """A share with its interval on a strip, the usual share marked, all of it in words too; the
+    number opens its records."""
     if share.share is None or share.low is None or share.high is None:
         return html.Div([html.Div(label, className="label"), html.Div("–", className="big"),
                          html.Div(text.NO_PIECES, className="words")], className="gauge")
@@ -92,7 +93,10 @@ def gauge(label: str, share: ShareNow, top: float) -> Component:
         bad=formats.count(share.n_defective), n=formats.count(share.n_pieces))
     return html.Div(
         [
-            html.Div(label, className="label"), html.Div(big, className="big"),
+            html.Div(label, className="label"),
+            dcc.Link(big, className="big", href=records_address(
+                [("press", press)], since_us=share.since_us),
+                     title=text.FLOOR_OPEN.format(press=press, label=label.lower())),
             _strip(share.share, share.low, share.high, None if few and not above else usual, top,
                    above=above),
             html.Div(_gauge_words(share, few=few, above=above), className="words"),

@@ -408,6 +408,18 @@ def test_several_files_are_chosen_at_once_each_of_its_kind(
     expect(page.locator("#files-load")).to_have_text("Load 3 rows")
 
 
+def test_files_are_chosen_by_keyboard(open_page: Callable[..., Watched], tmp_path: Path) -> None:
+    page = open_page("/records?show=files").page
+    page.locator("#records-switch a").last.focus()
+    page.keyboard.press("Tab")
+    assert page.evaluate("() => document.activeElement.id") == "drop-files"
+    with page.expect_file_chooser() as waiting:
+        page.keyboard.press("Enter")
+    (tmp_path / "k.csv").write_text(rows_of("K"), encoding="utf-8")
+    waiting.value.set_files(tmp_path / "k.csv")
+    page.wait_for_selector("#files-load")
+
+
 def test_what_cannot_be_a_file_of_ours_is_refused_before_it_is_sent(
     open_page: Callable[..., Watched]
 ) -> None:

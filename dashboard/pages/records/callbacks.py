@@ -76,9 +76,8 @@ def _register_finding(app: Dash, answers: Answers) -> None:
         around = chips(view, Clock(shop.zone)), _takes(asked)
         if ids and _written(asked, values, ids, answers) == asked:
             return no_update, *around  # the person's own doing: what they write in stays
-        made = answers.quick(("records choices", asked), lambda _us: form(
-            view, shop, lambda name: suggestions(shop, name), answers.since_us))
-        return made, *around
+        known = answers.quick("levels suggested", lambda _us: suggestions(shop))
+        return form(view, shop, known, answers.since_us), *around
 
     @app.callback(
         Output("address", "search", allow_duplicate=True),

@@ -148,8 +148,8 @@ TAKEN_BACK = "Taken back"
 TAKEN_BACK_HELP = "It counts no more. To count the piece again, record it again."
 MEANWHILE_TITLE = "Changed while you were writing"
 MEANWHILE_LEAD = (
-    "Nothing of yours is lost, and nothing of theirs. What you wrote still stands below. Look at"
-    " what they changed, then keep yours on top of it or leave it."
+    "Nothing of yours is lost, and nothing of theirs. What you wrote still stands in the fields"
+    " above. Look at what they changed, then keep yours on top of it or leave it."
 )
 MEANWHILE_BOTH = "You both changed {names}: yours would take the place of theirs."
 FIX_KEEP_ON_TOP = "Keep mine on top of version {n}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from qc.desk.shop import Shop
-from qc.domain.instants import DAY_US, offsets_of
+from qc.domain.instants import offsets_of
 from qc.domain.records import INSPECTIONS
 from qc.store.codes import known_codes
 from qc.store.corrections import looks_at, versions_of
@@ -19,7 +19,7 @@ from qc.store.look_pages import (
     bounds_of_pressing,
     count_looks,
     each_look,
-    levels_in_use,
+    levels_of_newest,
     page_of_looks,
 )
 
@@ -39,8 +39,10 @@ MOST_COUNTED = 10_000
 """Counting stops here: a longer list is read from its newest end, or narrowed."""
 COUNT_S, PAGE_S = 0.5, 10.0
 """How long counting, and finding a page, may take the store."""
-RECENT_US = 90 * DAY_US
-MOST_SUGGESTED = 500
+NEWEST_LOOKS = 5_000
+"""So many looks are read for the levels that can be chosen; any other can be written."""
+_LISTED = {"press": "presses", "fabric": "fabrics", "transfer": "transfers", "defect": "kinds"}
+_WRITTEN = ("station", "location", "size", "job", "operator", "transfer_lot", "garment_lot")
 
 Row = dict[str, Any]
 
@@ -143,17 +145,15 @@ def has_looks(shop: Shop) -> bool:
     return bounds_of_pressing(shop.store) is not None
 
 
-def suggestions(shop: Shop, name: str) -> tuple[str, ...]:
-    """Levels to choose from: the whole list where there is one, else what the records of the
-    newest 90 days say."""
-    lists = {"press": "presses", "fabric": "fabrics", "transfer": "transfers", "defect": "kinds"}
-    if name in lists:
-        return tuple(sorted(known_codes(shop.store)[lists[name]]))
-    bounds = bounds_of_pressing(shop.store)
-    if name not in LEVELS or bounds is None:
-        return ()
-    return tuple(levels_in_use(shop.store, LEVELS[name], since_us=bounds[1] - RECENT_US,
-                               most=MOST_SUGGESTED))
+def suggestions(shop: Shop) -> dict[str, tuple[str, ...]]:
+    """Levels to choose from, by the name they are found by: the whole list where there is one,
+    else what the newest looks say."""
+    lists = known_codes(shop.store)
+    newest = levels_of_newest(shop.store, [LEVELS[name] for name in _WRITTEN],
+                              n_looks=NEWEST_LOOKS)
+    found = {name: newest[LEVELS[name]] for name in _WRITTEN}
+    found |= {name: sorted(lists[listed]) for name, listed in _LISTED.items()}
+    return {name: tuple(levels) for name, levels in found.items()}
 
 
 def code_lists(shop: Shop) -> dict[str, tuple[str, ...]]:

@@ -135,14 +135,14 @@ def bounds_of_pressing(store: Store) -> tuple[int, int] | None:
         return None if found is None else (int(found), int(connection.scalar(last) or found))
 
 
-def levels_in_use(
-    store: Store, name: str, *, since_us: int, most: int
-) -> list[str]:
-    """What a field says in looks pressed since a moment, at most so many, in order of name."""
-    column = table.c[name]
-    query = select(column).where(table.c.pressed_at >= int(since_us), column.is_not(None))
+def levels_of_newest(store: Store, names: Sequence[str], *, n_looks: int) -> dict[str, list[str]]:
+    """What fields say in the looks pressed last, so many of them: each field's levels in order."""
+    query = select(*(table.c[name] for name in names)).order_by(table.c.pressed_at.desc())
     with store.reading() as connection:
-        return sorted(connection.execute(query.distinct().limit(most)).scalars())
+        rows = connection.execute(query.limit(n_looks)).all()
+    said = zip(*rows, strict=True) if rows else ((),) * len(names)
+    return {name: sorted({level for level in column if level is not None})
+            for name, column in zip(names, said, strict=True)}
 
 
 def _looks(wanted: LookFilter) -> Select[Any]:

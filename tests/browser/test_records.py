@@ -68,6 +68,7 @@ def open_page(browser: Browser, served: Served) -> Iterator[Callable[..., Watche
         made.append(context)
         watched = Watched(context.new_page(), served.address)
         watched.page.set_default_timeout(WAIT_MS)
+        expect.set_options(timeout=WAIT_MS)
         watched.go(path)
         if "show=files" not in path:
             watched.page.wait_for_selector(".ag-row .look-link", state="attached")
@@ -150,12 +151,14 @@ def test_rows_come_as_they_are_scrolled_to_and_no_sooner(
             if "getRowsResponse" in (request.post_data or "") else None)
     total = served.count()
     viewport = page.locator(".ag-body-viewport, .ag-grid-scrolling-viewport").first
-    for to in (2_000, 60_000, 48 * total):
-        page.evaluate("([box, top]) => { box.scrollTop = top; }",
-                      [viewport.element_handle(), to])
-        page.wait_for_timeout(1_500)
     last = page.locator(f".ag-row[row-index='{total - 1}'] .look-link")
-    expect(last).to_be_visible()
+
+    def at_the_end() -> bool:
+        page.evaluate("box => { box.scrollTop += 40000; }", viewport.element_handle())
+        page.wait_for_timeout(500)
+        return last.count() == 1
+
+    until(page, at_the_end, "the last row")
     assert 1 < len(asked) < total / 100 / 2
     assert last.inner_text().startswith("S000")  # the oldest
 
@@ -406,6 +409,18 @@ def test_several_files_are_chosen_at_once_each_of_its_kind(
     assert words.FILE_REFUSED in said[3]
     assert not page.locator(".new-codes").is_visible()  # Yak stands on the list that came along
     expect(page.locator("#files-load")).to_have_text("Load 3 rows")
+
+
+def test_files_are_chosen_by_keyboard(open_page: Callable[..., Watched], tmp_path: Path) -> None:
+    page = open_page("/records?show=files").page
+    page.locator("#records-switch a").last.focus()
+    page.keyboard.press("Tab")
+    assert page.evaluate("() => document.activeElement.id") == "drop-files"
+    with page.expect_file_chooser() as waiting:
+        page.keyboard.press("Enter")
+    (tmp_path / "k.csv").write_text(rows_of("K"), encoding="utf-8")
+    waiting.value.set_files(tmp_path / "k.csv")
+    page.wait_for_selector("#files-load")
 
 
 def test_what_cannot_be_a_file_of_ours_is_refused_before_it_is_sent(

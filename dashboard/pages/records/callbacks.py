@@ -16,14 +16,16 @@ from dash import (
     ctx,
     html,
     no_update,
+    set_props,
 )
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
 from dashboard import formats, text
 from dashboard.answers import Answers
+from dashboard.components.states import notice
 from dashboard.formats import Clock
-from dashboard.pages.records.asking import asked_of, list_of, midnight
+from dashboard.pages.records.asking import asked_of, day_of, list_of, midnight
 from dashboard.pages.records.files_callbacks import register_files
 from dashboard.pages.records.finding import chips, count_words, form, level_written
 from dashboard.pages.records.grid import BLOCK, Marks, grid, grid_row, sort_asked
@@ -76,9 +78,8 @@ def _register_finding(app: Dash, answers: Answers) -> None:
         around = chips(view, Clock(shop.zone)), _takes(asked)
         if ids and _written(asked, values, ids, answers) == asked:
             return no_update, *around  # the person's own doing: what they write in stays
-        made = answers.quick(("records choices", asked), lambda _us: form(
-            view, shop, lambda name: suggestions(shop, name), answers.since_us))
-        return made, *around
+        known = answers.quick("levels suggested", lambda _us: suggestions(shop))
+        return form(view, shop, known, answers.since_us), *around
 
     @app.callback(
         Output("address", "search", allow_duplicate=True),
@@ -97,8 +98,6 @@ def _register_finding(app: Dash, answers: Answers) -> None:
 def _written(view: RecordsView, values: list[Any], ids: list[dict[str, str]], answers: Answers
              ) -> RecordsView:
     """A view with what stands in the choices; a day left alone keeps its very moment."""
-    from dashboard.pages.records.asking import day_of
-
     changes = {}
     for one, value in zip(ids, values, strict=True):
         name = one["field"]
@@ -138,14 +137,10 @@ def _register_grid(app: Dash, answers: Answers) -> None:
             raise PreventUpdate
         if ctx.triggered_id == "address" and _shows(view, shown, requests):
             raise PreventUpdate
-        if not has_looks(answers.shop):
-            return empty_part(), ""
-        at_us = answers.quick_as_of_us()
         try:
-            count = _count(answers, view, at_us)
+            return _listed(answers, view)
         except QcError as error:
-            return no_update, text.with_capital(f"{error}.")
-        return grid(view, at_us), _counted(count, at_us, Clock(answers.shop.zone))
+            return notice(text.ERROR_TITLE, text.with_capital(f"{error}."), tone="watch"), ""
 
     @app.callback(
         Output({"type": "looks", "of": MATCH, "at": MATCH}, "getRowsResponse"),
@@ -177,8 +172,6 @@ def _register_grid(app: Dash, answers: Answers) -> None:
 
 def app_says(said: str) -> None:
     """A sentence above the list."""
-    from dash import set_props
-
     set_props("records-said", {"children": said})
 
 
@@ -192,6 +185,17 @@ def _shows(view: RecordsView, shown: list[dict[str, Any]],
     return bool(shown[-1]["of"] == address(list_of(view)) and is_sorted)
 
 
+def _listed(answers: Answers, view: RecordsView) -> tuple[Component, Any]:
+    """The list and how long it is; or why there is none."""
+    if not has_looks(answers.shop):
+        return empty_part(), ""
+    at_us = answers.quick_as_of_us()
+    count = _count(answers, view, at_us)
+    if count.is_all and not count.n_looks:
+        return notice(words.COUNTED_NONE, words.NONE_HELP), html.Strong(words.COUNTED_NONE)
+    return grid(view, at_us), _counted(count, at_us, Clock(answers.shop.zone))
+
+
 def _count(answers: Answers, view: RecordsView, at_us: int) -> LookCount:
     asked = replace(asked_of(view), sort="pressed_at", newest_first=True)
     return answers.quick(("looks counted", asked, at_us), lambda _us: looks_counted(
@@ -199,9 +203,8 @@ def _count(answers: Answers, view: RecordsView, at_us: int) -> LookCount:
 
 
 def _counted(count: LookCount, at_us: int, clock: Clock) -> list[Component]:
-    means = words.NONE_HELP if count.is_all and not count.n_looks else words.COUNT_MEANS
-    return [html.Strong(count_words(count)),
-            html.Span(means.format(when=clock.minute(at_us)), className="aside")]
+    means = words.COUNT_MEANS.format(when=clock.minute(at_us))
+    return [html.Strong(count_words(count)), html.Span(means, className="aside")]
 
 
 def _rows(answers: Answers, marks: Marks, view: RecordsView, at_us: int, start: int

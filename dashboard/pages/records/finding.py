@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import dash_mantine_components as dmc
@@ -22,14 +22,14 @@ from qc.domain.records import DISPOSITIONS
 
 CLOSED_LISTS = ("defect", "zone", "press", "fabric", "transfer", "disposition", "shift")
 """Chosen from a list; anything else may be typed."""
-Suggest = Callable[[str], tuple[str, ...]]
+Levels = Mapping[str, Sequence[str]]
 
 
 def find_id(field: str) -> dict[str, str]:
     return {"type": "records-find", "field": field}
 
 
-def form(view: RecordsView, shop: Shop, suggest: Suggest, since_us: Callable[[str], int | None]
+def form(view: RecordsView, shop: Shop, known: Levels, since_us: Callable[[str], int | None]
          ) -> Component:
     """The choices, folded away until asked for."""
     n = sum(1 for name in (*FOUND_BY, "since", "until") if getattr(view, name))
@@ -46,7 +46,7 @@ def form(view: RecordsView, shop: Shop, suggest: Suggest, since_us: Callable[[st
         className="find-period")
     return html.Details(
         [html.Summary(summary), period,
-         html.Div([_choice(name, view, shop, suggest) for name in FOUND_BY],
+         html.Div([_choice(name, view, shop, known) for name in FOUND_BY],
                   className="find-choices")],
         className="records-find")
 
@@ -56,12 +56,12 @@ def _day(field: str, label: str, value: str) -> Component:
                          inputProps={"type": "date"}, className="find-day")
 
 
-def _choice(name: str, view: RecordsView, shop: Shop, suggest: Suggest) -> Component:
+def _choice(name: str, view: RecordsView, shop: Shop, known: Levels) -> Component:
     value, label = getattr(view, name), words.FIND_LABELS[name]
     if name == "piece":
         return dmc.TextInput(id=find_id(name), label=f"{label}, {words.EXACTLY}", value=value,
                              debounce=600, size="md")
-    options = [(level, words.level_name(name, level)) for level in _levels(name, shop, suggest)]
+    options = [(level, words.level_name(name, level)) for level in _levels(name, shop, known)]
     if name == "defect":
         options.insert(0, (ANY_DEFECT, words.ANY_DEFECT))
     if name not in ("defect", "press", "fabric", "transfer", "disposition", "shift"):
@@ -81,14 +81,14 @@ def _choice(name: str, view: RecordsView, shop: Shop, suggest: Suggest) -> Compo
         data=[level if level != NOT_SAID else words.SAID_NOTHING for level, _ in options])
 
 
-def _levels(name: str, shop: Shop, suggest: Suggest) -> tuple[str, ...]:
+def _levels(name: str, shop: Shop, known: Levels) -> Sequence[str]:
     if name == "zone":
         return ZONES
     if name == "disposition":
         return DISPOSITIONS
     if name == "shift":
         return tuple(f"{at // 60:02d}:{at % 60:02d}" for at in shop.shift_minutes)
-    return suggest(name)
+    return known[name]
 
 
 def level_written(name: str, value: Any) -> str:

@@ -49,7 +49,7 @@ def look_panel(
              when=clock.minute(look["inspected_at"])), className="look-under"),
          html.Div(_marks(opened, tone, text.with_capital(done)), className="marks")],
         className="look-head")
-    news = html.P(said, role="status", className="said") if said else None
+    news = html.P(said, role="status", className="said done") if said else None
     return html.Article(
         [head, news, _found(look, shop), _said(look, shop), *parts, _versions(opened, shop),
          _others(opened, view, clock)],

@@ -125,9 +125,8 @@ def test_a_look_taken_back_is_found_no_more_and_stays_readable(shop: Shop) -> No
 
 
 def test_levels_are_suggested(shop: Shop) -> None:
-    assert not has_looks(shop) and suggestions(shop, "job") == ()
-    add(shop.store, [look("a", job="J9"), look("b", pressed_at=LOADED - 91 * DAY_US, job="J8"),
-                     look("c", pressed_at=LOADED, inspected_at=LOADED, job=None)])
-    assert has_looks(shop) and suggestions(shop, "job") == ("J9",)
-    assert suggestions(shop, "press") == ("P1", "P2") and "scorch" in suggestions(shop, "defect")
-    assert suggestions(shop, "nothing") == ()
+    assert not has_looks(shop) and suggestions(shop)["job"] == ()
+    add(shop.store, [look("a", job="J9"), look("b", job="J8"), look("c", job=None)])
+    found = suggestions(shop)
+    assert has_looks(shop) and found["job"] == ("J8", "J9") and found["size"] == ()
+    assert found["press"] == ("P1", "P2") and "scorch" in found["defect"]

@@ -19,7 +19,7 @@ from qc.store.look_pages import (
     bounds_of_pressing,
     count_looks,
     each_look,
-    levels_in_use,
+    levels_of_newest,
     page_of_looks,
 )
 from qc.store.patience import TooSlow, at_most
@@ -151,12 +151,15 @@ def test_what_is_in_use_and_since_when(filled: Store) -> None:
     first, last = bounds_of_pressing(filled) or (0, 0)
     pressed = read_looks(filled, as_of_us=FAR)["pressed_at"]
     assert (first, last) == (pressed.min(), pressed.max())
-    assert levels_in_use(filled, "transfer_lot", since_us=T0, most=10) == ["L1", "L2", "L3"]
-    assert len(levels_in_use(filled, "piece_id", since_us=T0, most=10)) == 10
+    said = levels_of_newest(filled, ("transfer_lot", "operator"), n_looks=3_000)
+    assert said == {"transfer_lot": ["L1", "L2", "L3"], "operator": ["ann", "bo"]}
+    newest = read_looks(filled, as_of_us=FAR).sort_values("pressed_at").iloc[-1]
+    assert levels_of_newest(filled, ("piece_id",), n_looks=1) == {"piece_id": [newest["piece_id"]]}
 
 
 def test_an_empty_store_has_nothing(store: Store) -> None:
     assert bounds_of_pressing(store) is None
+    assert levels_of_newest(store, ("job", "size"), n_looks=9) == {"job": [], "size": []}
     assert page_of_looks(store, LookFilter(as_of_us=FAR), order=Order(), start=0, n=9) == []
     assert list(each_look(store, LookFilter(as_of_us=FAR))) == []
 

@@ -133,6 +133,8 @@ def _faults(
     position: npt.NDArray[np.int64],
     findings: pd.DataFrame,
 ) -> pd.DataFrame:
+    if findings.empty:  # most looks of a bench: grouping nothing would cost more than all the rest
+        return _no_faults()
     where = pd.Series(np.arange(len(counted)), index=counted.index)
     row = findings["look"].map(where)
     known = row.notna().to_numpy()
@@ -162,7 +164,15 @@ def _faults(
     )
 
 
+def _no_faults() -> pd.DataFrame:
+    whole, text = np.zeros(0, dtype=np.int64), np.zeros(0, dtype=object)
+    return pd.DataFrame({"at": whole, "kind": text, "zone": text, "look": text, "n": whole,
+                         "seen": whole})
+
+
 def _merged(faults: pd.DataFrame, keys: list[str], pieces: pd.DataFrame) -> pd.DataFrame:
+    if faults.empty:
+        return faults[[*keys, "look", "n", "seen"]]
     total = faults.groupby(keys, sort=False).agg(
         look=("look", "first"), n=("n", "sum"), seen=("seen", "min")
     )
@@ -180,6 +190,5 @@ def _n_defective(
     said = np.zeros(len(pieces), dtype=np.int64)
     declared = counted["defective"].fillna(0).to_numpy(dtype=np.int64)
     np.maximum.at(said, position, declared)
-    at_least = kinds.groupby("at")["n"].max()
-    said[at_least.index] = np.maximum(said[at_least.index], at_least)
+    np.maximum.at(said, kinds["at"].to_numpy(dtype=np.int64), kinds["n"].to_numpy(dtype=np.int64))
     return np.minimum(said, pieces["n"].to_numpy(dtype=np.int64))

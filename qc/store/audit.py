@@ -19,6 +19,8 @@ from qc.store.schema import audit
 if TYPE_CHECKING:
     from qc.store.base import Store
 
+Link = tuple[int, str]
+"""Number and chain value of an audit row."""
 COLUMNS = ("number", "changed_at", "changed_by", "what", "source", "detail", "previous", "chain")
 
 
@@ -28,21 +30,27 @@ def link(row: dict[str, Any]) -> str:
     return sha256(json.dumps(body, ensure_ascii=False, separators=(",", ":")).encode()).hexdigest()
 
 
-def append(connection: Connection, *, by: str, at_us: int, what: str, source: str | None,
-           detail: dict[str, Any]) -> int:
-    """Write the audit row of a change into its transaction; returns the change's number."""
-    number, previous = newest_link(connection)
+def append(
+    connection: Connection, *, by: str, at_us: int, what: str, source: str | None,
+    detail: dict[str, Any], after: Link | None = None,
+) -> Link:
+    """Write the audit row of a change into its transaction; its number and chain value.
+
+    ``after``: the newest link, where the caller has just written it.
+    """
+    number, previous = after or newest_link(connection)
     row: dict[str, Any] = {
         "number": number + 1, "changed_at": int(at_us), "changed_by": by,
         "what": what, "source": source,
         "detail": json.dumps(detail, sort_keys=True, ensure_ascii=False, separators=(",", ":")),
         "previous": previous,
     }
-    connection.execute(insert(audit), row | {"chain": link(row)})
-    return int(row["number"])
+    row["chain"] = link(row)
+    connection.execute(insert(audit), row)
+    return number + 1, row["chain"]
 
 
-def newest_link(connection: Connection) -> tuple[int, str]:
+def newest_link(connection: Connection) -> Link:
     """Number and chain value of the newest row; 0 and nothing in a new store."""
     newest = connection.execute(
         select(audit.c.number, audit.c.chain).order_by(audit.c.number.desc()).limit(1)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
@@ -13,6 +13,7 @@ from sqlalchemy import Connection, Engine, text
 
 from qc.store import audit
 from qc.store.connection import speaking
+from qc.store.together import Together
 
 Ints = npt.NDArray[np.int64]
 
@@ -51,6 +52,7 @@ class Store:
 
     engine: Engine
     location: str
+    small_saves: Together = field(default_factory=Together, repr=False, compare=False)
 
     @property
     def is_sqlite(self) -> bool:
@@ -74,18 +76,33 @@ class Store:
         self, *, by: str, at_us: int, what: str, source: str | None = None
     ) -> Iterator[Change]:
         """One transaction: all of it and its audit row are kept, or nothing is."""
+        with self.changing_together([(by, at_us, source)], what=what) as changes:
+            yield changes[0]
+
+    @contextmanager
+    def changing_together(
+        self, whose: Sequence[tuple[str, int, str | None]], *, what: str
+    ) -> Iterator[list[Change]]:
+        """One transaction of several people's changes, with an audit row for each that is one.
+
+        ``whose``: by, at_us and source of each change.
+        """
         with speaking(self.location), self.engine.connect() as plain:
             connection = plain.execution_options(writing=True)
             with connection.begin() as transaction:
                 if not self.is_sqlite:
                     connection.execute(text("SELECT pg_advisory_xact_lock(:n)"), {"n": _WRITER})
-                change = Change(connection=connection, by=by, at_us=int(at_us))
-                yield change
-                if change.dropped:
+                changes = [Change(connection=connection, by=by, at_us=int(at_us))
+                           for by, at_us, _ in whose]
+                yield changes
+                if all(change.dropped for change in changes):
                     transaction.rollback()
                     return
-                audit.append(connection, by=by, at_us=at_us, what=what, source=source,
-                             detail=change.detail)
+                newest = None
+                for change, (by, at_us, source) in zip(changes, whose, strict=True):
+                    if not change.dropped:
+                        newest = audit.append(connection, by=by, at_us=at_us, what=what,
+                                              source=source, detail=change.detail, after=newest)
 
     def change_number(self) -> int:
         """Grows with every change: what was computed at the same number is still good."""

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
+from functools import cache
 from hashlib import blake2b
 
 import numpy as np
@@ -48,9 +49,14 @@ def text_hashes(texts: Iterable[str]) -> Hashes:
     return np.frombuffer(b"".join(digests), dtype="<u8").astype(np.uint64)
 
 
+@cache
+def _salt(name: str) -> np.uint64:
+    return np.uint64(text_hashes([name])[0])
+
+
 def column_terms(field: Field, column: pd.Series) -> Hashes:
     """What each value of a column adds to its row's fingerprint; 0 where missing."""
-    salt = text_hashes([field.name])[0]
+    salt = _salt(field.name)
     if field.is_text:
         codes, uniques = pd.factorize(column)
         terms = mixed(text_hashes(np.asarray(uniques, dtype=object).tolist()) ^ salt)

@@ -10,20 +10,24 @@ import pandas as pd
 from sqlalchemy import ColumnElement, and_, or_, select
 
 from qc.domain.records import FINDINGS, INSPECTIONS
+from qc.errors import StoreError
 from qc.store.base import Change, Store
-from qc.store.bulk import insert_columns, python_values
+from qc.store.bulk import Columns, insert_columns, python_values
 from qc.store.codes import NewCodes, add_codes
 from qc.store.frames import read_frame
 from qc.store.hashing import LOOK_BITS, Fingerprints, chosen, look_fingerprints, piece_base
-from qc.store.judging import Added, judge, stored_rows
+from qc.store.judging import Added, Verdict, judge, stored_rows
 from qc.store.schema import findings as findings_table
 from qc.store.schema import inspections as looks_table
 from qc.store.tallies import update_tallies
-from qc.store.writing import newest_number, texts_once, write_rows
+from qc.store.uniting import Save, united
+from qc.store.writing import append_rows, newest_number, texts_once
 
 Ints = npt.NDArray[np.int64]
 
 _MANY_ROWS = 10_000
+_FEW_ROWS = 100
+"""So few looks are saved together with others that wait at the same moment."""
 PIECE_WIDTH = (1 << LOOK_BITS) - 1
 """Identities of the looks at a piece lie within this of its base."""
 
@@ -45,41 +49,70 @@ def add_inspections(
     A row equal to a stored one is ``already_there``; a different row under the same identity is
     in ``conflict`` and left out. Rows repeated inside the batch are judged the same way.
     """
-    looks = texts_once(looks.reset_index(drop=True), INSPECTIONS)
-    prints = look_fingerprints(looks, findings)
+    save = Save(looks=looks.reset_index(drop=True), findings=findings, by=by, at_us=at_us,
+                source=source, new_codes=new_codes)
     if dry_run:
+        looks = texts_once(save.looks, INSPECTIONS)
+        prints = look_fingerprints(looks, findings)
         with store.reading() as connection:
             stored = stored_rows(connection, looks_table, _bases(prints), PIECE_WIDTH)
         return judge(prints.identity, prints.content, stored).added()
-    with store.changing(by=by, at_us=at_us, what="load inspections", source=source) as change:
-        return _add(change, looks, findings, prints, new_codes)
+    if len(looks) > _FEW_ROWS or new_codes:
+        return _saved(store, [save])[0]
+    done: Added = store.small_saves.save(save, lambda saves: _small_saves(store, saves))
+    return done
 
 
-def _add(
-    change: Change, looks: pd.DataFrame, findings: pd.DataFrame, prints: Fingerprints,
-    new_codes: NewCodes | None,
-) -> Added:
-    stored = _stored(change, prints)
-    verdict = judge(prints.identity, prints.content, stored)
-    n_codes = add_codes(change, new_codes)
-    added = verdict.added()
-    if added.n_loaded == 0:
-        if n_codes == 0:
-            change.drop()
-        return added
+def _small_saves(store: Store, saves: Sequence[Save]) -> Sequence[Added | Exception]:
+    """Save what waits together; if that fails, one by one, so that each hears of its own fault."""
+    try:
+        return _saved(store, saves)
+    except StoreError:
+        raise  # the store itself: nobody would fare better alone
+    except Exception as error:
+        if len(saves) == 1:
+            return [error]
+        return [one for save in saves for one in _small_saves(store, [save])]
+
+
+def _saved(store: Store, saves: Sequence[Save]) -> list[Added]:
+    looks, findings, owner = united(saves)
+    looks = texts_once(looks, INSPECTIONS)
+    prints = look_fingerprints(looks, findings)
+    whose = [(save.by, save.at_us, save.source) for save in saves]
+    with store.changing_together(whose, what="load inspections") as changes:
+        stored = _stored(changes[0], prints)
+        verdict = judge(prints.identity, prints.content, stored)
+        for number, (change, save) in enumerate(zip(changes, saves, strict=True)):
+            n_codes = add_codes(change, save.new_codes)
+            n_loaded = int(verdict.fresh[owner == number].sum())
+            change.note(**({"rows": n_loaded} if n_loaded else {}))
+            if n_loaded == n_codes == 0:
+                change.drop()
+        if verdict.fresh.any():
+            _write(changes, owner, looks, findings, prints, verdict, stored)
+    return [verdict.of(owner == number) for number in range(len(saves))]
+
+
+def _write(
+    changes: Sequence[Change], owner: Ints, looks: pd.DataFrame, findings: pd.DataFrame,
+    prints: Fingerprints, verdict: Verdict, stored: pd.DataFrame,
+) -> None:
     at = np.flatnonzero(verdict.fresh)
-    numbers = write_rows(change, INSPECTIONS, looks.iloc[at], chosen(prints, at))
+    mine, connection = owner[at].tolist(), changes[0].connection
+    stamps: Columns = {"changed_at": [changes[number].at_us for number in mine],
+                       "changed_by": [changes[number].by for number in mine]}
+    numbers = append_rows(changes, owner[at], INSPECTIONS, looks.iloc[at], chosen(prints, at),
+                          stamps=stamps)
     fresh_looks = looks.iloc[at].set_index(pd.Index(numbers, name="look"))
     fresh_findings = _numbered(findings, at, numbers, len(looks))
-    write_findings(change, fresh_findings)
+    write_findings(changes[0], fresh_findings)
     current = stored.loc[stored["superseded_at"].isna(), "number"].to_numpy(dtype=np.int64)
-    update_tallies(change, before=current, gone=current[:0], looks=fresh_looks,
+    update_tallies(changes[0], before=current, gone=current[:0], looks=fresh_looks,
                    findings=fresh_findings)
-    change.note(rows=added.n_loaded)
-    if added.n_loaded > _MANY_ROWS and change.connection.dialect.name == "postgresql":
+    if len(at) > _MANY_ROWS and connection.dialect.name == "postgresql":
         # without fresh statistics it plans as for a small table until its own analysis comes by
-        change.connection.exec_driver_sql("ANALYZE inspections, findings")
-    return added
+        connection.exec_driver_sql("ANALYZE inspections, findings")
 
 
 def _bases(prints: Fingerprints) -> Ints:

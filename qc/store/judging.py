@@ -40,8 +40,12 @@ class Verdict:
     exists: Bools
 
     def added(self) -> Added:
-        return Added(n_loaded=int(self.fresh.sum()), already_there=self.already_there,
-                     conflict=self.conflict)
+        return self.of(np.ones(len(self.fresh), dtype=bool))
+
+    def of(self, rows: Bools) -> Added:
+        """What became of some of the rows."""
+        return Added(n_loaded=int(self.fresh[rows].sum()), already_there=self.already_there[rows],
+                     conflict=self.conflict[rows])
 
 
 def stored_rows(connection: Connection, table: Table, low: Ints, width: int = 0) -> pd.DataFrame:

@@ -114,14 +114,12 @@ class _Keys:
     def __init__(self, counted: CountedPieces, words: Words, keep: bool) -> None:
         self.counted = counted
         pieces = counted.pieces
-        named = [*PLACE, *FACTORS]
-        self.words = {name: words.codes(pieces[name], keep=keep) for name in named}
+        columns = {name: pieces[name] for name in (*PLACE, *FACTORS)}
+        columns |= {"kind": counted.kinds["kind"], "fault_kind": counted.faults["kind"],
+                    "fault_zone": counted.faults["zone"]}
+        self.words = words.codes(columns, keep=keep, also=(*LOOKS, *FACTORS, "zone"))
         self.hour = pieces["pressed_at"].to_numpy(dtype=np.int64) // HOUR_US * HOUR_US
         self.n = pieces["n"].to_numpy(dtype=np.int64)
-        self.kind = words.codes(counted.kinds["kind"], keep=keep)
-        self.fault_kind = words.codes(counted.faults["kind"], keep=keep)
-        self.fault_zone = words.codes(counted.faults["zone"], keep=keep)
-        words.learn([*LOOKS, *FACTORS, "zone"], keep=keep)
         self.number = words.numbers
 
     def pieces(self) -> Tally:
@@ -138,7 +136,7 @@ class _Keys:
         kinds = self.counted.kinds
         at = kinds["at"].to_numpy(dtype=np.int64)
         keys = [self.hour[at], *(self.words[name][at] for name in PLACE), self._looks(kinds),
-                self.kind]
+                self.words["kind"]]
         return summed([(keys, [kinds["n"].to_numpy(dtype=np.int64)])])
 
     def factors(self) -> Tally:
@@ -147,15 +145,15 @@ class _Keys:
 
     def _factor_parts(self) -> Iterator[Part]:
         kinds, faults = self.counted.kinds, self.counted.faults
-        at = kinds["at"].to_numpy(dtype=np.int64)
+        at, kind = kinds["at"].to_numpy(dtype=np.int64), self.words["kind"]
         for name in FACTORS:
             level = self.words[name]
             for look, had in self._had():
                 yield self._part(name, level[had], had, self._same(look, had),
                                  self._same(None, had), self.n[had])
-            yield self._part(name, level[at], at, self._looks(kinds), self.kind, kinds["n"])
-        yield self._part("zone", self.fault_zone, faults["at"].to_numpy(dtype=np.int64),
-                         self._looks(faults), self.fault_kind, faults["n"])
+            yield self._part(name, level[at], at, self._looks(kinds), kind, kinds["n"])
+        yield self._part("zone", self.words["fault_zone"], faults["at"].to_numpy(dtype=np.int64),
+                         self._looks(faults), self.words["fault_kind"], faults["n"])
 
     def _part(
         self, factor: str, level: Ints, at: Ints, look: Ints, kind: Ints, n: pd.Series | Ints

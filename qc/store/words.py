@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import numpy as np
@@ -56,13 +56,19 @@ class Words:
             insert_columns(self.connection, words,
                            {"number": list(fresh.values()), "word": list(fresh)})
 
-    def codes(self, column: pd.Series, *, keep: bool) -> Ints:
-        """The word number of each text; 0 where missing."""
-        codes, uniques = pd.factorize(column)
-        texts = [str(text) for text in uniques]
-        self.learn(texts, keep=keep)
-        palette = np.array([*(self.numbers[text] for text in texts), NO_WORD], dtype=np.int64)
-        return palette[codes]
+    def codes(self, columns: Mapping[str, pd.Series], *, keep: bool, also: Iterable[str] = ()
+              ) -> dict[str, Ints]:
+        """The word number of each text of each column; 0 where missing. ``also``: further words to
+        learn: all are looked up at once."""
+        found = {}
+        for name, column in columns.items():
+            codes, uniques = pd.factorize(column)
+            found[name] = codes, [str(text) for text in uniques]
+        self.learn([*(text for _, texts in found.values() for text in texts), *also], keep=keep)
+        return {name: self._palette(texts)[codes] for name, (codes, texts) in found.items()}
+
+    def _palette(self, texts: list[str]) -> Ints:
+        return np.array([*(self.numbers[text] for text in texts), NO_WORD], dtype=np.int64)
 
 
 def all_words(connection: Connection) -> pd.Index:

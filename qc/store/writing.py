@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
@@ -25,21 +27,38 @@ def write_rows(
     revision: int | Ints = 1, why: str | None = None,
 ) -> Ints:
     """Append rows in their order; returns the numbers they got. The audit row will name them."""
+    n = len(frame)
+    stamps: Columns = {"changed_at": [change.at_us] * n, "changed_by": [change.by] * n}
+    stamps |= {"why": [why] * n} if why else {}
+    return append_rows([change], np.zeros(n, dtype=np.int64), kind, frame, prints,
+                       stamps=stamps, revision=revision)
+
+
+def append_rows(
+    changes: Sequence[Change], owner: Ints, kind: RecordKind, frame: pd.DataFrame,
+    prints: Fingerprints, *, stamps: Columns, revision: int | Ints = 1,
+) -> Ints:
+    """The same for the rows of several changes, those of one after those of the other.
+
+    ``owner``: position in ``changes`` of each row's change, rising; ``stamps``: who and when, by
+    column.
+    """
     table = records[kind.name]
     n = len(frame)
-    first = newest_number(change.connection, table) + 1
+    first = newest_number(changes[0].connection, table) + 1
     numbers = np.arange(first, first + n, dtype=np.int64)
-    stamps = {"changed_at": change.at_us, "changed_by": change.by} | ({"why": why} if why else {})
     whole = {"number": numbers, "identity": prints.identity, "content": prints.content,
              "revision": np.broadcast_to(np.asarray(revision), n)}
     for at in range(0, n, ROWS_AT_ONCE):
         part = slice(at, at + ROWS_AT_ONCE)
         columns: Columns = {name: values[part].tolist() for name, values in whole.items()}
-        columns |= {name: [value] * len(columns["number"]) for name, value in stamps.items()}
+        columns |= {name: values[part] for name, values in stamps.items()}
         columns |= field_columns(kind, table, frame.iloc[part])
-        insert_columns(change.connection, table, columns)
-    if n:
-        change.wrote(kind.name, numbers, prints.content)
+        insert_columns(changes[0].connection, table, columns)
+    ends = np.searchsorted(owner, np.arange(len(changes)), side="right")
+    for change, start, end in zip(changes, [0, *ends[:-1]], ends, strict=True):
+        if end > start:
+            change.wrote(kind.name, numbers[start:end], prints.content[start:end])
     return numbers
 
 

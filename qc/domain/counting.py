@@ -16,6 +16,10 @@ import pandas as pd
 LOOKS = ("prompt", "after_24h", "wash")
 """Groups of stages with a denominator of their own; 'prompt' is after_peel and final."""
 
+LATE = "late"
+"""Tallied like a group of looks: pieces that never had a prompt look, so that prompt and late
+together are every piece once."""
+
 LOOK_OF_STAGE = {"after_peel": "prompt", "final": "prompt", "after_24h": "after_24h",
                  "wash": "wash"}
 

@@ -29,14 +29,25 @@ def known_versions() -> frozenset[str]:
     return frozenset(script.revision for script in scripts.walk_revisions())
 
 
-def upgrade(engine: Engine, version: str = "head") -> None:
-    """Migrate in one transaction: a store is at a version or it is not."""
+COUNTED_SINCE = "0006"
+"""Tallies of an earlier version are counted anew: they lack what is counted since."""
+
+
+def upgrade(engine: Engine, version: str = "head", *, counted: str | None = None) -> None:
+    """Migrate in one transaction: a store is at a version or it is not.
+
+    ``counted``: the version its tallies are of; None where there is nothing to count.
+    """
     config = configuration()
     with engine.connect() as plain:
         connection = plain.execution_options(writing=True, migrating=True)
         with connection.begin():
             config.attributes["connection"] = connection
             command.upgrade(config, version)
+            if counted is not None and counted < COUNTED_SINCE:
+                from qc.store.tallies import recount
+
+                recount(connection)
             if engine.dialect.name == "sqlite":
                 broken = connection.execute(text("PRAGMA foreign_key_check")).first()
                 if broken:

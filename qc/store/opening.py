@@ -77,7 +77,7 @@ def _bring_up_to_date(engine: Engine, where: str, *, create: bool) -> None:
     if version is not None and version not in known_versions():
         raise StoreError(f"{where} was written by a newer version of the program "
                          f"(store version {version}, known up to {HEAD}); update the program")
-    upgrade(engine)
+    upgrade(engine, counted=version)
 
 
 def _version(connection: Connection) -> str | None:

@@ -24,7 +24,7 @@ from sqlalchemy.types import TypeEngine
 
 from qc.domain.records import FINDINGS, RECORD_KINDS, Field, RecordKind
 
-HEAD = "0005"
+HEAD = "0006"
 """The newest migration; a test holds it against the folder."""
 
 metadata = MetaData(
@@ -73,6 +73,7 @@ def _record_table(kind: RecordKind) -> Table:
 records: dict[str, Table] = {name: _record_table(kind) for name, kind in RECORD_KINDS.items()}
 inspections = records["inspections"]
 Index(None, inspections.c.pressed_at)
+Index(None, inspections.c.press, inspections.c.inspected_at)
 
 findings = Table(
     "findings",
@@ -151,6 +152,8 @@ audit = Table(
     Column("chain", Text, nullable=False),
 )
 
+Index(None, audit.c.changed_at)
+
 words = Table(
     "words",
     metadata,
@@ -177,5 +180,9 @@ factor_tally = _tally(
     ("factor", "hour_us", "level", "fabric", "transfer", "location", "look", "kind"),
     ("n",),
 )
-TALLIES = {table.name: table for table in (piece_tally, defect_tally, factor_tally)}
-"""Keys other than hour_us are numbers of `words`; 0 stands for no word."""
+day_tally = _tally("day_tally", ("day_us", *PLACE_KEYS[1:]), ("n", "n_defective"))
+day_defect_tally = _tally("day_defect_tally", ("day_us", *PLACE_KEYS[1:], "kind"), ("n",))
+mix_tally = _tally("mix_tally", ("part", *PLACE_KEYS[1:], "kind", "zone"), ("n",))
+TALLIES = {table.name: table for table in (
+    piece_tally, defect_tally, factor_tally, day_tally, day_defect_tally, mix_tally)}
+"""Keys other than hour_us and day_us are numbers of `words`; 0 stands for no word."""

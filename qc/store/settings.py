@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from sqlalchemy import delete, insert, select
 
-from qc.config import SETTINGS, checked_value
+from qc.config import SETTINGS, checked_value, zone_of
 from qc.store.base import Store
+from qc.store.coarser import recount_days
 from qc.store.schema import settings
 
 
@@ -27,4 +28,6 @@ def change_setting(store: Store, *, name: str, value: str, by: str, at_us: int) 
             return
         change.connection.execute(delete(settings).where(mine))
         change.connection.execute(insert(settings), {"name": name, "value": value})
+        if name == "timezone":
+            recount_days(change.connection, zone_of(value))
         change.note(name=name, before=before, after=value)

@@ -1,27 +1,29 @@
-"""Hourly tallies of pieces and defects, kept in the transaction that changes the records.
+"""Tallies of pieces and defects, kept in the transaction that changes the records.
 
 A change adds the difference it makes: what the pieces it touches counted after it, less what
 they counted before. So the tallies are always what a count over all records would give, and a
 screen that reads them does not slow down as the history grows.
 
 A piece counts in the hour in which it was pressed (by its first look), once under each group of
-looks it had (prompt, after_24h, wash); a defective piece under the first group it had, a defect
-under the group it was first seen at.
+looks it had (prompt, after_24h, wash), and under "late" if it had no prompt one; a defective piece
+under the first group it had, a defect under the group it was first seen at. What is coarser than
+an hour is in `coarser`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 from sqlalchemy import ColumnElement, Connection, delete, func, select
 
-from qc.domain.counting import LOOKS, CountedPieces, count_once
+from qc.domain.counting import LATE, LOOKS, CountedPieces, count_once
 from qc.domain.instants import HOUR_US
 from qc.errors import InputError
 from qc.store.base import Change, Store
+from qc.store.coarser import shop_zone, with_coarser
 from qc.store.frames import read_frame
 from qc.store.schema import TALLIES
 from qc.store.schema import findings as findings_table
@@ -54,11 +56,12 @@ def update_tallies(
     looks, findings : looks that stand anew, indexed by number, and their findings.
     """
     connection, words = change.connection, Words(change.connection)
+    zone = shop_zone(connection)
     looks = looks.reindex(columns=list(_LOOK_COLUMNS))
     findings = findings.reindex(columns=list(_FINDING_COLUMNS))
     if not len(before):  # new pieces alone: the difference is what they count
-        for name, tally in tallied(looks, findings, words, keep=True).items():
-            add_tally(connection, TALLIES[name], tally)
+        _add(connection, with_coarser(tallied(looks, findings, words, keep=True), words, zone,
+                                      keep=True))
         return
     old_looks, old_findings = _looks_of(connection, before)
     kept = ~np.isin(old_looks.index.to_numpy(), gone)
@@ -66,8 +69,13 @@ def update_tallies(
     old = tallied(old_looks, old_findings, words, keep=True)
     new = tallied(_joined(old_looks[kept], looks), _joined(kept_findings, findings), words,
                   keep=True)
-    for name, tally in new.items():
-        add_tally(connection, TALLIES[name], differences(tally, old[name]))
+    changed = {name: differences(tally, old[name]) for name, tally in new.items()}
+    _add(connection, with_coarser(changed, words, zone, keep=True))
+
+
+def _add(connection: Connection, tallies: Mapping[str, Tally]) -> None:
+    for name, tally in tallies.items():
+        add_tally(connection, TALLIES[name], tally)
 
 
 def _joined(old: pd.DataFrame, new: pd.DataFrame) -> pd.DataFrame:
@@ -98,7 +106,7 @@ def _read(
 def tallied(
     looks: pd.DataFrame, findings: pd.DataFrame, words: Words, *, keep: bool
 ) -> dict[str, Tally]:
-    """The tallies of these looks alone, by table."""
+    """The hourly tallies of these looks alone, by table."""
     counted = count_once(looks, findings)
     keys = _Keys(counted, words, keep)
     return {
@@ -117,7 +125,7 @@ class _Keys:
         columns = {name: pieces[name] for name in (*PLACE, *FACTORS)}
         columns |= {"kind": counted.kinds["kind"], "fault_kind": counted.faults["kind"],
                     "fault_zone": counted.faults["zone"]}
-        self.words = words.codes(columns, keep=keep, also=(*LOOKS, *FACTORS, "zone"))
+        self.words = words.codes(columns, keep=keep, also=(*LOOKS, LATE, *FACTORS, "zone"))
         self.hour = pieces["pressed_at"].to_numpy(dtype=np.int64) // HOUR_US * HOUR_US
         self.n = pieces["n"].to_numpy(dtype=np.int64)
         self.number = words.numbers
@@ -164,7 +172,9 @@ class _Keys:
 
     def _had(self) -> list[tuple[str, Ints]]:
         pieces = self.counted.pieces
-        return [(look, np.flatnonzero(pieces[f"had_{look}"].to_numpy())) for look in LOOKS]
+        had = [(look, pieces[f"had_{look}"].to_numpy()) for look in LOOKS]
+        late = ~had[0][1] if len(pieces) else np.zeros(0, dtype=bool)
+        return [(look, np.flatnonzero(chosen)) for look, chosen in [*had, (LATE, late)]]
 
     def _same(self, word: str | None, at: Ints) -> Ints:
         return np.full(len(at), self.number[word] if word else 0, dtype=np.int64)
@@ -176,7 +186,7 @@ class _Keys:
 def read_piece_tally(
     store: Store, *, since_us: int | None = None, until_us: int | None = None
 ) -> pd.DataFrame:
-    """Pieces by hour, press, fabric, transfer, location and look: n, n_defective.
+    """Pieces by hour, press, fabric, transfer, location and look (or "late"): n, n_defective.
 
     Whole hours that begin at or after ``since_us`` and before ``until_us``.
     """
@@ -233,12 +243,15 @@ def _category(numbers: Ints, spelled: pd.Index) -> pd.Categorical:
 def rebuild_tallies(store: Store, *, by: str, at_us: int) -> None:
     """Count all records anew and put the result in place of the tallies."""
     with store.changing(by=by, at_us=at_us, what="rebuild tallies") as change:
-        for table in TALLIES.values():
-            change.connection.execute(delete(table))
-        words = Words(change.connection)
-        for part in _parts(change.connection, words, keep=True):
-            for name, tally in part.items():
-                add_tally(change.connection, TALLIES[name], tally)
+        recount(change.connection)
+
+
+def recount(connection: Connection) -> None:
+    """The same inside a transaction that is under way."""
+    for table in TALLIES.values():
+        connection.execute(delete(table))
+    for part in _parts(connection, Words(connection), keep=True):
+        _add(connection, part)
 
 
 def check_tallies(store: Store) -> list[str]:
@@ -259,15 +272,14 @@ def check_tallies(store: Store) -> list[str]:
         return lines
 
 
-def _parts(connection: Connection, words: Words, *, keep: bool) -> list[dict[str, Tally]]:
+def _parts(connection: Connection, words: Words, *, keep: bool) -> Iterator[dict[str, Tally]]:
     """Tallies of all records, made piece by piece of the identities so that memory stays small."""
     n_rows = connection.scalar(select(func.count()).select_from(looks_table)) or 0
     edges = np.linspace(-(2.0**63), 2.0**63, int(n_rows // _PART_ROWS) + 2)
     bounds = [int(edge) >> 10 << 10 for edge in edges]  # a piece's looks stay in one part
     table = looks_table.c
-    parts = []
+    zone = shop_zone(connection)
     for low, high in zip(bounds[:-1], bounds[1:], strict=True):
         standing = table.superseded_at.is_(None) & table.identity.between(low, high - 1)
         looks, findings = _read(connection, standing, standing)
-        parts.append(tallied(looks, findings, words, keep=keep))
-    return parts
+        yield with_coarser(tallied(looks, findings, words, keep=keep), words, zone, keep=keep)

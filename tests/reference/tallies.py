@@ -25,6 +25,8 @@ class Piece:
         self.hour = looks[0]["pressed_at"] // HOUR * HOUR
         self.groups = [group for group in ORDER if any(GROUP[one["stage"]] == group
                                                        for one in looks)]
+        if "prompt" not in self.groups:
+            self.groups.append("late")
         self.faults: dict[tuple[str, Any], tuple[str, int]] = {}
         for one in looks:
             self._see(one)

@@ -1,0 +1,38 @@
+"""Tallies by day and by mix of work alone, and indexes for the newest look of a press and change.
+
+The tallies are counted anew where a store comes from an earlier version (`qc.store.migrating`).
+
+Revision ID: 0006
+"""
+
+import sqlalchemy as sa
+from alembic import op
+
+revision = "0006"
+down_revision = "0005"
+branch_labels = None
+depends_on = None
+
+_TABLES = {
+    "day_tally": (("day_us", "fabric", "transfer", "location", "look"), ("n", "n_defective")),
+    "day_defect_tally": (("day_us", "fabric", "transfer", "location", "look", "kind"), ("n",)),
+    "mix_tally": (("part", "fabric", "transfer", "location", "look", "kind", "zone"), ("n",)),
+}
+
+
+def upgrade() -> None:
+    for name, (keys, values) in _TABLES.items():
+        op.create_table(
+            name,
+            *(sa.Column(key, sa.BigInteger(), nullable=False, autoincrement=False)
+              for key in keys),
+            *(sa.Column(value, sa.BigInteger(), nullable=False) for value in values),
+            sa.PrimaryKeyConstraint(*keys, name=f"pk_{name}"),
+            sqlite_with_rowid=False,
+        )
+    op.create_index("ix_inspections_press", "inspections", ["press", "inspected_at"])
+    op.create_index("ix_audit_changed_at", "audit", ["changed_at"])
+
+
+def downgrade() -> None:
+    raise NotImplementedError("a store goes forward only; to go back, take a backup's copy")

@@ -5,30 +5,29 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-import numpy as np
 import pandas as pd
 
 from qc.desk.shop import Shop
 from qc.desk.tallied import CountedHours, counted_hours
+from qc.domain.days import day_start_us
 from qc.domain.flags import Flag, FlagList
-from qc.domain.instants import DAY_US, HOUR_US, from_us, to_us
+from qc.domain.instants import HOUR_US, from_us, to_us
 from qc.domain.platens import PlatenHealth
 from qc.stats.comparing.intervals import wilson_interval
-from qc.store.inspections import read_looks
+from qc.store.newest import newest_looks
 from qc.store.records import read_records
 
 QUIET_AFTER_US = 2 * HOUR_US
 """Without a look for this long a press is said to be quiet."""
 
-LOOK_BACK_DAYS = (2, 31, 400)
 STATES = ("act", "watch", "running", "quiet", "unseen")
 """Most urgent first."""
 
 FLAG_FIELDS = (
     "press", "station", "operator", "transfer_lot", "garment_lot", "fabric", "transfer", "job",
 )
-_LAST_COLUMNS = ("press", "inspected_at", "pressed_at", "station", "fabric", "transfer", "location",
-                 "job", "operator", "transfer_lot", "garment_lot", "disposition")
+_LAST_COLUMNS = ("inspected_at", "station", "fabric", "transfer", "location", "job", "operator",
+                 "transfer_lot", "garment_lot", "disposition")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,8 +96,7 @@ class PressState:
 def floor_now(shop: Shop, *, as_of_us: int) -> Floor:
     """What every press does as of a moment."""
     day_us, shift_us = day_start(shop, as_of_us), shift_start(shop, as_of_us)
-    counts = counted_hours(shop, as_of_us=as_of_us)
-    usual = usual_shares(counts)
+    counts = counted_hours(shop, as_of_us=as_of_us, since_us=min(day_us, shift_us))
     names = _names(shop, as_of_us)
     last = _last_looks(shop, as_of_us)
     known = sorted(set(names) | set(last))
@@ -107,8 +105,8 @@ def floor_now(shop: Shop, *, as_of_us: int) -> Floor:
         presses=tuple(
             PressNow(
                 press=press, name=names.get(press), last=last.get(press),
-                today=_share_since(counts, usual, press, day_us),
-                shift=_share_since(counts, usual, press, shift_us),
+                today=_share_since(counts, press, day_us),
+                shift=_share_since(counts, press, shift_us),
             )
             for press in known
         ),
@@ -145,8 +143,7 @@ def touches(flag: Flag, press: str, runs: Mapping[str, str | None]) -> bool:
 
 def day_start(shop: Shop, as_of_us: int) -> int:
     """Midnight of the day in the shop's zone."""
-    moment = from_us(as_of_us, shop.zone)
-    return to_us(moment.replace(hour=0, minute=0, second=0, microsecond=0))
+    return day_start_us(as_of_us, shop.zone)
 
 
 def shift_start(shop: Shop, as_of_us: int) -> int:
@@ -160,12 +157,6 @@ def shift_start(shop: Shop, as_of_us: int) -> int:
         before = from_us(to_us(midnight) - 12 * HOUR_US, shop.zone)
         midnight = before.replace(hour=0, minute=0, second=0, microsecond=0)
     return to_us(midnight.replace(hour=start // 60, minute=start % 60))
-
-
-def usual_shares(counts: CountedHours) -> pd.Series:
-    """Share of defective pieces of each mix of work over the whole history."""
-    total = counts.cells.groupby("cell")[["n", "n_defective"]].sum()
-    return total["n_defective"] / total["n"].where(total["n"] > 0)
 
 
 def _state(
@@ -187,45 +178,24 @@ def _names(shop: Shop, as_of_us: int) -> dict[str, str | None]:
 
 
 def _last_looks(shop: Shop, as_of_us: int) -> dict[str, LastLook]:
-    """The newest look at each press, read from no further back than needed."""
-    found: dict[str, LastLook] = {}
-    wanted: set[str] | None = None
-    for days in LOOK_BACK_DAYS:
-        looks = read_looks(shop.store, as_of_us=as_of_us, columns=list(_LAST_COLUMNS),
-                           since_us=as_of_us - days * DAY_US)
-        found = _newest(looks)
-        if wanted is None:
-            wanted = set(_names(shop, as_of_us))
-        if wanted <= set(found):
-            break
-    return found
-
-
-def _newest(looks: pd.DataFrame) -> dict[str, LastLook]:
-    order = np.argsort(looks["inspected_at"].to_numpy(dtype=np.int64), kind="stable")
-    last = looks.iloc[order].drop_duplicates("press", keep="last")
+    """The newest look at each press."""
+    found = newest_looks(shop.store, as_of_us=as_of_us, columns=_LAST_COLUMNS)
     return {
-        str(row["press"]): LastLook(
+        press: LastLook(
             inspected_at_us=int(row["inspected_at"]),
-            **{name: _said(row[name]) for name in (
-                "station", "fabric", "transfer", "location", "job", "operator", "transfer_lot",
-                "garment_lot", "disposition",
-            )},
-        )
-        for row in last.to_dict("records")
+            **{name: _said(row[name]) for name in _LAST_COLUMNS if name != "inspected_at"})
+        for press, row in found.items()
     }
 
 
-def _share_since(
-    counts: CountedHours, usual: pd.Series, press: str, since_us: int
-) -> ShareNow:
+def _share_since(counts: CountedHours, press: str, since_us: int) -> ShareNow:
     mine = counts.cells[(counts.cells["press"] == press) & (counts.cells["hour_us"] >= since_us)]
     n, bad = int(mine["n"].sum()), int(mine["n_defective"].sum())
     if n == 0:
         return ShareNow(since_us=since_us, n_pieces=0, n_defective=0, share=None, low=None,
                         high=None, usual=None)
     interval = wilson_interval(bad, n)
-    expected = float((mine["n"] * mine["cell"].map(usual)).sum()) / n
+    expected = float((mine["n"] * mine["cell"].map(counts.usual)).sum()) / n
     return ShareNow(
         since_us=since_us, n_pieces=n, n_defective=bad, share=float(interval.share),
         low=float(interval.low), high=float(interval.high), usual=expected,

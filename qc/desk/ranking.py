@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
+from qc.desk.ranked_sums import Ranking, recorded_sums, tallied_sums
 from qc.desk.shop import Shop
-from qc.domain.counting import count_once
+from qc.desk.tallied import recorded_later
 from qc.domain.ranking import DIMENSIONS, Pareto
 from qc.errors import InputError
-from qc.monitor.ranking import in_period, rank_levels, shift_labels
+from qc.monitor.ranking import rank_sums
 from qc.store.codes import known_codes
-from qc.store.inspections import read_findings, read_looks
-
-_COUNTED = ("piece_id", "location", "attempt", "stage", "inspected_at", "pressed_at", "pieces",
-            "defective", "fabric", "transfer")
 
 
 def ranked_defects(
@@ -35,19 +32,16 @@ def ranked_defects(
         period ends before it begins.
     """
     _check(shop, by, kinds, since_us, until_us)
-    columns = dict.fromkeys([*_COUNTED, *(n for n in by if n not in ("defect", "zone", "shift"))])
-    looks = read_looks(shop.store, as_of_us=as_of_us, columns=list(columns))
-    counted = count_once(looks, read_findings(shop.store, as_of_us=as_of_us))
-    pieces = counted.pieces
-    if "shift" in by:
-        pressed_us = pieces["pressed_at"].to_numpy(dtype="int64")
-        pieces["shift"] = shift_labels(pressed_us, shop.zone, shop.shift_minutes)
-    rows = rank_levels(counted, by=by, kinds=kinds, since_us=since_us, until_us=until_us)
-    inside = in_period(pieces, since_us, until_us)
+    asked = Ranking(by=by, kinds=kinds, since_us=since_us, until_us=until_us)
+    if recorded_later(shop, as_of_us):
+        sums = recorded_sums(shop, asked, as_of_us=as_of_us)
+    else:
+        sums = tallied_sums(shop, asked, as_of_us=as_of_us)
+    rows = rank_sums(sums, by=by)
     return Pareto(
         by=by, kinds=kinds, since_us=since_us, until_us=until_us, as_of_us=as_of_us,
-        n_pieces=int(pieces["n"].to_numpy(dtype="int64")[inside].sum()),
-        n_defects=sum(row.n_defects for row in rows), rows=rows,
+        n_pieces=int(sums.pieces["n"].sum()), n_defects=sum(row.n_defects for row in rows),
+        rows=rows,
     )
 
 

@@ -1,4 +1,4 @@
-"""Counts of pieces by hour: from the tallies where they say the same as the records.
+"""Counts of pieces by hour and by day: from the tallies where they say the same as the records.
 
 The tallies hold what is known now. Looking back from an earlier moment, when something was
 recorded later, the pieces are counted again from the records as they were known then.
@@ -10,16 +10,16 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import func, or_, select
 
 from qc.desk.shop import Shop
 from qc.domain.counting import count_once
+from qc.domain.days import day_starts
 from qc.domain.instants import HOUR_US
 from qc.domain.ranking import MIX
 from qc.intake.times import AHEAD_US
 from qc.store.inspections import read_findings, read_looks
-from qc.store.schema import audit, inspections
-from qc.store.tallies import read_defect_tally, read_piece_tally
+from qc.store.newest import corrected_since, newest_change_us, newest_inspected_us
+from qc.store.sums import daily_shares, sum_tally
 
 _COUNTED = ("piece_id", "attempt", "inspected_at", "pressed_at", "stage", "press", "fabric",
             "transfer", "location", "pieces", "defective")
@@ -32,44 +32,86 @@ class CountedHours:
 
     ``cells``: one row for each hour, press and mix of work: ``hour_us``, ``press``, ``cell`` (the
     number of the combination of fabric, transfer and place), ``n`` pieces, ``n_defective`` those
-    with at least one defect or, where one kind was asked for, with that kind.
+    with at least one defect or, where one kind was asked for, with that kind. ``usual``: the share
+    of defective pieces of each cell over the whole history, also where only later hours were
+    asked for.
     """
 
     cells: pd.DataFrame
+    usual: pd.Series
     kind: str | None
 
 
-def counted_hours(shop: Shop, *, as_of_us: int, kind: str | None = None) -> CountedHours:
-    """Pieces and defective pieces by hour, press and mix, as known at a moment."""
+def counted_hours(
+    shop: Shop, *, as_of_us: int, kind: str | None = None, since_us: int | None = None
+) -> CountedHours:
+    """Pieces and defective pieces by hour, press and mix, as known at a moment; hours that begin
+    at ``since_us`` or later."""
     if recorded_later(shop, as_of_us):
-        pieces, bad = _from_records(shop, as_of_us, kind)
-    else:
-        pieces, bad = _from_tallies(shop, kind)
-    return CountedHours(cells=_cells(pieces, bad), kind=kind)
+        cells, mixes = _cells(*_from_records(shop, as_of_us, kind))
+        usual = _share(cells.groupby("cell")[["n", "n_defective"]].sum())
+        if since_us is not None:
+            cells = cells[cells["hour_us"] >= since_us]
+        return CountedHours(cells=cells, usual=usual, kind=kind)
+    cells, mixes = _cells(*_from_tallies(shop, kind, since_us))
+    whole = mixes.merge(_mix_totals(shop, kind), on=list(MIX), how="left")  # in their order
+    return CountedHours(cells=cells, usual=_share(whole), kind=kind)
+
+
+def counted_days(
+    shop: Shop, *, as_of_us: int, kind: str | None = None, since_us: int | None = None
+) -> pd.DataFrame:
+    """Pieces looked at on the day by the shop's day, as known at a moment: ``day_us``, ``n``,
+    ``n_defective`` and ``expected``, what their mix usually gives; days from ``since_us`` on."""
+    if not recorded_later(shop, as_of_us):
+        days = daily_shares(shop.store, kind=kind, since_us=since_us)
+        return days[days["day_us"] <= as_of_us]
+    counts = counted_hours(shop, as_of_us=as_of_us, kind=kind)
+    cells = counts.cells[counts.cells["hour_us"] <= as_of_us]
+    expected = cells["n"] * cells["cell"].map(counts.usual)
+    day = day_starts(cells["hour_us"].to_numpy(dtype=np.int64), shop.zone)
+    days = cells.assign(expected=expected, day_us=day).groupby("day_us")[
+        ["n", "n_defective", "expected"]].sum().reset_index()
+    return days if since_us is None else days[days["day_us"] >= since_us]
 
 
 def recorded_later(shop: Shop, as_of_us: int) -> bool:
-    """Whether the store holds a look made, or a correction written, after a moment."""
-    table = inspections
-    with shop.store.reading() as connection:
-        newest = connection.scalar(select(func.max(audit.c.changed_at))) or 0
-    if int(newest) + AHEAD_US <= as_of_us:
+    """Whether the store holds a look made, or a correction written, after a moment.
+
+    Up to `AHEAD_US` after it does not count: the clock of a device may be ahead by so much, and
+    what it saves now is not later.
+    """
+    moment = as_of_us + AHEAD_US
+    if (newest_change_us(shop.store) or 0) <= as_of_us:
         return False  # nothing was written since, and no time further ahead is taken in
-    later = or_(
-        table.c.inspected_at > int(as_of_us),
-        (table.c.revision > 1) & (table.c.changed_at > int(as_of_us)),
-    )
-    with shop.store.reading() as connection:
-        return connection.execute(select(table.c.number).where(later).limit(1)).first() is not None
+    newest = newest_inspected_us(shop.store)
+    return (newest is not None and newest > moment) or corrected_since(shop.store, moment)
 
 
-def _from_tallies(shop: Shop, kind: str | None) -> tuple[pd.DataFrame, pd.DataFrame]:
-    pieces = read_piece_tally(shop.store)
-    pieces = pieces[pieces["look"] == FIRST_LOOK]
+def _from_tallies(
+    shop: Shop, kind: str | None, since_us: int | None
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    keys = ("hour_us", "press", *MIX)
+    first = {"look": [FIRST_LOOK]}
+    pieces = sum_tally(shop.store, "piece_tally", keys, since_us=since_us, where=first)
     if kind is None:
         return pieces, pieces.drop(columns="n").rename(columns={"n_defective": "n"})
-    found = read_defect_tally(shop.store)
-    return pieces, found[(found["look"] == FIRST_LOOK) & (found["kind"] == kind)]
+    return pieces, sum_tally(shop.store, "defect_tally", keys, since_us=since_us,
+                             where=first | {"kind": [kind]})
+
+
+def _mix_totals(shop: Shop, kind: str | None) -> pd.DataFrame:
+    """n and n_defective of each mix over the whole history."""
+    first = {"look": [FIRST_LOOK]}
+    bad = {"part": ["defective"]} if kind is None else {"part": ["defects"], "kind": [kind]}
+    pieces = sum_tally(shop.store, "mix_tally", MIX, where=first | {"part": ["pieces"]})
+    found = sum_tally(shop.store, "mix_tally", MIX, where=first | bad)
+    return pieces.merge(found.rename(columns={"n": "n_defective"}), on=list(MIX), how="left"
+                        ).fillna({"n_defective": 0})
+
+
+def _share(total: pd.DataFrame) -> pd.Series:
+    return total["n_defective"] / total["n"].where(total["n"] > 0)
 
 
 def _from_records(
@@ -89,7 +131,8 @@ def _from_records(
     return pieces[had], bad
 
 
-def _cells(pieces: pd.DataFrame, bad: pd.DataFrame) -> pd.DataFrame:
+def _cells(pieces: pd.DataFrame, bad: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Counts by hour, press and mix, the mix numbered; and the mixes by their number."""
     keys = ["hour_us", "press", *MIX]
     rows = pd.concat([
         pieces[keys].astype({"press": object, **dict.fromkeys(MIX, object)}).assign(
@@ -98,5 +141,6 @@ def _cells(pieces: pd.DataFrame, bad: pd.DataFrame) -> pd.DataFrame:
             n=0, n_defective=bad["n"].to_numpy(dtype=np.int64)),
     ], ignore_index=True)
     total = rows.groupby(keys, dropna=False, sort=True)[["n", "n_defective"]].sum().reset_index()
-    total["cell"] = total.groupby(list(MIX), dropna=False, sort=False).ngroup()
-    return total
+    mixes = total.groupby(list(MIX), dropna=False, sort=False)
+    total["cell"] = mixes.ngroup()
+    return total, total[list(MIX)].drop_duplicates(ignore_index=True)

@@ -9,9 +9,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from qc.desk.floor import usual_shares
 from qc.desk.shop import Shop
-from qc.desk.tallied import counted_hours
+from qc.desk.tallied import counted_days
 from qc.domain.counting import count_once
 from qc.domain.instants import DAY_US, from_us, to_us
 from qc.domain.kinds import defect_kinds
@@ -28,6 +27,9 @@ Ints = npt.NDArray[np.int64]
 
 STEPS = ("day", "week")
 MOST_RECORDS = 500
+SPREAD_DAYS = 400
+"""How much days vary is taken from the newest so many: a little over a year, so that every season
+is in it; what a shop was like before that says little of it today, and would cost time."""
 SOURCE = (
     "p chart, ISO 7870-2:2013, about the rate the mix of fabric, transfer and place usually gives; "
     "widened for more than chance variation after Laney (2002), Quality Engineering 14, 531-537. "
@@ -118,17 +120,17 @@ def rate_over_time(
     -----
     A step's limits are those of a p chart whose centre is the rate its own mix of fabric,
     transfer and place would usually give, so that a day of hard work is not called a bad day.
-    Where the standardised shares vary more from step to step than chance allows, the limits are
-    widened by that factor (Laney), never narrowed.
+    Where the standardised shares of the newest `SPREAD_DAYS` vary more from step to step than
+    chance allows, the limits are widened by that factor (Laney), never narrowed.
     """
     if step not in STEPS:
         raise InputError(f"step is {step!r}; allowed: {', '.join(STEPS)}")
-    counts = counted_hours(shop, as_of_us=as_of_us, kind=kind)
-    cells = counts.cells.assign(expected=counts.cells["n"] * counts.cells["cell"].map(
-        usual_shares(counts)))
-    cells = cells[cells["hour_us"] <= as_of_us]
-    cells["start_us"] = _starts(shop, cells["hour_us"].to_numpy(dtype=np.int64), step)
-    total = cells.groupby("start_us")[["n", "n_defective", "expected"]].sum()
+    judged_us = as_of_us - SPREAD_DAYS * DAY_US
+    first_us = None if since_us is None else _start(shop, min(since_us, judged_us), step)
+    days = counted_days(shop, as_of_us=as_of_us, kind=kind, since_us=first_us)
+    day = days["day_us"].to_numpy(dtype=np.int64)
+    start = np.array([_start(shop, us, step) for us in day.tolist()], dtype=np.int64)
+    total = days.groupby(start)[["n", "n_defective", "expected"]].sum()
     total = total[total["n"] > 0]
     trend = _trend(total, step=step, kind=kind, as_of_us=as_of_us, shop=shop)
     return trend if since_us is None else _from(trend, since_us)
@@ -141,7 +143,8 @@ def _trend(
     bad = np.minimum(total["n_defective"].to_numpy(dtype=np.int64), n)
     usual = np.clip(total["expected"].to_numpy(dtype=np.float64) / n, 0, 1)
     start = total.index.to_numpy(dtype=np.int64)
-    limits = mix_limits(bad, n, usual) if len(n) else NO_LIMITS
+    recent = start >= as_of_us - SPREAD_DAYS * DAY_US
+    limits = mix_limits(bad, n, usual, spread_of=recent) if len(n) else NO_LIMITS
     share = bad / n
     ends = [np.array(part, dtype=np.float64) for part in _wilson(bad, n)]
     outside = (share > limits.upper + 1e-12) | (share < limits.lower - 1e-12)
@@ -191,14 +194,8 @@ def _from(trend: RateTrend, since_us: int) -> RateTrend:
     )
 
 
-def _starts(shop: Shop, hour_us: Ints, step: str) -> Ints:
-    """Start of the local day or week (Monday) of each hour."""
-    hours, where = np.unique(hour_us, return_inverse=True)
-    starts = np.array([_start(shop, int(us), step) for us in hours], dtype=np.int64)
-    return starts[where] if len(hours) else np.zeros(0, dtype=np.int64)
-
-
 def _start(shop: Shop, us: int, step: str) -> int:
+    """Start of the local day or week (Monday) of an instant."""
     midnight = from_us(us, shop.zone).replace(hour=0, minute=0, second=0, microsecond=0)
     if step == "week":
         midnight -= timedelta(days=midnight.weekday())

@@ -7,6 +7,7 @@ cell, or every level would be compared with itself.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -28,31 +29,48 @@ CONFIDENCE = 0.95
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Grouping:
-    """Rows put into numbered groups; ``names[g]`` has one name for each dimension."""
+class Sums:
+    """Counts for one ranking, as frames with a column ``n`` and any number of rows for a key.
 
-    code: Ints
-    names: list[Level]
+    Of the period, by the dimensions that split pieces: ``pieces`` every piece once; ``exposed``
+    pieces by look and mix; ``faults`` defects, also by the dimensions that split findings. Of the
+    whole history, by look and mix: ``usual_exposed`` pieces, ``usual_faults`` defects, also by the
+    dimensions that split findings. A dimension is a column of its name; the mix only has those
+    that are not ranked by.
+    """
+
+    pieces: pd.DataFrame
+    exposed: pd.DataFrame
+    faults: pd.DataFrame
+    usual_exposed: pd.DataFrame
+    usual_faults: pd.DataFrame
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Question:
-    """Pieces and faults grouped for one ranking.
+class Asked:
+    """The columns of a ranking: what splits the pieces, what splits the findings, and the mix."""
 
-    ``level``, ``cell`` and ``finding`` number the levels of the pieces, their mix, and the levels
-    of the faults. ``at``, ``look``, ``n``: piece, group of looks and count of each fault.
-    ``inside``: pieces of the period.
-    """
+    split: list[str]
+    found: list[str]
+    mix: list[str]
 
-    level: Grouping
-    cell: Grouping
-    finding: Grouping
-    at: Ints
-    look: Ints
-    n: Floats
-    had: Floats
-    n_pieces: Floats
-    inside: npt.NDArray[np.bool_]
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Grouping:
+    """Rows of several frames put into numbered groups, a code array for each frame;
+    ``names[g]`` has one name for each column."""
+
+    codes: list[Ints]
+    names: list[Level]
+
+
+def asked_for(by: tuple[str, ...]) -> Asked:
+    """What a ranking by these dimensions needs its counts by."""
+    return Asked(
+        split=[name for name in by if name not in FINDING_DIMENSIONS],
+        found=[name for name in by if name in FINDING_DIMENSIONS],
+        mix=[name for name in MIX if name not in by],
+    )
 
 
 def rank_levels(
@@ -67,6 +85,13 @@ def rank_levels(
     by : names from `qc.domain.ranking.DIMENSIONS`, each once
     kinds : defect kinds to rank; all when empty
     since_us, until_us : period of the pieces ranked, on pressed_at
+    """
+    inside = in_period(counted.pieces, since_us, until_us)
+    return rank_sums(sums_of(counted, by=by, kinds=kinds, inside=inside), by=by)
+
+
+def rank_sums(sums: Sums, *, by: tuple[str, ...]) -> tuple[ParetoRow, ...]:
+    """The same from counts.
 
     Notes
     -----
@@ -75,22 +100,47 @@ def rank_levels(
     procedure of Benjamini and Hochberg at 5 % over the two-sided exact p-values of all levels.
     The usual rates are taken as known, so levels of short histories look surer than they are.
     """
-    question = _question(counted, by, kinds, in_period(counted.pieces, since_us, until_us))
-    observed = _observed(question)
-    expected = _expected(question)
-    n_pieces = np.bincount(
-        question.level.code[question.inside], weights=question.n_pieces[question.inside],
-        minlength=len(question.level.names),
-    ).astype(np.float64)
+    asked = asked_for(by)
+    level = _grouped([sums.pieces, sums.exposed, sums.faults], asked.split)
+    finding = _grouped([sums.faults, sums.usual_faults], asked.found)
+    observed = _table(level.codes[2], finding.codes[0], sums.faults["n"], level, finding)
+    expected = _expected(sums, asked, level, finding)
+    n_pieces = _added(level.codes[0], sums.pieces["n"], len(level.names))
     shown = (n_pieces > 0)[:, None] & np.ones(observed.shape, dtype=bool)
-    if set(by) & set(FINDING_DIMENSIONS):
+    if asked.found:
         shown &= (observed > 0) | (expected > 0)
-    level, finding = np.nonzero(shown)
+    at_level, at_finding = np.nonzero(shown)
     names = [
-        _in_order(by, question.level.names[a], question.finding.names[b])
-        for a, b in zip(level, finding, strict=True)
+        _in_order(by, level.names[a], finding.names[b])
+        for a, b in zip(at_level, at_finding, strict=True)
     ]
-    return _rows(names, observed[shown], expected[shown], n_pieces[level])
+    return _rows(names, observed[shown], expected[shown], n_pieces[at_level])
+
+
+def sums_of(
+    counted: CountedPieces, *, by: tuple[str, ...], kinds: tuple[str, ...],
+    inside: npt.NDArray[np.bool_],
+) -> Sums:
+    """The counts of pieces, those of the period being ``inside``."""
+    asked, pieces = asked_for(by), counted.pieces
+    faults = counted.faults if "zone" in by else counted.kinds
+    if kinds:
+        faults = faults[faults["kind"].isin(list(kinds))]
+    at = faults["at"].to_numpy(dtype=np.int64)
+    keys = list(dict.fromkeys([*asked.split, *asked.mix]))
+    of_piece = pieces[keys].iloc[at].reset_index(drop=True)
+    found = of_piece.assign(
+        n=faults["n"].to_numpy(), look=faults["look"].to_numpy(),
+        **{name: faults["kind" if name == "defect" else name].to_numpy() for name in asked.found})
+    exposed, usual = [], []
+    for look in LOOKS:
+        had = pieces[f"had_{look}"].to_numpy(dtype=bool)
+        exposed.append(pieces.loc[had & inside, [*keys, "n"]].assign(look=look))
+        usual.append(pieces.loc[had, [*asked.mix, "n"]].assign(look=look))
+    return Sums(
+        pieces=pieces.loc[inside, [*asked.split, "n"]], exposed=pd.concat(exposed),
+        faults=found[inside[at]], usual_exposed=pd.concat(usual), usual_faults=found,
+    )
 
 
 def shift_labels(
@@ -121,71 +171,45 @@ def in_period(
     return inside
 
 
-def _question(
-    counted: CountedPieces, by: tuple[str, ...], kinds: tuple[str, ...],
-    inside: npt.NDArray[np.bool_],
-) -> Question:
-    pieces = counted.pieces
-    faults = counted.faults if "zone" in by else counted.kinds
-    if kinds:
-        faults = faults[faults["kind"].isin(list(kinds))]
-    split = [name for name in by if name not in FINDING_DIMENSIONS]
-    named = ["kind" if name == "defect" else name for name in by if name in FINDING_DIMENSIONS]
-    return Question(
-        level=_grouped(pieces, split), cell=_grouped(pieces, [m for m in MIX if m not in by]),
-        finding=_grouped(faults, named), at=faults["at"].to_numpy(dtype=np.int64),
-        look=pd.Index(LOOKS).get_indexer(pd.Index(faults["look"])).astype(np.int64),
-        n=faults["n"].to_numpy(dtype=np.float64), n_pieces=pieces["n"].to_numpy(dtype=np.float64),
-        had=np.column_stack([pieces[f"had_{look}"] for look in LOOKS]).astype(np.float64),
-        inside=inside,
-    )
-
-
-def _grouped(frame: pd.DataFrame, columns: list[str]) -> Grouping:
-    """Rows grouped by columns; one group of all rows when there are none."""
-    code = np.zeros(len(frame), dtype=np.int64)
+def _grouped(frames: Sequence[pd.DataFrame], columns: list[str]) -> Grouping:
+    """Rows of all frames grouped by columns; one group of all rows when there are none."""
+    ends = np.cumsum([len(frame) for frame in frames])
+    code = np.zeros(int(ends[-1]), dtype=np.int64)
     names: list[Level] = [()]
     for column in columns:
-        own, found = pd.factorize(frame[column].astype(object), use_na_sentinel=True)
+        values = np.concatenate([frame[column].astype(object).to_numpy() for frame in frames])
+        own, found = pd.factorize(values, use_na_sentinel=True)
         known: list[str | None] = [None, *(str(name) for name in found)]
         joint, code = np.unique(code * len(known) + own + 1, return_inverse=True)
         names = [(*names[k // len(known)], known[k % len(known)]) for k in joint.tolist()]
-    return Grouping(code=code, names=names)
+    return Grouping(codes=np.split(code, ends[:-1]), names=names)
 
 
-def _observed(question: Question) -> Floats:
-    """Defects in the period, (levels, findings)."""
-    chosen = question.inside[question.at]
-    shape = (len(question.level.names), len(question.finding.names))
-    joint = question.level.code[question.at] * shape[1] + question.finding.code
-    count = np.bincount(joint[chosen], weights=question.n[chosen], minlength=shape[0] * shape[1])
-    return count.astype(np.float64).reshape(shape)
+def _added(code: Ints, n: pd.Series, size: int) -> Floats:
+    return np.bincount(code, weights=n.to_numpy(dtype=np.float64), minlength=size).astype(
+        np.float64)
 
 
-def _expected(question: Question) -> Floats:
+def _table(row: Ints, column: Ints, n: pd.Series, rows: Grouping, columns: Grouping) -> Floats:
+    """Counts added up, (rows, columns)."""
+    shape = (len(rows.names), len(columns.names))
+    return _added(row * shape[1] + column, n, shape[0] * shape[1]).reshape(shape)
+
+
+def _expected(sums: Sums, asked: Asked, level: Grouping, finding: Grouping) -> Floats:
     """Defects the usual rates would give the pieces of the period, (levels, findings)."""
-    n_cells = len(question.cell.names)
-    inside = question.inside
-    joint = question.level.code[inside] * n_cells + question.cell.code[inside]
-    pairs, code = np.unique(joint, return_inverse=True)
-    expected = np.zeros((len(question.level.names), len(question.finding.names)))
-    for look in range(len(LOOKS)):
-        weight = question.n_pieces * question.had[:, look]
-        exposed = np.bincount(code, weights=weight[inside], minlength=len(pairs))
-        rates = _usual_rates(question, look, weight)
-        np.add.at(expected, pairs // n_cells, exposed[:, None] * rates[pairs % n_cells])
+    cell = _grouped([sums.exposed, sums.usual_exposed, sums.usual_faults], asked.mix)
+    here, whole, found = cell.codes
+    expected = np.zeros((len(level.names), len(finding.names)))
+    for look in LOOKS:
+        now, ever, seen = ((frame["look"] == look).to_numpy(dtype=bool) for frame in
+                           (sums.exposed, sums.usual_exposed, sums.usual_faults))
+        exposed = _table(level.codes[1][now], here[now], sums.exposed["n"][now], level, cell)
+        pieces = _added(whole[ever], sums.usual_exposed["n"][ever], len(cell.names))
+        count = _table(found[seen], finding.codes[1][seen], sums.usual_faults["n"][seen], cell,
+                       finding)
+        expected += exposed @ (count / np.maximum(pieces, 1.0)[:, None])
     return expected
-
-
-def _usual_rates(question: Question, look: int, weight: Floats) -> Floats:
-    """Rate of each finding in each cell over the whole history, (cells, findings)."""
-    shape = (len(question.cell.names), len(question.finding.names))
-    seen = question.look == look
-    joint = question.cell.code[question.at[seen]] * shape[1] + question.finding.code[seen]
-    count = np.bincount(joint, weights=question.n[seen], minlength=shape[0] * shape[1])
-    exposed = np.bincount(question.cell.code, weights=weight, minlength=shape[0])
-    rates: Floats = count.reshape(shape) / np.maximum(exposed, 1.0)[:, None]
-    return rates
 
 
 def _in_order(by: tuple[str, ...], level: Level, finding: Level) -> Level:

@@ -167,7 +167,7 @@ def read_looks(
     wanted = list(columns) if columns is not None else [f.name for f in INSPECTIONS.fields]
     table = looks_table
     query = select(table.c.number.label("look"), *(table.c[name] for name in wanted)).where(
-        _as_of(as_of_us, since_us, until_us), table.c.number > after, *_having(only)
+        known_then(as_of_us, since_us, until_us), table.c.number > after, *_having(only)
     )
     with store.reading() as connection:
         return read_frame(connection, query.order_by(table.c.number)).set_index("look")
@@ -183,7 +183,7 @@ def read_findings(
     query = (
         select(found.c.look, found.c.kind, found.c.zone, found.c.extent_mm, found.c.n)
         .join(looks_table, looks_table.c.number == found.c.look)
-        .where(_as_of(as_of_us, since_us, until_us), looks_table.c.number > after, *_having(only))
+        .where(known_then(as_of_us, since_us, until_us), looks_table.c.number > after, *_having(only))
         .order_by(found.c.look, found.c.position)
     )
     with store.reading() as connection:
@@ -194,9 +194,10 @@ def _having(only: Mapping[str, str] | None) -> list[ColumnElement[bool]]:
     return [looks_table.c[name] == value for name, value in (only or {}).items()]
 
 
-def _as_of(
+def known_then(
     as_of_us: int, since_us: int | None = None, until_us: int | None = None
 ) -> ColumnElement[bool]:
+    """Which versions of looks stood at a moment; the period bounds pressed_at."""
     table = looks_table
     terms = [
         table.c.inspected_at <= int(as_of_us),

@@ -25,7 +25,8 @@ class MixLimits:
 
 
 def mix_limits(
-    n_defective: npt.ArrayLike, n_inspected: npt.ArrayLike, usual: npt.ArrayLike
+    n_defective: npt.ArrayLike, n_inspected: npt.ArrayLike, usual: npt.ArrayLike, *,
+    spread_of: npt.ArrayLike | None = None,
 ) -> MixLimits:
     """Limits of each sample's share about its own usual share.
 
@@ -34,6 +35,7 @@ def mix_limits(
     n_defective : whole pieces, 0..n_inspected, one for each sample in time order
     n_inspected : whole pieces, 1 and up
     usual : share expected of each sample, 0..1, as its mix of work gives it
+    spread_of : booleans, the samples whose variation widens the limits; None: all
 
     Raises
     ------
@@ -56,9 +58,10 @@ def mix_limits(
     same_length("usual", centre, "n_inspected", n)
     refuse_where("usual", centre, (centre < 0) | (centre > 1), "shares, 0..1")
     sigma = np.sqrt(centre * (1 - centre) / n)
-    spread = 1.0
-    if len(d) >= ENOUGH_FOR_SPREAD:
-        spread = max(1.0, sigma_z((d / n - centre) / np.where(sigma > 0, sigma, np.inf)))
+    judged = np.ones(len(d), dtype=bool) if spread_of is None else np.asarray(spread_of, dtype=bool)
+    same_length("spread_of", judged, "n_inspected", n)
+    standardised = ((d / n - centre) / np.where(sigma > 0, sigma, np.inf))[judged]
+    spread = max(1.0, sigma_z(standardised)) if len(standardised) >= ENOUGH_FOR_SPREAD else 1.0
     reach = 3 * spread * sigma
     return MixLimits(
         lower=read_only(np.maximum(centre - reach, 0)),

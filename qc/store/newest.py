@@ -1,0 +1,65 @@
+"""The newest look of each press, found by index whatever the length of the history."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import Connection, func, select, text
+
+from qc.store.base import Store
+from qc.store.inspections import known_then
+from qc.store.schema import audit, inspections
+
+_PRESSES = text(
+    "WITH RECURSIVE found (press) AS ("
+    "SELECT min(press) FROM inspections UNION ALL "
+    "SELECT (SELECT min(press) FROM inspections WHERE press > found.press) FROM found "
+    "WHERE found.press IS NOT NULL) SELECT press FROM found WHERE press IS NOT NULL"
+)
+"""From one press to the next by index: as many steps as there are presses."""
+
+
+def newest_looks(
+    store: Store, *, as_of_us: int, columns: Sequence[str]
+) -> dict[str, dict[str, Any]]:
+    """The newest look at a piece of each press, as known at a moment, by press; of two made at one
+    time the one recorded later."""
+    table, found = inspections, {}
+    wanted = [table.c[name] for name in columns]
+    with store.reading() as connection:
+        for press in _presses(connection):
+            row = connection.execute(
+                select(*wanted).where(table.c.press == press, known_then(as_of_us))
+                .order_by(table.c.inspected_at.desc(), table.c.number.desc()).limit(1)
+            ).mappings().first()
+            if row is not None:
+                found[press] = dict(row)
+    return found
+
+
+def newest_inspected_us(store: Store) -> int | None:
+    """When the newest look of all was made; None where there is none."""
+    table = inspections
+    with store.reading() as connection:
+        when = [connection.scalar(select(func.max(table.c.inspected_at)).where(
+            table.c.press == press)) for press in _presses(connection)]
+    return max((int(one) for one in when if one is not None), default=None)
+
+
+def newest_change_us(store: Store) -> int | None:
+    """When the latest of all changes was made, by the clocks of those who made them."""
+    with store.reading() as connection:
+        return connection.scalar(select(func.max(audit.c.changed_at)))
+
+
+def corrected_since(store: Store, moment_us: int) -> bool:
+    """Whether a look was corrected or taken back after a moment."""
+    table = inspections
+    later = (table.c.revision > 1) & (table.c.changed_at > int(moment_us))
+    with store.reading() as connection:
+        return connection.execute(select(table.c.number).where(later).limit(1)).first() is not None
+
+
+def _presses(connection: Connection) -> list[str]:
+    return [row[0] for row in connection.execute(_PRESSES)]

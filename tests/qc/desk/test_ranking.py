@@ -1,0 +1,91 @@
+"""Rankings from tallies against the same counted from the records, on random shops."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from qc.desk.ranked_sums import Ranking, _source, recorded_sums, tallied_sums
+from qc.desk.ranking import ranked_defects
+from qc.desk.shop import Shop, change_setting
+from qc.domain.instants import HOUR_US
+from qc.domain.ranking import DIMENSIONS, Pareto
+from qc.monitor.ranking import rank_sums
+from qc.store import Store
+from qc.store.inspections import add_inspections
+from qc.store.settings import read_settings
+from tests.qc.store.made import CODES, LOADED, T0, random_looks
+
+NOW = LOADED + 10**12
+BYS = [(name,) for name in DIMENSIONS] + list(combinations(DIMENSIONS, 2))
+PERIODS = [(None, None), (T0 + 10 * HOUR_US, None), (T0 + 7 * HOUR_US, T0 + 30 * HOUR_US)]
+
+
+def random_shop(store: Store, seed: int) -> Shop:
+    """Looks at few pieces, often several at one piece, which agree on when it was pressed."""
+    looks, findings = random_looks(300, np.random.default_rng(seed), n_pieces=200)
+    pressed = looks.groupby(looks["piece_id"] + looks["location"].fillna("-"))["pressed_at"]
+    looks["pressed_at"] = pressed.transform("min")
+    add_inspections(store, looks, findings, by="ann", at_us=LOADED, source=None, new_codes=CODES)
+    shop = Shop(store, read_settings(store))
+    return change_setting(shop, name="timezone", value="Europe/Lisbon", by="ann", at_us=LOADED)
+
+
+@pytest.fixture
+def shop(store: Store) -> Shop:
+    return random_shop(store, seed=3)
+
+
+def assert_same(found: Pareto, wanted: Pareto) -> None:
+    assert [row.level for row in found.rows] == [row.level for row in wanted.rows]
+    for name in ("n_pieces", "n_defects"):
+        assert getattr(found, name) == getattr(wanted, name)
+    for name in ("n_defects", "n_pieces", "rate", "share", "cumulative", "expected", "ratio",
+                 "ratio_low", "ratio_high", "p_value"):
+        one, other = (pd.Series([getattr(row, name) for row in rows.rows], dtype=float)
+                      for rows in (found, wanted))
+        np.testing.assert_allclose(one, other, rtol=1e-9, atol=1e-12, err_msg=name)
+    assert [r.stands_out for r in found.rows] == [r.stands_out for r in wanted.rows]
+
+
+def test_tallies_and_records_rank_alike(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    n_tallied = 0
+    for number, by in enumerate(BYS):
+        since, until = PERIODS[number % len(PERIODS)]
+        kinds = ("scorch",) if number % 4 == 0 else ()
+        asked = {"by": by, "kinds": kinds, "since_us": since, "until_us": until}
+        found = ranked_defects(shop, as_of_us=NOW, **asked)
+        with monkeypatch.context() as later:
+            later.setattr("qc.desk.ranking.recorded_later", lambda *_: True)
+            wanted = ranked_defects(shop, as_of_us=NOW, **asked)
+        assert_same(found, wanted)
+        n_tallied += _source(shop, Ranking(**asked)) is not None
+    assert n_tallied > len(BYS) / 2  # most pairs never touch a record
+
+
+@pytest.mark.parametrize(("by", "since", "shifts", "from_tallies"), [
+    (("press",), T0, "06:00", True), (("press",), T0 + 1, "06:00", False),
+    (("shift",), T0, "06:00,14:00", True), (("shift",), T0, "06:30,14:00", False),
+    (("operator", "defect"), T0, "06:00", True), (("operator", "job"), T0, "06:00", False),
+    (("zone", "defect"), T0, "06:00", True), (("zone", "press"), T0, "06:00", False),
+])
+def test_where_the_counts_come_from(
+    shop: Shop, by: tuple[str, ...], since: int, shifts: str, from_tallies: bool
+) -> None:
+    shop = change_setting(shop, name="shift_starts", value=shifts, by="ann", at_us=LOADED)
+    asked = Ranking(by=by, kinds=(), since_us=since, until_us=None)
+    assert (_source(shop, asked) is not None) is from_tallies
+    found, wanted = (rank_sums(sums, by=by) for sums in (
+        tallied_sums(shop, asked, as_of_us=NOW), recorded_sums(shop, asked, as_of_us=NOW)))
+    assert [(r.level, r.n_defects, r.n_pieces) for r in found] == [
+        (r.level, r.n_defects, r.n_pieces) for r in wanted]
+
+
+def test_a_look_back_counts_the_records_of_then(shop: Shop) -> None:
+    then = T0 + 20 * HOUR_US
+    back = ranked_defects(shop, by=("press",), as_of_us=then)
+    now = ranked_defects(shop, by=("press",), as_of_us=NOW)
+    assert 0 < back.n_pieces < now.n_pieces

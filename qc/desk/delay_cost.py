@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from qc.desk.kept_surveys import known_surveys
 from qc.desk.shop import Shop
 from qc.desk.tallied import counted_hours
 from qc.domain.delay_cost import HORIZON_DAYS, DelayCost, HeatEffect
@@ -14,8 +15,7 @@ from qc.domain.kinds import kinds_from_heat
 from qc.domain.platens import PlatenHealth
 from qc.monitor.mix import CELL_PIECES
 from qc.presses.heat_effect import PressDays, errors_at, heat_effect
-from qc.presses.surveys import Platen, Survey, surveys_of
-from qc.store.records import read_records
+from qc.presses.surveys import Platen, Survey
 
 LATELY_DAYS = 14
 DEFECT_WORDS = {"cold": "lifted edges and weak bonds", "hot": "defects of too much heat"}
@@ -50,8 +50,7 @@ def delay_costs(
     wanted = [one for one in health if one.needs_service and one.offset_c is not None]
     if not wanted:
         return ()
-    readings = read_records(shop.store, "platen_readings", as_of_us=as_of_us)
-    surveys = surveys_of(readings, as_of_us=as_of_us)
+    surveys = known_surveys(shop, as_of_us=as_of_us).by_platen
     out = []
     for one in wanted:
         direction = "cold" if (one.offset_c or 0.0) < 0 else "hot"

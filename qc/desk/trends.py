@@ -27,9 +27,9 @@ Ints = npt.NDArray[np.int64]
 
 STEPS = ("day", "week")
 MOST_RECORDS = 500
-SPREAD_DAYS = 400
-"""How much days vary is taken from the newest so many: a little over a year, so that every season
-is in it; what a shop was like before that says little of it today, and would cost time."""
+SPREAD_DAYS = 180
+"""How much days vary is taken from the newest so many: what a shop was like long before says
+little of it today, and would cost time. A proposed starting value, no source."""
 SOURCE = (
     "p chart, ISO 7870-2:2013, about the rate the mix of fabric, transfer and place usually gives; "
     "widened for more than chance variation after Laney (2002), Quality Engineering 14, 531-537. "

@@ -8,10 +8,10 @@ is not in it.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from itertools import pairwise
+from collections.abc import Mapping
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from qc.domain.instants import DAY_US
@@ -46,9 +46,9 @@ def machine_checks(
 
 def _judged(press: str, quantity: str, rows: pd.DataFrame, tolerance: float) -> MachineCheck:
     rows = rows.sort_values("measured_at", kind="stable")
-    rounds = rounds_of(rows)
-    last = as_left_of(rounds[-1])
-    squares, free = _repeats(rounds)
+    number = round_numbers(rows)
+    last = as_left_of(rows[number == number[-1]])
+    squares, free = _repeats(rows, number)
     variance = (USUAL_WEIGHT * USUAL_SCATTER[quantity] ** 2 + squares) / (USUAL_WEIGHT + free)
     error = float(_errors(last).mean())
     uncertainty = COVERAGE * math.sqrt(variance / len(last))
@@ -62,11 +62,11 @@ def _judged(press: str, quantity: str, rows: pd.DataFrame, tolerance: float) -> 
     )
 
 
-def rounds_of(rows: pd.DataFrame) -> list[pd.DataFrame]:
-    """Rows in order of time, parted where more than half a day lies between two."""
+def round_numbers(rows: pd.DataFrame) -> npt.NDArray[np.int64]:
+    """The number of the round of each row, rows in order of time: another one begins where more
+    than half a day lies between two."""
     at = rows["measured_at"].to_numpy(dtype=np.int64)
-    cuts = [0, *(np.flatnonzero(np.diff(at) > ROUND_US) + 1).tolist(), len(rows)]
-    return [rows.iloc[a:b] for a, b in pairwise(cuts)]
+    return np.cumsum(np.diff(at, prepend=at[:1]) > ROUND_US)
 
 
 def as_left_of(last: pd.DataFrame) -> pd.DataFrame:
@@ -79,12 +79,10 @@ def _errors(rows: pd.DataFrame) -> np.ndarray:
     return (rows["measured_value"] - rows["set_value"]).to_numpy(dtype=np.float64)
 
 
-def _repeats(rounds: Sequence[pd.DataFrame]) -> tuple[float, int]:
+def _repeats(rows: pd.DataFrame, number: npt.NDArray[np.int64]) -> tuple[float, int]:
     """Sum of squares and degrees of freedom of readings in one state at one setting of a round."""
-    squares, free = 0.0, 0
-    for one in rounds:
-        for _, rows in one.groupby(["state", "set_value"], observed=True):
-            errors = _errors(rows)
-            squares += float(((errors - errors.mean()) ** 2).sum())
-            free += len(rows) - 1
-    return squares, free
+    alike = pd.Series(_errors(rows), index=rows.index).groupby(
+        [number, rows["state"], rows["set_value"]], observed=True)
+    means, sizes = alike.transform("mean"), alike.size()
+    squares = float(((_errors(rows) - means) ** 2).sum())
+    return squares, int((sizes - 1).sum())

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -94,11 +95,18 @@ def trend_of(found: Sequence[Survey], sigma: float) -> tuple[Trend | None, str]:
     usable = [survey for survey in since_adjustment(list(found)) if not survey.partial][-MOST:]
     if len(usable) < FEWEST:
         return None, f"a drift needs {FEWEST} surveys since the last adjustment, {_have(usable)}"
-    last_us = usable[-1].at_us
-    days = days_from([survey.at_us for survey in usable], last_us)
-    if np.ptp(days) == 0:
+    at_us = tuple(survey.at_us for survey in usable)
+    if len(set(at_us)) == 1:
         return None, f"a drift needs {FEWEST} surveys at different times to be seen"
-    lines, first = _explaining(days, np.array([survey.offset_c for survey in usable]), sigma)
+    return _trend(at_us, tuple(survey.offset_c for survey in usable), sigma), ""
+
+
+@lru_cache(maxsize=256)
+def _trend(at_us: tuple[int, ...], offsets: tuple[float, ...], sigma: float) -> Trend:
+    """The drift of these surveys; kept, since a page asks for it anew until there are others."""
+    last_us = at_us[-1]
+    days = days_from(at_us, last_us)
+    lines, first = _explaining(days, np.array(offsets), sigma)
     best = lines.best
     low, high = lines.slope_between()
     start = max(best.start, float(days[first]))
@@ -106,7 +114,7 @@ def trend_of(found: Sequence[Survey], sigma: float) -> tuple[Trend | None, str]:
         slope=best.slope, low=low, high=high, level=best.level, lines=lines,
         n=int((days >= start).sum()), first_us=last_us + round(start * DAY_US), last_us=last_us,
         note={"line": "", "hinge": "since the drift began", "step": "since the step"}[best.kind],
-    ), ""
+    )
 
 
 def _have(usable: Sequence[Survey]) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import pandas as pd
@@ -85,8 +85,19 @@ def platen_health(
     end of the crossing's 95 % interval if a drift is shown and that is earlier (never before the
     day after the survey); at once where the platen is out of tolerance.
     """
-    surveys, limits = surveys_of(readings, as_of_us=as_of_us), limits_over_time(presses)
-    asked = _Asked(pooled=repeatability(surveys), instruments=instruments, as_of_us=as_of_us,
+    surveys = surveys_of(readings, as_of_us=as_of_us)
+    return health_of(surveys, repeatability(surveys), presses, instruments, as_of_us=as_of_us,
+                     default_uncertainty_c=default_uncertainty_c, guard=guard)
+
+
+def health_of(
+    surveys: Mapping[Platen, Sequence[Survey]], pooled: Repeatability, presses: pd.DataFrame,
+    instruments: pd.DataFrame, *, as_of_us: int, default_uncertainty_c: float,
+    guard: float = SIMPLE,
+) -> tuple[PlatenHealth, ...]:
+    """The same from surveys, none of them after ``as_of_us``, and how far they differ."""
+    limits = limits_over_time(presses)
+    asked = _Asked(pooled=pooled, instruments=instruments, as_of_us=as_of_us,
                    default_c=default_uncertainty_c, guard=guard)
     out = [
         _health(platen, surveys.get(platen, ()), limits.get(platen[0], LimitsOverTime()), asked)

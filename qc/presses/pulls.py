@@ -9,7 +9,7 @@ import pandas as pd
 from scipy.stats import friedmanchisquare
 
 from qc.domain.pulls import PULL_STATES, PullCheck
-from qc.presses.checks import as_left_of, rounds_of
+from qc.presses.checks import as_left_of, round_numbers
 
 LATEST_ROUNDS = 8
 FEWEST_ROUNDS = 3
@@ -58,9 +58,11 @@ def pull_checks(pulls: pd.DataFrame, *, as_of_us: int) -> tuple[PullCheck, ...]:
 def _judged(rows: pd.DataFrame) -> tuple[int, pd.DataFrame, float | None, str] | None:
     """When the latest round was, rounds by places, the chance, and the state; None for one place
     alone."""
-    rounds = rounds_of(rows.sort_values("measured_at", kind="stable"))
-    left = [at for at, one in enumerate(rounds) if (one["state"] == "as_left").any()]
-    rounds = rounds[left[-1] if left else 0:][-LATEST_ROUNDS:]
+    rows = rows.sort_values("measured_at", kind="stable")
+    number = round_numbers(rows)
+    left = number[(rows["state"] == "as_left").to_numpy()]
+    first = max(left.max(initial=0), number[-1] + 1 - LATEST_ROUNDS)
+    rounds = [rows[number == one] for one in range(first, number[-1] + 1)]
     table = pd.DataFrame([
         as_left_of(one).groupby("place", observed=True)["grip"].median() for one in rounds])
     latest = table.iloc[-1].dropna()

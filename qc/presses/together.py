@@ -47,12 +47,20 @@ def surveys_together(
     usable = [survey for survey in since_adjustment(list(found)) if not survey.partial]
     if len(usable) < FEWEST:
         return None
-    scores = q_chart([survey.offset_c for survey in usable], sigma=sigma).charts[0].value[-(
-        len(usable) - 1):]
+    return _ewma(tuple(survey.at_us for survey in usable),
+                 tuple(survey.offset_c for survey in usable), sigma, check_days)
+
+
+@lru_cache(maxsize=256)
+def _ewma(
+    at_us_of: tuple[int, ...], offsets: tuple[float, ...], sigma: float, check_days: float
+) -> SurveyEwma:
+    """The same of these surveys; kept, since a page asks for it until there are others."""
+    scores = q_chart(list(offsets), sigma=sigma).charts[0].value[-(len(offsets) - 1):]
     width = _width()
     chart = ewma_chart(scores, weight=WEIGHT, width=width, limits="steady", centre=0.0, sigma=1.0)
     value_c = sigma * np.asarray(chart.charts[0].value)
-    at_us = np.array([survey.at_us for survey in usable[1:]], dtype=np.int64)
+    at_us = np.array(at_us_of[1:], dtype=np.int64)
     for array in (at_us, value_c):
         array.flags.writeable = False
     return SurveyEwma(

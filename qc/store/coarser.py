@@ -45,8 +45,9 @@ def with_coarser(
 
 
 def _by_day(tally: Tally, zone: ZoneInfo) -> Tally:
-    hour, _press, *rest = tally.keys.T
-    return summed([([day_starts(hour, zone), *rest], list(tally.values.T))])
+    hour, _press, fabric, transfer, location, *which = tally.keys.T  # look, and kind of defect
+    keys = [*which, day_starts(hour, zone), fabric, transfer, location]
+    return summed([(keys, list(tally.values.T))])
 
 
 def _by_mix(hourly: Mapping[str, Tally], words: Words) -> Tally:

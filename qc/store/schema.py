@@ -74,6 +74,9 @@ records: dict[str, Table] = {name: _record_table(kind) for name, kind in RECORD_
 inspections = records["inspections"]
 Index(None, inspections.c.pressed_at)
 Index(None, inspections.c.press, inspections.c.inspected_at)
+_CORRECTED = inspections.c.revision > 1
+Index("ix_inspections_corrected", inspections.c.changed_at, sqlite_where=_CORRECTED,
+      postgresql_where=_CORRECTED)
 
 findings = Table(
     "findings",
@@ -180,8 +183,9 @@ factor_tally = _tally(
     ("factor", "hour_us", "level", "fabric", "transfer", "location", "look", "kind"),
     ("n",),
 )
-day_tally = _tally("day_tally", ("day_us", *PLACE_KEYS[1:]), ("n", "n_defective"))
-day_defect_tally = _tally("day_defect_tally", ("day_us", *PLACE_KEYS[1:], "kind"), ("n",))
+DAY_KEYS = ("day_us", "fabric", "transfer", "location")
+day_tally = _tally("day_tally", ("look", *DAY_KEYS), ("n", "n_defective"))
+day_defect_tally = _tally("day_defect_tally", ("look", "kind", *DAY_KEYS), ("n",))
 mix_tally = _tally("mix_tally", ("part", *PLACE_KEYS[1:], "kind", "zone"), ("n",))
 TALLIES = {table.name: table for table in (
     piece_tally, defect_tally, factor_tally, day_tally, day_defect_tally, mix_tally)}

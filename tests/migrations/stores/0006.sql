@@ -65,38 +65,38 @@ INSERT INTO "case_steps" VALUES(1,'f1','open',1767585600000014,'ann','{"flag": {
 INSERT INTO "case_steps" VALUES(2,'f1','acknowledge',1767585600000014,'ann','{}');
 INSERT INTO "case_steps" VALUES(3,'f1','note',1767585600000015,'bo','{"words": "é; <b>"}');
 CREATE TABLE day_defect_tally (
-	day_us BIGINT NOT NULL, 
-	fabric BIGINT NOT NULL, 
-	transfer BIGINT NOT NULL, 
-	location BIGINT NOT NULL, 
 	look BIGINT NOT NULL, 
 	kind BIGINT NOT NULL, 
-	n BIGINT NOT NULL, 
-	CONSTRAINT pk_day_defect_tally PRIMARY KEY (day_us, fabric, transfer, location, look, kind)
-)
- WITHOUT ROWID
-
-;
-INSERT INTO "day_defect_tally" VALUES(1767225600000000,3,4,5,13,9,1);
-INSERT INTO "day_defect_tally" VALUES(1767225600000000,3,4,5,13,11,2);
-INSERT INTO "day_defect_tally" VALUES(1767225600000000,3,4,5,13,26,1);
-INSERT INTO "day_defect_tally" VALUES(1767225600000000,3,4,5,15,10,1);
-CREATE TABLE day_tally (
 	day_us BIGINT NOT NULL, 
 	fabric BIGINT NOT NULL, 
 	transfer BIGINT NOT NULL, 
 	location BIGINT NOT NULL, 
-	look BIGINT NOT NULL, 
 	n BIGINT NOT NULL, 
-	n_defective BIGINT NOT NULL, 
-	CONSTRAINT pk_day_tally PRIMARY KEY (day_us, fabric, transfer, location, look)
+	CONSTRAINT pk_day_defect_tally PRIMARY KEY (look, kind, day_us, fabric, transfer, location)
 )
  WITHOUT ROWID
 
 ;
-INSERT INTO "day_tally" VALUES(1767225600000000,3,4,0,13,1,0);
-INSERT INTO "day_tally" VALUES(1767225600000000,3,4,5,13,32,4);
-INSERT INTO "day_tally" VALUES(1767225600000000,3,4,5,15,1,0);
+INSERT INTO "day_defect_tally" VALUES(13,9,1767225600000000,3,4,5,1);
+INSERT INTO "day_defect_tally" VALUES(13,11,1767225600000000,3,4,5,2);
+INSERT INTO "day_defect_tally" VALUES(13,26,1767225600000000,3,4,5,1);
+INSERT INTO "day_defect_tally" VALUES(15,10,1767225600000000,3,4,5,1);
+CREATE TABLE day_tally (
+	look BIGINT NOT NULL, 
+	day_us BIGINT NOT NULL, 
+	fabric BIGINT NOT NULL, 
+	transfer BIGINT NOT NULL, 
+	location BIGINT NOT NULL, 
+	n BIGINT NOT NULL, 
+	n_defective BIGINT NOT NULL, 
+	CONSTRAINT pk_day_tally PRIMARY KEY (look, day_us, fabric, transfer, location)
+)
+ WITHOUT ROWID
+
+;
+INSERT INTO "day_tally" VALUES(13,1767225600000000,3,4,0,1,0);
+INSERT INTO "day_tally" VALUES(13,1767225600000000,3,4,5,32,4);
+INSERT INTO "day_tally" VALUES(15,1767225600000000,3,4,5,1,0);
 CREATE TABLE defect_kinds (
 	changed_at BIGINT NOT NULL, 
 	kind TEXT NOT NULL, 
@@ -549,5 +549,6 @@ INSERT INTO "words" VALUES(26,'wrinkle');
 INSERT INTO "words" VALUES(27,'left');
 CREATE INDEX ix_inspections_pressed_at ON inspections (pressed_at);
 CREATE INDEX ix_inspections_press ON inspections (press, inspected_at);
+CREATE INDEX ix_inspections_corrected ON inspections (changed_at) WHERE revision > 1;
 CREATE INDEX ix_audit_changed_at ON audit (changed_at);
 COMMIT;

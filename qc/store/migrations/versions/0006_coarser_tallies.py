@@ -1,4 +1,4 @@
-"""Tallies by day and by mix of work alone, and indexes for the newest look of a press and change.
+"""Tallies by day and by mix of work alone, and indexes for the newest look and change.
 
 The tallies are counted anew where a store comes from an earlier version (`qc.store.migrating`).
 
@@ -14,8 +14,9 @@ branch_labels = None
 depends_on = None
 
 _TABLES = {
-    "day_tally": (("day_us", "fabric", "transfer", "location", "look"), ("n", "n_defective")),
-    "day_defect_tally": (("day_us", "fabric", "transfer", "location", "look", "kind"), ("n",)),
+    "day_tally": (("look", "day_us", "fabric", "transfer", "location"), ("n", "n_defective")),
+    "day_defect_tally": (
+        ("look", "kind", "day_us", "fabric", "transfer", "location"), ("n",)),
     "mix_tally": (("part", "fabric", "transfer", "location", "look", "kind", "zone"), ("n",)),
 }
 
@@ -31,6 +32,9 @@ def upgrade() -> None:
             sqlite_with_rowid=False,
         )
     op.create_index("ix_inspections_press", "inspections", ["press", "inspected_at"])
+    corrected = sa.text("revision > 1")
+    op.create_index("ix_inspections_corrected", "inspections", ["changed_at"],
+                    sqlite_where=corrected, postgresql_where=corrected)
     op.create_index("ix_audit_changed_at", "audit", ["changed_at"])
 
 

@@ -1,0 +1,181 @@
+"""The server's time for each page as history grows: ten million pieces beside a hundred thousand.
+
+Two invented shops of the same make (`tests.benchmarks.long_shops`: sixteen presses, 9 600 pieces a
+working day), one two weeks old, one more than three years. Every callback of the pages is asked
+over the app's own HTTP interface, in turns, on the views that a page opens with (a month) and on
+one week: once when none of the answers kept from before holds any more, as in a new minute or
+after a save, and once again, as people feel it mostly.
+The figure is the processor time at the larger shop over that at the smaller one, the database's
+included (it runs in this process), so that a busy machine does not judge. Wanted: at most 1.3.
+
+Views of a month hold two weeks of work in the smaller shop and four in the larger one. Not judged:
+what is opened from a number (it shows records), and slow answers, which the pages ask for at most
+once a minute. Not asked: the flags and what shows them, which read everything.
+
+The larger store takes a quarter of an hour to make and 3.5 GB; it is kept in the folder given.
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import time
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from dash import Dash
+
+from dashboard import create_app
+from qc.store import open_store
+from qc.store.newest import newest_inspected_us
+from tests.benchmarks.long_shops import build_long_shop, long_spec
+from tests.benchmarks.measuring import heading, say, verdict
+from tests.dashboard.asking import callback
+
+WANTED = 1.3
+WEEK = "?period=7"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """One callback: the output asked for, and the values it is given; ``judged`` by the ratio."""
+
+    name: str
+    output: str
+    given: dict[str, Any] = field(default_factory=dict)
+    judged: bool = True
+
+
+def _trends(name: str, output: str, search: str, *, judged: bool = True) -> Question:
+    given = {"address__search": search}
+    if output in ("trends-yield.children", "trends-rate.children"):
+        given["scheme__data"] = "light"
+    if output == "trends-kind.data":
+        given = {}
+    return Question(name=f"Trends: {name}", output=output, given=given, judged=judged)
+
+
+def questions(end_us: int) -> list[Question]:
+    """What is asked of both shops."""
+    tick, day = {"tick__n_intervals": 1}, 86_400_000_000
+    point = f"?open={end_us - 3 * day}..{end_us - 2 * day}"
+    here = {"address__search": "?press=P3&platen=upper", "scheme__data": "light"}
+    rate, ranking = "trends-rate.children", "trends-ranking.children"
+    return [
+        Question(name="Floor: every press", output="floor-cards.children",
+                 given={"address__search": "", **tick}),
+        _trends("share by day, a month", rate, ""),
+        _trends("share by day, a week", rate, WEEK),
+        _trends("yield by day, a month", "trends-yield.children", ""),
+        _trends("one kind by day", rate, "?kind=lifted_edge"),
+        _trends("share by week", rate, "?step=week&period=90"),
+        _trends("ranked defects, a month", ranking, ""),
+        _trends("ranked defects, a week", ranking, WEEK),
+        *(_trends(f"ranked by {by}, a week", ranking, f"{WEEK}&by={by}")
+          for by in ("press", "fabric", "operator", "transfer_lot", "zone", "shift")),
+        _trends("press and defect, a week", ranking, f"{WEEK}&by=press&then=defect"),
+        _trends("press and operator, a week", ranking, f"{WEEK}&by=press&then=operator"),
+        _trends("kinds to choose from", "trends-kind.data", ""),
+        _trends("records of a point", "trends-records.children", point, judged=False),
+        _trends("records of a bar, a week", "trends-records.children",
+                f"{WEEK}&open=level&level=lifted_edge", judged=False),
+        Question(name="Presses: board", output="presses-board.children", given=here | tick),
+        Question(name="Presses: a platen", output="presses-platen.children", given=here),
+        Question(name="Presses: due", output="presses-due.children", given=tick),
+        Question(name="Presses: checks and pulls", output="presses-checks.children", given=tick),
+        Question(name="Presses: what pieces say (slow)", output="presses-spots.children",
+                 given=tick, judged=False),
+        Question(name="Presses: set against recipe (slow)", output="presses-settings.children",
+                 given=tick, judged=False),
+        Question(name="Every page: as of", output="as-of.children", given=tick),
+    ]
+
+
+class Shop:
+    """A store, and an app of it that runs; its clock begins at the newest look."""
+
+    def __init__(self, place: Path) -> None:
+        store = open_store(str(place))
+        self.end_us = newest_inspected_us(store) or 0
+        store.close()
+        self.place, self.now_us = place, self.end_us
+        self.app = self.started()
+
+    def started(self) -> Dash:
+        """An app that has answered nothing yet, past its own first steps."""
+        app = create_app(str(self.place), clock_us=lambda: self.now_us)
+        callback(app, "as-of.children", tick__n_intervals=0)
+        return app
+
+    def app_for(self, question: Question) -> Dash:
+        """The app a minute later, when no quick answer holds; for a slow one a new app."""
+        self.now_us += 61_000_000
+        return self.app if question.judged else self.started()
+
+
+def kept_shop(folder: Path, n_pieces: int) -> Shop:
+    """The shop of so many pieces, made if it is not in the folder yet."""
+    place = folder / f"shop-{n_pieces}.db"
+    if not place.exists():
+        say(f"  making {place.name} ...")
+        build_long_shop(place, n_pieces)
+    return Shop(place)
+
+
+def ask(app: Dash, question: Question) -> float:
+    """Seconds of the processor until the answer."""
+    start = time.process_time()
+    callback(app, question.output, **question.given)
+    return time.process_time() - start
+
+
+def measure(shops: Sequence[Shop], n_turns: int, only: str = "") -> dict[str, float]:
+    """Ratio of the last shop to the first, by question that is judged."""
+    taken: dict[tuple[str, int, str], list[float]] = defaultdict(list)
+    asked = [one for one in questions(shops[0].end_us) if only in one.name]
+    for turn in range(n_turns + 1):
+        for question in asked:
+            for number, shop in enumerate(shops):
+                app = shop.app_for(question)
+                first, again = ask(app, question), ask(app, question)
+                if turn:  # the first turn brings the stores' pages and the surveys into memory
+                    taken[question.name, number, "first"].append(first)
+                    taken[question.name, number, "again"].append(again)
+    ratios = {}
+    say(f"  {'callback':<40} {'first, ms':>15} {'again, ms':>13}  ratio")
+    for question in asked:
+        ms = {key: [1000 * statistics.median(taken[question.name, number, key])
+                    for number in range(len(shops))] for key in ("first", "again")}
+        ratio = ms["first"][-1] / ms["first"][0]
+        if question.judged:
+            ratios[question.name] = ratio
+        say(f"  {question.name:<40} {_pair(ms['first']):>15} {_pair(ms['again']):>13}"
+            f"  {ratio:.2f}{'' if question.judged else ' (not judged)'}")
+    return ratios
+
+
+def _pair(ms: Sequence[float]) -> str:
+    return " / ".join(f"{one:.0f}" for one in ms)
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folder", type=Path, help="where the stores are, or will be made and kept")
+    parser.add_argument("--pieces", type=int, nargs=2, default=[100_000, 10_000_000])
+    parser.add_argument("--turns", type=int, default=5)
+    parser.add_argument("--only", default="", help="callbacks whose name holds this")
+    wanted = parser.parse_args()
+    heading("Pages as history grows", "tests.benchmarks.pages")
+    shops = [kept_shop(wanted.folder, n) for n in wanted.pieces]
+    for n in wanted.pieces:
+        say(f"  {n:,} pieces in {long_spec(n).days} days")
+    ratios = measure(shops, wanted.turns, wanted.only)
+    worst = max(ratios, key=ratios.__getitem__)
+    return 0 if verdict(f"largest ratio ({worst})", ratios[worst], at_most=WANTED) else 1
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

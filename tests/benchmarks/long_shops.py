@@ -1,9 +1,11 @@
 """Invented shops with a long history, for benchmarks of what grows with it.
 
-A shop of sixteen presses that does about 9 600 pieces a working day: 100 000 pieces are two weeks
-of it, ten million more than three years. It is simulated a month at a time, so that memory stays
-small, and every day's looks come in as a file of their own, through the same way in as everybody's
-files. Surveys, checks and pulls are those of one maintenance round over the whole time.
+A shop of sixteen presses that does about 9 600 pieces a working day: ten million are more than
+three years of it. A hundred thousand are its first five weeks, at a third of that pace: so many
+weeks at least, so that a view of a month shows as many days of either. It is simulated a month at
+a time, so that memory stays small, and every day's looks come in as a file of their own, through
+the same way in as everybody's files. Surveys, checks and pulls are those of one maintenance round
+over the whole time.
 """
 
 from __future__ import annotations
@@ -28,6 +30,7 @@ from qc.desk.shop import Shop, change_setting, open_shop
 N_PRESSES = 16
 PIECES_A_DAY = 9_600
 """Of a working day, Monday to Saturday; 600 a press is one piece every 75 s."""
+LEAST_DAYS = 36
 MONTH_DAYS = 28
 SEED = 20_261_120
 JOBS_A_MONTH = 100_000
@@ -40,7 +43,7 @@ def long_spec(n_pieces: int) -> ShopSpec:
     presses = tuple(
         replace(PRESSES[at % len(PRESSES)], code=f"P{at + 1}", name=f"Press {at + 1}")
         for at in range(N_PRESSES))
-    days = max(2, round(n_pieces / PIECES_A_DAY * 7 / 6))
+    days = max(LEAST_DAYS, round(n_pieces / PIECES_A_DAY * 7 / 6))
     # platens are adjusted about twice a year, one after the other
     services = tuple(
         Service(press=f"P{at % N_PRESSES + 1}", day=day, offset_c=-2.5)

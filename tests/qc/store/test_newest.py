@@ -25,7 +25,7 @@ def test_the_newest_look_of_each_press_is_found(store: Store) -> None:
     for as_of_us in (NOW, int(looks["inspected_at"].median())):
         known = read_looks(store, as_of_us=as_of_us).sort_values("inspected_at", kind="stable")
         last = known.drop_duplicates("press", keep="last").set_index("press")
-        found = newest_looks(store, as_of_us=as_of_us, columns=("piece_id", "inspected_at"))
+        found = newest_looks(store, as_of_us=as_of_us, columns=("piece_id",), since_us=0)
         named = {press: row["piece_id"] for press, row in found.items()}
         assert named == last["piece_id"].to_dict()
     assert newest_inspected_us(store) == read_looks(store, as_of_us=NOW)["inspected_at"].max()
@@ -33,7 +33,8 @@ def test_the_newest_look_of_each_press_is_found(store: Store) -> None:
 
 def test_of_two_at_one_moment_the_one_recorded_later(store: Store) -> None:
     add(store, [look("a"), look("b")])
-    assert newest_looks(store, as_of_us=NOW, columns=("piece_id",))["P1"]["piece_id"] == "b"
+    found = newest_looks(store, as_of_us=NOW, columns=("piece_id",), since_us=0)
+    assert found["P1"]["piece_id"] == "b"
 
 
 def test_a_correction_counts_from_when_it_was_made(store: Store) -> None:
@@ -41,16 +42,24 @@ def test_a_correction_counts_from_when_it_was_made(store: Store) -> None:
     identity = {"piece_id": "b", "attempt": 1, "location": "left_chest", "stage": "final"}
     correct_inspection(store, identity=identity, changes={"press": "P2"}, findings=None, why="typo",
                        by="bo", at_us=LOADED + 9, seen_version=1)
-    now = newest_looks(store, as_of_us=NOW, columns=("piece_id",))
+    now = newest_looks(store, as_of_us=NOW, columns=("piece_id",), since_us=0)
     assert {press: row["piece_id"] for press, row in now.items()} == {"P1": "a", "P2": "b"}
-    before = newest_looks(store, as_of_us=LOADED + 8, columns=("piece_id",))
+    before = newest_looks(store, as_of_us=LOADED + 8, columns=("piece_id",), since_us=0)
     assert {press: row["piece_id"] for press, row in before.items()} == {"P1": "b"}
     assert corrected_since(store, LOADED + 8) and not corrected_since(store, LOADED + 9)
     assert newest_change_us(store) == LOADED + 9
 
 
+def test_a_late_look_at_an_old_piece_is_not_what_a_press_runs(store: Store) -> None:
+    add(store, [look("new"), look("old", pressed_at=T0 - 10**12, stage="wash",
+                                  inspected_at=T0 + 10**9)])
+    assert newest_looks(store, as_of_us=NOW, columns=("piece_id",), since_us=T0)["P1"] == {
+        "piece_id": "new"}
+    assert newest_looks(store, as_of_us=NOW, columns=("piece_id",), since_us=T0 + 1) == {}
+
+
 def test_a_new_store_has_none(store: Store) -> None:
-    assert newest_looks(store, as_of_us=NOW, columns=("piece_id",)) == {}
+    assert newest_looks(store, as_of_us=NOW, columns=("piece_id",), since_us=0) == {}
     assert newest_inspected_us(store) is None
     assert newest_change_us(store) is None
     assert not corrected_since(store, 0)

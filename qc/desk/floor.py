@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
@@ -98,7 +99,7 @@ def floor_now(shop: Shop, *, as_of_us: int) -> Floor:
     day_us, shift_us = day_start(shop, as_of_us), shift_start(shop, as_of_us)
     counts = counted_hours(shop, as_of_us=as_of_us, since_us=min(day_us, shift_us))
     names = _names(shop, as_of_us)
-    last = _last_looks(shop, as_of_us)
+    last = _last_looks(shop, as_of_us, names)
     known = sorted(set(names) | set(last))
     return Floor(
         as_of_us=as_of_us, day_start_us=day_us, shift_start_us=shift_us,
@@ -177,9 +178,14 @@ def _names(shop: Shop, as_of_us: int) -> dict[str, str | None]:
     return {str(row["press"]): _said(row.get("name")) for row in frame.to_dict("records")}
 
 
-def _last_looks(shop: Shop, as_of_us: int) -> dict[str, LastLook]:
-    """The newest look at each press."""
-    found = newest_looks(shop.store, as_of_us=as_of_us, columns=_LAST_COLUMNS)
+def _last_looks(shop: Shop, as_of_us: int, listed: Iterable[str]) -> dict[str, LastLook]:
+    """The newest look at each press, from no further back than needed."""
+    found: dict[str, dict[str, Any]] = {}
+    for days in LOOK_BACK_DAYS:
+        found = newest_looks(shop.store, as_of_us=as_of_us, columns=_LAST_COLUMNS,
+                             since_us=as_of_us - days * DAY_US)
+        if set(listed) <= set(found):
+            break
     return {
         press: LastLook(
             inspected_at_us=int(row["inspected_at"]),

@@ -21,17 +21,19 @@ _PRESSES = text(
 
 
 def newest_looks(
-    store: Store, *, as_of_us: int, columns: Sequence[str]
+    store: Store, *, as_of_us: int, columns: Sequence[str], since_us: int
 ) -> dict[str, dict[str, Any]]:
-    """The newest look at a piece of each press, as known at a moment, by press; of two made at one
-    time the one recorded later."""
+    """The newest look of each press at a piece pressed since a moment, as known at a moment, by
+    press; of two made at one time the one recorded later."""
     table, found = inspections, {}
     wanted = [table.c[name] for name in columns]
     with store.reading() as connection:
         for press in _presses(connection):
             row = connection.execute(
-                select(*wanted).where(table.c.press == press, known_then(as_of_us))
-                .order_by(table.c.inspected_at.desc(), table.c.number.desc()).limit(1)
+                select(*wanted).where(
+                    table.c.press == press, table.c.inspected_at >= int(since_us),
+                    known_then(as_of_us, since_us),
+                ).order_by(table.c.inspected_at.desc(), table.c.number.desc()).limit(1)
             ).mappings().first()
             if row is not None:
                 found[press] = dict(row)

@@ -95,3 +95,21 @@ def test_documents_are_measured(capsys: pytest.CaptureFixture[str]) -> None:
     ratio, _ = documents.measure(200, 1)
     assert ratio > 0
     assert "200 pieces" in capsys.readouterr().out
+
+
+def test_saves_are_measured() -> None:
+    from tests.benchmarks import saves
+
+    assert saves.measure(1, 300) > 0
+
+
+def test_pages_are_measured(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    from tests.benchmarks import pages
+
+    shops = [pages.kept_shop(tmp_path, n) for n in (600, 1_200)]
+    assert pages.kept_shop(tmp_path, 600).end_us == shops[0].end_us  # made once, then kept
+    ratios = pages.measure(shops, 1)
+    assert all(ratio > 0 for ratio in ratios.values())
+    said = capsys.readouterr().out
+    assert said.count("making") == 2
+    assert "Floor: every press" in said

@@ -12,7 +12,7 @@ from qc.desk.shop import Shop
 from qc.desk.tallied import CountedHours, counted_hours
 from qc.domain.days import day_start_us
 from qc.domain.flags import Flag, FlagList
-from qc.domain.instants import HOUR_US, from_us, to_us
+from qc.domain.instants import DAY_US, HOUR_US, from_us, to_us
 from qc.domain.platens import PlatenHealth
 from qc.stats.comparing.intervals import wilson_interval
 from qc.store.newest import newest_looks
@@ -21,6 +21,7 @@ from qc.store.records import read_records
 QUIET_AFTER_US = 2 * HOUR_US
 """Without a look for this long a press is said to be quiet."""
 
+LOOK_BACK_DAYS = (2, 31, 400)
 STATES = ("act", "watch", "running", "quiet", "unseen")
 """Most urgent first."""
 

@@ -126,6 +126,11 @@ BA_NOTHING_ALIKE = (
 )
 BA_NONE_SEEN = "No piece with {what} on either side: nothing can be said of how they compare."
 BA_PART = "Compared are {n} of {of} pieces after: the rest had no like work before."
+BA_BY_USUAL = (
+    "Less than half of what was pressed after had like work before, so each stretch was held"
+    " against what its own work usually gives in this shop; how sure those rates are is not in the"
+    " interval."
+)
 BA_SPREAD = "Days vary {times} times as much as chance alone, so the intervals are that much wider."
 BA_FEW_DAYS = "Too few days to tell how much days vary: the intervals allow for chance alone."
 BA_EMPTY_TITLE = "Nothing to compare"
@@ -202,6 +207,8 @@ def _ruled_out(low: float, high: float) -> str:
 def before_after_cautions(found: BeforeAfter) -> tuple[str, ...]:
     """What a reader must know before using the comparison."""
     said = [f"{with_capital(caution.value)}." for caution in found.comparison.cautions]
+    if found.by_usual:
+        said.append(BA_BY_USUAL)
     if not found.spread.is_known:
         said.append(BA_FEW_DAYS)
     elif found.spread.times > 1.15:

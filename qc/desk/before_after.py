@@ -8,9 +8,10 @@ import numpy as np
 import pandas as pd
 
 from qc.desk.shop import Shop
-from qc.desk.tallied import counted_hours
+from qc.desk.tallied import CountedHours, counted_hours
 from qc.domain.instants import DAY_US, HOUR_US
 from qc.errors import InputError
+from qc.stats.comparing.against_usual import compare_to_usual
 from qc.stats.comparing.intervals import wilson_interval
 from qc.stats.comparing.spread import Spread, spread_about
 from qc.stats.comparing.stratified import StratifiedComparison, compare_in_strata
@@ -21,11 +22,18 @@ FILTERS = ("press", "fabric", "transfer")
 _LISTS = {"press": "presses", "fabric": "fabrics", "transfer": "transfers"}
 VERDICTS = ("fell", "rose", "luck", "nothing")
 SURE = 0.05
+ENOUGH_ALIKE = 0.5
+"""With a smaller part of the pieces after on work that was done before, the usual rates help."""
 SOURCE = (
     "Ratio and difference within each fabric, transfer and place: Mantel & Haenszel (1959), 95 %"
     " intervals after Greenland & Robins (1985) and Klingenberg (2014), widened by how much days"
     " vary beyond chance (Pearson). Shares: Wilson (1927). Whole hours; work that was done on one"
     " side alone is left out of the comparison."
+)
+SOURCE_BY_USUAL = (
+    "Each stretch over what the usual rates of its fabric, transfer and place give, from all other"
+    " records and taken as known; ratio of the two: exact 95 % interval (Breslow & Day, 1987),"
+    " widened by how much days vary beyond chance (Pearson). Shares: Wilson (1927). Whole hours."
 )
 
 
@@ -64,7 +72,8 @@ class BeforeAfter:
     """Both sides, and the later against the earlier.
 
     ``verdict``, of `VERDICTS`: fell or rose by more than luck, not told from luck, or nothing to
-    compare. ``spread``: how much more days vary than chance.
+    compare. ``spread``: how much more days vary than chance. ``by_usual``: too little work was
+    done on both sides, so each was held against the shop's usual rates for its own.
     """
 
     of: Narrowed
@@ -74,7 +83,11 @@ class BeforeAfter:
     spread: Spread
     verdict: str
     as_of_us: int
-    source: str = SOURCE
+    by_usual: bool = False
+
+    @property
+    def source(self) -> str:
+        return SOURCE_BY_USUAL if self.by_usual else SOURCE
 
 
 def around(at_us: int, days: int, *, as_of_us: int) -> tuple[Stretch, Stretch]:
@@ -104,8 +117,10 @@ def before_after(
 
     Notes
     -----
-    The strata are the combinations of fabric, transfer and place. It says that a share moved, not
-    why: whatever else changed at that moment changed with it.
+    The strata are the combinations of fabric, transfer and place. Where less than `ENOUGH_ALIKE`
+    of the pieces after have like work before, each side is held against the usual rates of its own
+    work instead, from the records of everything else. It says that a share moved, not why:
+    whatever else changed at that moment changed with it.
     """
     _check(before, after, of)
     counts = counted_hours(shop, as_of_us=as_of_us, kind=of.kind,
@@ -116,9 +131,12 @@ def before_after(
     parts = [_inside(cells, one) for one in (before, after)]
     spread = _spread(parts, counts.usual)
     compared = _compared(*parts, spread=spread)
+    by_usual = _by_usual(counts, parts, compared, spread=spread)
+    compared = by_usual or compared
     return BeforeAfter(
         of=of, before=_side(parts[0], before), after=_side(parts[1], after), comparison=compared,
-        spread=spread, verdict=verdict_of(compared), as_of_us=as_of_us)
+        spread=spread, verdict=verdict_of(compared), as_of_us=as_of_us,
+        by_usual=by_usual is not None)
 
 
 def levels_to_compare(shop: Shop) -> tuple[tuple[str, str], ...]:
@@ -184,3 +202,26 @@ def _compared(before: pd.DataFrame, after: pd.DataFrame, *, spread: Spread) -> S
         (np.minimum(side["n_defective"], side["n"]), side["n"])
         for side in (part.reindex(cells, fill_value=0) for part in sides))
     return compare_in_strata(d, n, d0, n0, spread=spread.times)
+
+
+def _by_usual(
+    counts: CountedHours, parts: list[pd.DataFrame], compared: StratifiedComparison, *,
+    spread: Spread,
+) -> StratifiedComparison | None:
+    """Both sides against the usual rates of their work, where little of it is the same; None where
+    enough is, or where the usual rates know no more of it."""
+    if compared.n_inspected >= ENOUGH_ALIKE * parts[1]["n"].sum():
+        return None
+    own = parts[0].index.union(parts[1].index)
+    others = usual_shares(CountedHours(cells=counts.cells.drop(own), kind=counts.kind))
+    sides = []
+    for part in (parts[1], parts[0]):
+        rate = part["cell"].map(others)
+        known = part[rate.notna()]
+        n = int(known["n"].sum())
+        sides.append((min(int(known["n_defective"].sum()), n), n,
+                      float((known["n"] * rate[rate.notna()]).sum())))
+    (d, n, expected), (d0, n0, expected_before) = sides
+    if n <= compared.n_inspected or not (expected > 0 and expected_before > 0):
+        return None
+    return compare_to_usual(d, n, expected, d0, n0, expected_before, spread=spread.times)

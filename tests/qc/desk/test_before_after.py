@@ -113,6 +113,39 @@ def test_the_hour_of_the_moment_belongs_to_neither_side() -> None:
     assert around(END_US + DAY_US, 7, as_of_us=END_US)[1].until_us > END_US + DAY_US
 
 
+def test_with_little_work_in_common_the_usual_rates_of_all_else_count(shop: Shop) -> None:
+    """Cedar, two days before and four after: hardly the same work, and yet the rise is told."""
+    before, after = (Stretch(from_us=TURN_US + a * DAY_US, until_us=TURN_US + b * DAY_US)
+                     for a, b in ((-3, 0), (1, 5)))
+    of = Narrowed(kind="lifted_edge", factor="press", level="Cedar")
+    found = before_after(shop, before, after, of=of, as_of_us=END_US)
+    rows = records(shop, "lifted_edge")
+
+    def mix(row: dict) -> tuple[str, ...]:
+        return tuple(str(row[name]) for name in ("fabric", "transfer", "location"))
+
+    def inside(row: dict, one: Stretch) -> bool:
+        return row["press"] == "Cedar" and one.from_us <= row["pressed_at"] < one.until_us
+
+    usual: dict[tuple, list[int]] = defaultdict(lambda: [0, 0])
+    for row in rows:
+        if not inside(row, before) and not inside(row, after):
+            usual[mix(row)][0] += row["bad"]
+            usual[mix(row)][1] += 1
+    rate = {key: bad / n for key, (bad, n) in usual.items()}
+    seen, expected = ([sum(weight(row) for row in rows if inside(row, one))
+                       for one in (after, before)]
+                      for weight in (lambda row: row["bad"], lambda row: rate[mix(row)]))
+    alike = ({mix(row) for row in rows if inside(row, before)})
+    part = [mix(row) in alike for row in rows if inside(row, after)]
+    assert found.by_usual == (sum(part) < 0.5 * len(part))
+    if found.by_usual:
+        wanted = seen[0] / expected[0] / (seen[1] / expected[1]) if seen[1] else float("inf")
+        assert found.comparison.ratio.value == pytest.approx(wanted)
+        assert "all other" in found.source
+    assert found.by_usual
+
+
 def test_nothing_there_is_nothing_to_compare(shop: Shop) -> None:
     before, after = around(START_US, 7, as_of_us=END_US)
     found = before_after(shop, before, after, of=Narrowed(), as_of_us=END_US)

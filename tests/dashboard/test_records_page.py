@@ -58,11 +58,13 @@ def test_an_address_asks_for_looks() -> None:
         since_us=5, until_us=None, sort="press", newest_first=True,
         levels=(("defect", "any"), ("press", "P1"), ("operator", None)))
     assert asked_of(RecordsView(sort="; drop table")).sort == "pressed_at"
+    assert asked_of(RecordsView(job="a\0b")).levels == (("job", "ab"),)
 
 
+said = st.text(st.characters(codec="utf-8", exclude_characters="\0"), min_size=1, max_size=20)
 looks = st.fixed_dictionaries({
-    "piece_id": st.text(min_size=1, max_size=20), "attempt": st.integers(1, 99),
-    "location": st.none() | st.text(min_size=1, max_size=20) | st.just(NOT_SAID),
+    "piece_id": said, "attempt": st.integers(1, 99),
+    "location": st.none() | said | st.just(NOT_SAID),
     "stage": st.sampled_from(["final", "wash"])})
 
 
@@ -75,6 +77,7 @@ def test_a_look_comes_back_from_its_address(look: dict[str, Any]) -> None:
 @given(st.text(max_size=60))
 def test_any_key_is_a_look_or_none(key: str) -> None:
     found = look_of(key)
+    assert look_of("a%00/1/b/final") is None
     assert found is None or set(found) == {"piece_id", "attempt", "location", "stage"}
 
 

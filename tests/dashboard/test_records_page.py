@@ -18,7 +18,7 @@ from dashboard import create_app
 from dashboard.formats import Clock
 from dashboard.pages.records.asking import asked_of, chips_of, day_of, midnight
 from dashboard.pages.records.finding import count_words
-from dashboard.pages.records.grid import Marks, grid_row, sort_asked
+from dashboard.pages.records.grid import Recent, grid_row, sort_asked
 from dashboard.receiving import Received, safe_name
 from dashboard.same_origin import HEADER
 from dashboard.text import records as words
@@ -170,9 +170,9 @@ def test_where_a_page_ended_does_not_change_what_follows(app: Dash) -> None:
     assert rows(app, "?press=Dune", 200)["rowData"] == jumped
 
 
-def test_marks_forget_the_oldest(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("dashboard.pages.records.grid.MOST_MARKS", 2)
-    marks = Marks()
+def test_what_was_found_out_longest_ago_is_forgotten(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("dashboard.pages.records.grid.MOST_RECENT", 2)
+    marks: Recent[tuple[int, int]] = Recent()
     for at in range(3):
         marks.keep(at, (at, at))
     assert marks.find(0) is None and marks.find(2) == (2, 2)

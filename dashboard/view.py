@@ -210,7 +210,7 @@ def _escaped(part: str) -> str:
 def look_of(key: str) -> dict[str, Any] | None:
     """What a key names: the identity of a look; None where it names nothing."""
     parts = key.split("/")
-    if len(parts) != 4 or not parts[0] or not parts[1].isdigit():
+    if "\0" in unquote(key) or len(parts) != 4 or not parts[0] or not parts[1].isdigit():
         return None
     piece, attempt, place, stage = parts
     return {"piece_id": unquote(piece), "attempt": int(attempt[:4]), "stage": stage,

@@ -32,6 +32,7 @@ def inspection_rows(n: int, rng: np.random.Generator) -> pd.DataFrame:
         **{name: column.to_numpy()[job] for name, column in of_job.items()},
         "job": _codes("J", 100 + job),
         "transfer_lot": _codes("T", 10 + minutes // 4000),
+        "garment_lot": _codes("G", 10 + minutes // 2500),
         "temperature_c": np.round(rng.normal(150, 1.2, n), 1),
         "dwell_s": np.round(rng.normal(12, 0.2, n), 1),
         "pressure_kpa": np.round(rng.normal(300, 8, n), 0),

@@ -250,6 +250,7 @@ def test_two_tabs_correcting_one_look_lose_nothing(
     assert len(served.versions("S00010")) == 2  # nothing was kept over theirs
     assert second.locator("#fix").get_by_label("Cover", exact=True).input_value() == "paper"
     expect(second.locator("#fix-keep")).to_have_text(words.FIX_KEEP_ON_TOP.format(n=2))
+    assert findings(second) == []
     second.click("#fix-keep")
     expect(second.locator(".look .said").first).to_have_text(words.FIX_KEPT.format(n=3))
     versions = served.versions("S00010")
@@ -370,7 +371,7 @@ def test_a_file_with_bad_rows_from_drop_to_rejects(
     page.fill("#files-by", "Ada")
     page.click("#files-load")
     page.wait_for_selector(f"h2:text-is('{words.LOADED_TITLE}')")
-    assert served.count() == before + 2
+    assert served.count() == before + 2 and findings(page) == []
     assert served.versions("D-4")[0]["changed_by"] == "Ada"
     with page.expect_download() as waiting:
         page.get_by_text(words.REJECTS_TAKE).click()

@@ -18,7 +18,7 @@ from dashboard import create_app
 from dashboard.formats import Clock
 from dashboard.pages.records.asking import asked_of, chips_of, day_of, midnight
 from dashboard.pages.records.finding import count_words
-from dashboard.pages.records.grid import Marks, grid_row, sort_asked
+from dashboard.pages.records.grid import Recent, grid_row, sort_asked
 from dashboard.receiving import Received, safe_name
 from dashboard.same_origin import HEADER
 from dashboard.text import records as words
@@ -58,11 +58,13 @@ def test_an_address_asks_for_looks() -> None:
         since_us=5, until_us=None, sort="press", newest_first=True,
         levels=(("defect", "any"), ("press", "P1"), ("operator", None)))
     assert asked_of(RecordsView(sort="; drop table")).sort == "pressed_at"
+    assert asked_of(RecordsView(job="a\0b")).levels == (("job", "ab"),)
 
 
+said = st.text(st.characters(codec="utf-8", exclude_characters="\0"), min_size=1, max_size=20)
 looks = st.fixed_dictionaries({
-    "piece_id": st.text(min_size=1, max_size=20), "attempt": st.integers(1, 99),
-    "location": st.none() | st.text(min_size=1, max_size=20) | st.just(NOT_SAID),
+    "piece_id": said, "attempt": st.integers(1, 99),
+    "location": st.none() | said | st.just(NOT_SAID),
     "stage": st.sampled_from(["final", "wash"])})
 
 
@@ -75,6 +77,7 @@ def test_a_look_comes_back_from_its_address(look: dict[str, Any]) -> None:
 @given(st.text(max_size=60))
 def test_any_key_is_a_look_or_none(key: str) -> None:
     found = look_of(key)
+    assert look_of("a%00/1/b/final") is None
     assert found is None or set(found) == {"piece_id", "attempt", "location", "stage"}
 
 
@@ -167,9 +170,9 @@ def test_where_a_page_ended_does_not_change_what_follows(app: Dash) -> None:
     assert rows(app, "?press=Dune", 200)["rowData"] == jumped
 
 
-def test_marks_forget_the_oldest(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("dashboard.pages.records.grid.MOST_MARKS", 2)
-    marks = Marks()
+def test_what_was_found_out_longest_ago_is_forgotten(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("dashboard.pages.records.grid.MOST_RECENT", 2)
+    marks: Recent[tuple[int, int]] = Recent()
     for at in range(3):
         marks.keep(at, (at, at))
     assert marks.find(0) is None and marks.find(2) == (2, 2)

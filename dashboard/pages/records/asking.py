@@ -20,7 +20,8 @@ FOUND_BY = ("piece", "defect", "zone", *(name for name in LEVELS if name != "pie
 
 def asked_of(view: RecordsView) -> LooksAsked:
     """What an address asks for."""
-    named = [(name, getattr(view, name)) for name in FOUND_BY]
+    # no record holds the character NUL, and PostgreSQL does not even take the question
+    named = [(name, getattr(view, name).replace("\0", "")) for name in FOUND_BY]
     column = view.sort.lstrip("-")
     sorted_by = column if column in SORTS else BY_TIME
     return LooksAsked(

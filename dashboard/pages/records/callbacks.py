@@ -28,13 +28,13 @@ from dashboard.formats import Clock
 from dashboard.pages.records.asking import asked_of, day_of, list_of, midnight
 from dashboard.pages.records.files_callbacks import register_files
 from dashboard.pages.records.finding import chips, count_words, form, level_written
-from dashboard.pages.records.grid import BLOCK, Marks, grid, grid_row, sort_asked
+from dashboard.pages.records.grid import BLOCK, Recent, grid, grid_row, sort_asked
 from dashboard.pages.records.layout import empty_part, part, switch
 from dashboard.pages.records.look_callbacks import register_looks
 from dashboard.pages.records.taking import MOST_IN_XLSX, register_taking
 from dashboard.text import records as words
 from dashboard.view import RecordsView, address, read_view
-from qc.desk.looks import LookCount, has_looks, look_page, looks_counted, suggestions
+from qc.desk.looks import BY_TIME, LookCount, has_looks, look_page, looks_counted, suggestions
 from qc.errors import QcError
 
 HERE = "/records"
@@ -118,7 +118,7 @@ def _takes(view: RecordsView) -> list[Component]:
 
 
 def _register_grid(app: Dash, answers: Answers) -> None:
-    marks = Marks()
+    lists = Lists(answers)
     app.clientside_callback(
         ClientsideFunction("records", "ready"), Output("grid-ready", "data"),
         Input("records-grid", "id"))
@@ -138,7 +138,7 @@ def _register_grid(app: Dash, answers: Answers) -> None:
         if ctx.triggered_id == "address" and _shows(view, shown, requests):
             raise PreventUpdate
         try:
-            return _listed(answers, view)
+            return _listed(lists, view)
         except QcError as error:
             return notice(text.ERROR_TITLE, text.with_capital(f"{error}."), tone="watch"), ""
 
@@ -152,7 +152,7 @@ def _register_grid(app: Dash, answers: Answers) -> None:
             raise PreventUpdate
         view = replace(read_view(RecordsView, own["of"]), sort=sort_asked(request["sortModel"]))
         try:
-            return _rows(answers, marks, view, int(own["at"]), int(request["startRow"]))
+            return _rows(lists, view, int(own["at"]), int(request["startRow"]))
         except QcError as error:
             app_says(text.with_capital(f"{error}."))
             return {"rowData": [], "rowCount": int(request["startRow"])}
@@ -185,21 +185,32 @@ def _shows(view: RecordsView, shown: list[dict[str, Any]],
     return bool(shown[-1]["of"] == address(list_of(view)) and is_sorted)
 
 
-def _listed(answers: Answers, view: RecordsView) -> tuple[Component, Any]:
+class Lists:
+    """Lists of looks that are on somebody's screen."""
+
+    def __init__(self, answers: Answers) -> None:
+        self.answers = answers
+        self.marks: Recent[tuple[int, int]] = Recent()
+        self._counts: Recent[LookCount] = Recent()
+
+    def count(self, view: RecordsView, at_us: int) -> LookCount:
+        """How many looks a list has, as of the moment it was asked for."""
+        asked = replace(asked_of(view), sort=BY_TIME, newest_first=True)
+        known = self._counts.find((asked, at_us))
+        return known or self._counts.keep((asked, at_us), looks_counted(
+            self.answers.shop, asked, as_of_us=at_us))
+
+
+def _listed(lists: Lists, view: RecordsView) -> tuple[Component, Any]:
     """The list and how long it is; or why there is none."""
+    answers = lists.answers
     if not has_looks(answers.shop):
         return empty_part(), ""
     at_us = answers.quick_as_of_us()
-    count = _count(answers, view, at_us)
+    count = lists.count(view, at_us)
     if count.is_all and not count.n_looks:
         return notice(words.COUNTED_NONE, words.NONE_HELP), html.Strong(words.COUNTED_NONE)
     return grid(view, at_us), _counted(count, at_us, Clock(answers.shop.zone))
-
-
-def _count(answers: Answers, view: RecordsView, at_us: int) -> LookCount:
-    asked = replace(asked_of(view), sort="pressed_at", newest_first=True)
-    return answers.quick(("looks counted", asked, at_us), lambda _us: looks_counted(
-        answers.shop, asked, as_of_us=at_us))
 
 
 def _counted(count: LookCount, at_us: int, clock: Clock) -> list[Component]:
@@ -207,10 +218,9 @@ def _counted(count: LookCount, at_us: int, clock: Clock) -> list[Component]:
     return [html.Strong(count_words(count)), html.Span(means, className="aside")]
 
 
-def _rows(answers: Answers, marks: Marks, view: RecordsView, at_us: int, start: int
-          ) -> dict[str, Any]:
-    asked, shop = asked_of(view), answers.shop
-    count = _count(answers, view, at_us)
+def _rows(lists: Lists, view: RecordsView, at_us: int, start: int) -> dict[str, Any]:
+    asked, shop, marks = asked_of(view), lists.answers.shop, lists.marks
+    count = lists.count(view, at_us)
     key = (asked, at_us)
     found = look_page(shop, asked, as_of_us=at_us, start=start, n=BLOCK,
                       after=marks.find((*key, start)), is_all=count.is_all)

@@ -6,7 +6,7 @@ from collections import OrderedDict
 from collections.abc import Hashable
 from pathlib import Path
 from threading import Lock
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 import dash_ag_grid as dag
 from dash import html
@@ -26,9 +26,11 @@ from qc.domain.kinds import findings_in_words
 BLOCK = 100
 """Rows asked for at once."""
 ROW_PX = 48
-MOST_MARKS = 4_000
+MOST_RECENT = 4_000
 _COLUMN_OF = {"piece": "piece_id", "look": "stage"}
 """The field a column is sorted by, where it has another name."""
+
+Kept = TypeVar("Kept")
 
 for _resource in dag._js_dist:
     # its 0.6 MB (packed) are fetched by the page that shows a grid, not by every page; see
@@ -44,21 +46,23 @@ LIBRARY: dict[str, Any] = {"data-grid-library": "/_dash-component-suites/dash_ag
 """Where the browser finds the grid's library."""
 
 
-class Marks:
-    """Where blocks of rows ended, so that the next one is found without walking past all before
-    it. Safe from several threads; what is forgotten costs time alone."""
+class Recent(Generic[Kept]):
+    """What was found out about lists of late: where blocks of rows ended, so that the next one is
+    found without walking past all before it, and how many looks there are. Safe from several
+    threads; what is forgotten costs time alone."""
 
     def __init__(self) -> None:
-        self._kept: OrderedDict[Hashable, tuple[int, int]] = OrderedDict()
+        self._kept: OrderedDict[Hashable, Kept] = OrderedDict()
         self._lock = Lock()
 
-    def keep(self, key: Hashable, mark: tuple[int, int]) -> None:
+    def keep(self, key: Hashable, value: Kept) -> Kept:
         with self._lock:
-            self._kept[key] = mark
-            while len(self._kept) > MOST_MARKS:
+            self._kept[key] = value
+            while len(self._kept) > MOST_RECENT:
                 self._kept.popitem(last=False)
+        return value
 
-    def find(self, key: Hashable) -> tuple[int, int] | None:
+    def find(self, key: Hashable) -> Kept | None:
         with self._lock:
             return self._kept.get(key)
 

@@ -159,6 +159,7 @@ HEADS = ("Pieces", "Value", "Centre", "Limits", "Verdict", "")
 SIZES = {"platen": ("point probed", "points probed"), "check": ("reading", "readings"),
          "placement": ("piece", "pieces")}
 HEAD_N = {"platen": "Points probed", "check": "Readings"}
+NUMBERS_MORE = "The newest {shown} of {n}; the file of numbers has all."
 MISSING_TITLE = "Not enough data for a chart"
 MISSING_LINK = "Look over all there is"
 SOURCE_DATA = "{n} points, {first} to {last}."

@@ -20,7 +20,7 @@ from qc.domain.stream_baselines import StreamBaseline
 
 SLOW = 30
 """Points from which a change is seen slowly; proposed, no source."""
-MOST_POINTS = 250
+MOST_POINTS = 80
 """Points a list offers; of more the newest of the stretch."""
 
 

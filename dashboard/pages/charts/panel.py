@@ -26,7 +26,9 @@ from qc.desk.stream_charts.points import GapPoints, Points
 from qc.domain.flags import Flag
 
 MOST_SAID = 12
-MOST_ROWS = 400
+MOST_ROWS = 60
+"""Rows of the numbers on the page, the newest; the file has all. A page draws each cell by itself,
+so that thousands of them would hold it up."""
 CUSUM_SIGN = {0: 1.0, 1: -1.0}
 """The sum of what lies below is drawn below: both sides in one picture."""
 
@@ -263,7 +265,11 @@ def _numbers(shown: Shown) -> Component:
         for i in reversed(range(max(len(part.value) - MOST_ROWS, 0), len(part.value)))]
     heads = (text.with_capital(_point_name(found.points)),
              words.HEAD_N.get(found.stream.subject, words.HEADS[0]), *words.HEADS[1:])
-    return table(heads, rows, label=reading.title, numeric=(1, 2, 3, 4))
+    shown_rows = table(heads, rows, label=reading.title, numeric=(1, 2, 3, 4))
+    if len(part.value) <= MOST_ROWS:
+        return shown_rows
+    more = words.NUMBERS_MORE.format(shown=MOST_ROWS, n=formats.count(len(part.value)))
+    return html.Div([html.P(more, className="hint"), shown_rows])
 
 
 def _tick_labels(points: Points) -> tuple[str, ...]:

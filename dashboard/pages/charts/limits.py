@@ -97,6 +97,9 @@ def base_panel(shown: Shown, *, can_freeze: bool) -> Component:
     parts = _frozen(shown, found.frozen) if found.frozen is not None else [
         *_stretch(shown), *_choosing(shown),
         _freezing() if can_freeze else html.P(words.LOOKS_BACK)]
+    if found.frozen is None and any(one.kind == found.kind for one in found.history):
+        parts.append(dcc.Link(words.BASE_BACK, href="/charts" + address(
+            shown.view, frozen="", base="", out="")))
     earlier = [one for one in found.history if one is not found.frozen]
     if earlier:
         parts.append(_earlier(shown, earlier))

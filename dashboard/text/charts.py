@@ -71,7 +71,6 @@ ABOVE_NAME, BELOW_NAME, PATTERN_NAME = "above the limits", "below the limits", "
 LEFT_OUT = "left out of the limits"
 LIMITS_FROM = "limits come from here"
 CHANGE_BEGAN = "change began"
-UPPER_SUM, LOWER_SUM = "sum of what lies above", "sum of what lies below"
 SECOND = {"moving range": "From one point to the next", "standard deviation": "Spread within"}
 
 CALM = "No point signals a change."
@@ -151,7 +150,6 @@ LOOKS_BACK = "This page looks back; limits are frozen on a page that shows now."
 CASES_TITLE = "Open cases that touch this stream"
 CASE_SINCE = "since {since}, shaded in the chart"
 CASE_MARK = "case {n}"
-CASES_WAIT = "Looking for open cases…"
 
 SAVE = "Save"
 SAVE_SVG, SAVE_PNG, SAVE_CSV = "Picture, SVG", "Picture, PNG", "Numbers, CSV"
@@ -159,9 +157,9 @@ HEADS = ("Pieces", "Value", "Centre", "Limits", "Verdict", "")
 SIZES = {"platen": ("point probed", "points probed"), "check": ("reading", "readings"),
          "placement": ("piece", "pieces")}
 HEAD_N = {"platen": "Points probed", "check": "Readings"}
+NUMBERS_MORE = "The newest {shown} of {n}; the file of numbers has all."
 MISSING_TITLE = "Not enough data for a chart"
 MISSING_LINK = "Look over all there is"
 SOURCE_DATA = "{n} points, {first} to {last}."
 IN_DAYS, IN_DAY, IN_HOURS, IN_YEARS = "{n} days", "1 day", "{n} hours", "{n} years"
 NO_LIMIT = "none"
-TO_CHARTS = "As a control chart"

@@ -72,7 +72,7 @@ class FileChart:
         if not isinstance(self.chart, T2Chart | MewmaChart):
             return []
         at = self.chart.charts[0].signalled().tolist()[:MOST_DETAILS]
-        return [f"{self.name_of(k)}: {_variables(self.chart, self.request.values or (), k)}"
+        return [f"{self.name_of(k)}: {variables_at(self.chart, self.request.values or (), k)}"
                 for k in at]
 
     def rule_words(self) -> dict[str, str]:
@@ -141,7 +141,7 @@ def _options(
     return given, tuple(notes)
 
 
-def _variables(chart: T2Chart | MewmaChart, names: tuple[str, ...], at: int) -> str:
+def variables_at(chart: T2Chart | MewmaChart, names: tuple[str, ...], at: int) -> str:
     """Which variables make a point large: off by themselves, or no longer going with the others."""
     if isinstance(chart, T2Chart):
         parts = t2_breakdown(chart, at)
@@ -161,5 +161,5 @@ def _variables(chart: T2Chart | MewmaChart, names: tuple[str, ...], at: int) -> 
 __all__ = [
     "KINDS", "Baseline", "Chart", "ChartChange", "ChartKind", "ChartRequest", "ControlChart",
     "FileChart", "SIGNALS", "PlottedPoint", "bit", "chart_file", "checked_kind", "names_of",
-    "parse_baseline", "parse_excluded", "parse_values",
+    "parse_baseline", "parse_excluded", "parse_values", "variables_at",
 ]

@@ -20,7 +20,7 @@ from qc.domain.stream_baselines import StreamBaseline
 
 SLOW = 30
 """Points from which a change is seen slowly; proposed, no source."""
-MOST_POINTS = 250
+MOST_POINTS = 80
 """Points a list offers; of more the newest of the stretch."""
 
 
@@ -97,6 +97,9 @@ def base_panel(shown: Shown, *, can_freeze: bool) -> Component:
     parts = _frozen(shown, found.frozen) if found.frozen is not None else [
         *_stretch(shown), *_choosing(shown),
         _freezing() if can_freeze else html.P(words.LOOKS_BACK)]
+    if found.frozen is None and any(one.kind == found.kind for one in found.history):
+        parts.append(dcc.Link(words.BASE_BACK, href="/charts" + address(
+            shown.view, frozen="", base="", out="")))
     earlier = [one for one in found.history if one is not found.frozen]
     if earlier:
         parts.append(_earlier(shown, earlier))

@@ -21,12 +21,14 @@ from dashboard.text import charts as words
 from dashboard.view import CasesView, ChartsView, address
 from qc.desk.charting import Chart
 from qc.desk.stream_charts.chart import StreamChart
-from qc.desk.stream_charts.filed import filed
+from qc.desk.stream_charts.filed import which_values
 from qc.desk.stream_charts.points import GapPoints, Points
 from qc.domain.flags import Flag
 
 MOST_SAID = 12
-MOST_ROWS = 400
+MOST_ROWS = 60
+"""Rows of the numbers on the page, the newest; the file has all. A page draws each cell by itself,
+so that thousands of them would hold it up."""
 CUSUM_SIGN = {0: 1.0, 1: -1.0}
 """The sum of what lies below is drawn below: both sides in one picture."""
 
@@ -177,7 +179,7 @@ def _shaded(shown: Shown) -> list[Shaded]:
     found, starts = [], shown.found.points.start_us
     for k, flag in enumerate(shown.flags, start=1):
         end = flag.ended_at_us
-        first = int(np.searchsorted(starts, flag.changed_between_us[0], side="right"))
+        first = int(np.searchsorted(starts, flag.changed_at_us, side="right"))
         last = len(starts) if end is None else int(np.searchsorted(starts, end, side="right"))
         if last >= max(first, 1) and len(starts):
             found.append(Shaded(first=max(first, 1), last=last,
@@ -213,11 +215,10 @@ def says_panel(shown: Shown) -> Component | None:
     rows = [_says_row(shown, at) for at in reversed(signalling(found))]
     more = () if len(rows) <= MOST_SAID else (
         words.SAYS_MORE.format(shown=MOST_SAID, n=len(rows)),)
-    inside: list[Component | None] = [html.P(words.SAYS_NONE)] if not rows else [
+    inside: list[Component] = [html.P(words.SAYS_NONE)] if not rows else [
         table(words.SAYS_HEADS, rows[:MOST_SAID], label=words.SAYS_TITLE, numeric=(1, 2)),
-        *(html.P(line, className="hint") for line in more), _details(shown)]
-    return html.Section([html.H3(words.SAYS_TITLE), *(one for one in inside if one is not None)],
-                        className="paper")
+        *(html.P(line, className="hint") for line in more)]
+    return html.Section([html.H3(words.SAYS_TITLE), *inside], className="paper")
 
 
 def _says_row(shown: Shown, at: int) -> tuple[str | Component, ...]:
@@ -233,22 +234,12 @@ def _says_row(shown: Shown, at: int) -> tuple[str | Component, ...]:
         if k and found.kind != "cusum":
             name = words.SECOND.get(part.name, part.name)
             what = words.SECOND_SAYS.format(name=name, says=what)
-        said.append(text.with_capital(what))
+        which = which_values(found, at)
+        said.append(text.with_capital(f"{what}: {which}" if which else what))
         value = value or reading.value(part.value[i])
         limits = limits or reading.limits(part.lower[i], part.upper[i])
     return (reading.point(at), value, limits, ". ".join(said),
             dcc.Link(words.OPEN, href=point_link(found, at - 1)))
-
-
-def _details(shown: Shown) -> Component | None:
-    """Which of several values make a point large."""
-    found = shown.found
-    if found.kind not in ("t2", "mewma"):
-        return None
-    names = tuple(f"{words.MEASURES[name].lower()} ({'°' if 'deg' in name else 'mm'})"
-                  for name in found.stream.measures)
-    lines = filed(found, shown.reading.points(), measures=names).details()
-    return html.Ul([html.Li(line) for line in lines], className="reasons") if lines else None
 
 
 def _numbers(shown: Shown) -> Component:
@@ -263,7 +254,11 @@ def _numbers(shown: Shown) -> Component:
         for i in reversed(range(max(len(part.value) - MOST_ROWS, 0), len(part.value)))]
     heads = (text.with_capital(_point_name(found.points)),
              words.HEAD_N.get(found.stream.subject, words.HEADS[0]), *words.HEADS[1:])
-    return table(heads, rows, label=reading.title, numeric=(1, 2, 3, 4))
+    shown_rows = table(heads, rows, label=reading.title, numeric=(1, 2, 3, 4))
+    if len(part.value) <= MOST_ROWS:
+        return shown_rows
+    more = words.NUMBERS_MORE.format(shown=MOST_ROWS, n=formats.count(len(part.value)))
+    return html.Div([html.P(more, className="hint"), shown_rows])
 
 
 def _tick_labels(points: Points) -> tuple[str, ...]:
@@ -291,7 +286,7 @@ def cases_panel(shown: Shown, headlines: Sequence[str]) -> Component | None:
     rows = [html.Li([
         html.Span(words.CASE_MARK.format(n=k), className="mark tone-alarm"), " ",
         dcc.Link(headline, href="/cases" + address(CasesView(flag=flag.id))),
-        f", {words.CASE_SINCE.format(since=shown.clock.day(flag.changed_at_us))}",
+        html.Span(words.CASE_SINCE.format(since=shown.clock.day(flag.changed_at_us))),
     ]) for k, (flag, headline) in enumerate(zip(shown.flags, headlines, strict=True), start=1)]
     return html.Section([html.H3(words.CASES_TITLE), html.Ul(rows, className="ways")],
                         className="paper")

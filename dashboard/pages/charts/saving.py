@@ -16,7 +16,7 @@ from dashboard.pages.charts.panel import Shown, source_line, verdict_words
 from dashboard.pages.charts.saying import COLUMNS, Reading
 from dashboard.text import charts as words
 from dashboard.view import ChartsView, read_view
-from qc.desk.stream_charts.filed import filed
+from qc.desk.stream_charts.filed import PLACED, UNITLESS, filed
 from qc.errors import QcError
 from reports.cells import sound
 from reports.csv import FORMULA_STARTS
@@ -46,10 +46,9 @@ def sheet_of(shown: Shown) -> Sheet:
     """The chart as a picture stands on paper."""
     reading = shown.reading
     suffix = COLUMNS.get(reading.symbol, "")
-    names = tuple(f"{words.MEASURES[one].lower()} ({'°' if 'deg' in one else 'mm'})"
-                  for one in shown.found.stream.measures)
+    together = shown.found.kind in UNITLESS
     chart = filed(shown.found, reading.points(), name=f"value_{suffix}" if suffix else "value",
-                  measures=names if shown.found.kind in ("t2", "mewma") else ())
+                  measures=tuple(PLACED.values()) if together else ())
     return replace(chart_sheet(chart), title=reading.title,
                    kind=words.KINDS[shown.found.kind], verdict=verdict_words(shown),
                    foot=(source_line(shown),))

@@ -5,14 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 
 from qc.desk.chart_request import ChartRequest
-from qc.desk.charting import FileChart
+from qc.desk.charting import FileChart, variables_at
 from qc.desk.stream_charts.chart import StreamChart
 from qc.desk.stream_charts.points import ValuePoints
 from qc.errors import InputError
 from qc.stats.charts.chart import ControlChart
+from qc.stats.charts.mewma import MewmaChart
+from qc.stats.charts.multivariate import T2Chart
 from qc.stats.checks import read_only
 
 UNITLESS = ("t2", "mewma")
+PLACED = {"dx_mm": "sideways (mm)", "dy_mm": "up and down (mm)", "rotation_deg": "rotation (°)"}
 
 
 def filed(
@@ -59,3 +62,10 @@ def scale_of(found: StreamChart) -> float:
     if not isinstance(points, ValuePoints) or found.kind in UNITLESS:
         return 1.0
     return points.scales[0]
+
+
+def which_values(found: StreamChart, at: int) -> str:
+    """Which of several values make the point at a 1-based position large; '' for one value."""
+    if not isinstance(found.chart, T2Chart | MewmaChart):
+        return ""
+    return variables_at(found.chart, tuple(PLACED[name] for name in found.stream.measures), at)

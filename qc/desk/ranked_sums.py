@@ -14,6 +14,7 @@ import pandas as pd
 
 from qc.desk.shop import Shop
 from qc.domain.counting import LATE, LOOKS, CountedPieces, count_once
+from qc.domain.days import day_start_us
 from qc.domain.instants import DAY_US, HOUR_US, from_us
 from qc.monitor.ranking import Asked, Sums, asked_for, in_period, shift_labels, sums_of
 from qc.store.inspections import read_findings, read_looks
@@ -155,10 +156,18 @@ def _source(shop: Shop, ranking: Ranking) -> _Source | None:
         factor = factors.pop()
         return _Source(shop=shop, ranking=ranking, pieces="factor_tally", faults="factor_tally",
                        level_of_pieces=factor, level_of_faults=factor)
+    by_day = not by & {"press", "shift"} and _on_days(shop, ranking)
+    pieces = "day_tally" if by_day else "piece_tally"
     if "zone" in by:
-        return _Source(shop=shop, ranking=ranking, pieces="piece_tally", faults="factor_tally",
+        return _Source(shop=shop, ranking=ranking, pieces=pieces, faults="factor_tally",
                        level_of_faults="zone")
-    return _Source(shop=shop, ranking=ranking, pieces="piece_tally", faults="defect_tally")
+    return _Source(shop=shop, ranking=ranking, pieces=pieces, faults="defect_tally")
+
+
+def _on_days(shop: Shop, ranking: Ranking) -> bool:
+    """Whether the period is whole days of the shop."""
+    ends = [us for us in (ranking.since_us, ranking.until_us) if us is not None]
+    return all(day_start_us(us, shop.zone) == us for us in ends)
 
 
 def _on_hours(shop: Shop, ranking: Ranking) -> bool:

@@ -21,7 +21,8 @@ from tests.qc.store.made import CODES, LOADED, T0, random_looks
 
 NOW = LOADED + 10**12
 BYS = [(name,) for name in DIMENSIONS] + list(combinations(DIMENSIONS, 2))
-PERIODS = [(None, None), (T0 + 10 * HOUR_US, None), (T0 + 7 * HOUR_US, T0 + 30 * HOUR_US)]
+PERIODS = [(None, None), (T0 + 10 * HOUR_US, None), (T0 + 7 * HOUR_US, T0 + 30 * HOUR_US),
+           (T0 + 24 * HOUR_US, T0 + 48 * HOUR_US)]
 
 
 def random_shop(store: Store, seed: int) -> Shop:
@@ -55,7 +56,7 @@ def test_tallies_and_records_rank_alike(shop: Shop, monkeypatch: pytest.MonkeyPa
     n_tallied = 0
     for number, by in enumerate(BYS):
         since, until = PERIODS[number % len(PERIODS)]
-        kinds = ("scorch",) if number % 4 == 0 else ()
+        kinds = ("scorch",) if number % 5 == 0 else ()
         asked = {"by": by, "kinds": kinds, "since_us": since, "until_us": until}
         found = ranked_defects(shop, as_of_us=NOW, **asked)
         with monkeypatch.context() as later:
@@ -71,6 +72,8 @@ def test_tallies_and_records_rank_alike(shop: Shop, monkeypatch: pytest.MonkeyPa
     (("shift",), T0, "06:00,14:00", True), (("shift",), T0, "06:30,14:00", False),
     (("operator", "defect"), T0, "06:00", True), (("operator", "job"), T0, "06:00", False),
     (("zone", "defect"), T0, "06:00", True), (("zone", "press"), T0, "06:00", False),
+    (("fabric",), T0 + 24 * HOUR_US, "06:00", True), (("fabric",), T0 + HOUR_US, "06:00", True),
+    (("defect",), T0 + 24 * HOUR_US, "06:00", True),
 ])
 def test_where_the_counts_come_from(
     shop: Shop, by: tuple[str, ...], since: int, shifts: str, from_tallies: bool

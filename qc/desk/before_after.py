@@ -212,8 +212,7 @@ def _by_usual(
     enough is, or where the usual rates know no more of it."""
     if compared.n_inspected >= ENOUGH_ALIKE * parts[1]["n"].sum():
         return None
-    own = parts[0].index.union(parts[1].index)
-    others = usual_shares(CountedHours(cells=counts.cells.drop(own), kind=counts.kind))
+    others = counts.usual_without(pd.concat(parts))
     sides = []
     for part in (parts[1], parts[0]):
         rate = part["cell"].map(others)

@@ -32,14 +32,23 @@ class CountedHours:
 
     ``cells``: one row for each hour, press and mix of work: ``hour_us``, ``press``, ``cell`` (the
     number of the combination of fabric, transfer and place), ``n`` pieces, ``n_defective`` those
-    with at least one defect or, where one kind was asked for, with that kind. ``usual``: the share
-    of defective pieces of each cell over the whole history, also where only later hours were
-    asked for.
+    with at least one defect or, where one kind was asked for, with that kind. ``whole``: n and
+    n_defective of each cell over the whole history, also where only later hours were asked for.
     """
 
     cells: pd.DataFrame
-    usual: pd.Series
+    whole: pd.DataFrame
     kind: str | None
+
+    @property
+    def usual(self) -> pd.Series:
+        """The share of defective pieces of each cell over the whole history."""
+        return _share(self.whole)
+
+    def usual_without(self, own: pd.DataFrame) -> pd.Series:
+        """The same over all but these rows of ``cells``."""
+        mine = own.groupby("cell")[["n", "n_defective"]].sum()
+        return _share(self.whole.sub(mine, fill_value=0))
 
 
 def counted_hours(
@@ -49,13 +58,13 @@ def counted_hours(
     at ``since_us`` or later."""
     if recorded_later(shop, as_of_us):
         cells, mixes = _cells(*_from_records(shop, as_of_us, kind))
-        usual = _share(cells.groupby("cell")[["n", "n_defective"]].sum())
+        whole = cells.groupby("cell")[["n", "n_defective"]].sum()
         if since_us is not None:
             cells = cells[cells["hour_us"] >= since_us]
-        return CountedHours(cells=cells, usual=usual, kind=kind)
+        return CountedHours(cells=cells, whole=whole, kind=kind)
     cells, mixes = _cells(*_from_tallies(shop, kind, since_us))
     whole = mixes.merge(_mix_totals(shop, kind), on=list(MIX), how="left")  # in their order
-    return CountedHours(cells=cells, usual=_share(whole), kind=kind)
+    return CountedHours(cells=cells, whole=whole[["n", "n_defective"]], kind=kind)
 
 
 def counted_days(

@@ -92,6 +92,7 @@ def test_a_stream_is_chosen_by_keyboard_alone(browser: Browser, address: str) ->
     assert asked(page)["by"] == "press" and asked(page)["level"] == "P1"
     page.locator("#charts-level").focus()
     page.keyboard.press("Enter")
+    expect(page.get_by_role("option", name="P2", exact=True)).to_be_visible()
     page.keyboard.press("ArrowDown")
     page.keyboard.press("Enter")
     expect(page.locator("#charts-body")).to_contain_text("on press P2, by day", timeout=WAIT_MS)

@@ -20,15 +20,16 @@ _CONFIG: Any = {
 
 def chart_box(
     drawing: Component, *, title: str, unit: str, source: str, table: Component,
-    extra: Any = None, description: str = "",
+    extra: Any = None, description: str = "", saves: Component | None = None,
 ) -> Component:
-    """A chart in its frame."""
+    """A chart in its frame. ``saves``: the ways to take it, where the browser cannot make them by
+    itself from what it shows."""
     return html.Figure(
         [
             html.Figcaption([html.H3(title), html.P(unit, className="unit")]),
             html.P(description, className="finding") if description else None,
             html.Div(drawing, className="drawing"), extra,
-            html.Div([numbers(table), _saves(title)], className="chart-foot"),
+            html.Div([numbers(table), saves or _saves(title)], className="chart-foot"),
             html.P(source, className="source"),
         ],
         className="chart",

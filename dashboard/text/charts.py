@@ -151,8 +151,6 @@ CASES_TITLE = "Open cases that touch this stream"
 CASE_SINCE = "since {since}, shaded in the chart"
 CASE_MARK = "case {n}"
 
-SAVE = "Save"
-SAVE_SVG, SAVE_PNG, SAVE_CSV = "Picture, SVG", "Picture, PNG", "Numbers, CSV"
 HEADS = ("Pieces", "Value", "Centre", "Limits", "Verdict", "")
 SIZES = {"platen": ("point probed", "points probed"), "check": ("reading", "readings"),
          "placement": ("piece", "pieces")}

@@ -9,6 +9,7 @@ from urllib.parse import parse_qsl, urlsplit
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from dashboard import text
 from dashboard.text import charts as words
 from qc.desk.shop import open_shop
 from qc.domain.streams import Stream
@@ -141,10 +142,10 @@ def test_rules_are_switched_and_pictures_saved(browser: Browser, address: str) -
     page.get_by_label("9 points in a row on one side of the centre line").check()
     page.wait_for_url("**rules=one_side*", timeout=WAIT_MS)
     settle(page)
-    for name, start in ((words.SAVE_SVG, b"<svg"), (words.SAVE_PNG, b"\x89PNG"),
-                        (words.SAVE_CSV, b"\xef\xbb\xbfstatistic")):
+    for form, start in (("svg", b"<svg"), ("png", b"\x89PNG"),
+                        ("csv", b"\xef\xbb\xbfstatistic")):
         with page.expect_download() as taken:
-            page.get_by_role("link", name=name).click()
+            page.get_by_role("link", name=text.SAVE_FORMS[form]).click()
         assert Path(taken.value.path()).read_bytes().startswith(start)
     page.context.close()
 

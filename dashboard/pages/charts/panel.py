@@ -10,6 +10,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import formats, text
+from dashboard.components.attributes import UNSEEN
 from dashboard.components.charts import chart_box, drawn
 from dashboard.components.states import cautions, mark, notice
 from dashboard.components.tables import table
@@ -64,13 +65,14 @@ def chart_panel(shown: Shown) -> Component:
     name, verdict = reading.title, verdict_words(shown)
     figure = stream_figure(_main(shown), shown.scheme, shown.clock, found.points.start_us,
                            labels=_tick_labels(found.points))
-    extra = [_second(shown), cautions(found.cautions), _saving(shown)]
+    extra = [_second(shown), cautions(found.cautions)]
     return html.Div([
         html.P(mark(*_tone(found), large=True), className="charts-verdict"),
         chart_box(
             drawn("stream", figure, label=f"{name}. {verdict}", goes=True), title=name,
             unit=reading.unit, description=verdict, source=source_line(shown),
-            table=_numbers(shown), extra=html.Div([one for one in extra if one is not None])),
+            table=_numbers(shown), extra=html.Div([one for one in extra if one is not None]),
+            saves=_saving(shown)),
     ])
 
 
@@ -273,10 +275,9 @@ def _point_name(points: Points) -> str:
 def _saving(shown: Shown) -> Component:
     """The chart as a picture and its numbers as a file, with what the page shows."""
     search = address(shown.view)
-    ways = ((words.SAVE_SVG, "svg"), (words.SAVE_PNG, "png"), (words.SAVE_CSV, "csv"))
-    return html.P([html.Span(words.SAVE, className="soft"), *(
+    return html.Div([html.Span(text.SAVE, **UNSEEN), *(
         html.A(name, href=f"/charts/stream.{form}{search}", download=f"chart.{form}",
-               className="save") for name, form in ways)], className="charts-save")
+               className="save") for form, name in text.SAVE_FORMS.items())], className="saves")
 
 
 def cases_panel(shown: Shown, headlines: Sequence[str]) -> Component | None:

@@ -47,9 +47,10 @@ def sheet_of(shown: Shown) -> Sheet:
     reading = shown.reading
     suffix = COLUMNS.get(reading.symbol, "")
     together = shown.found.kind in UNITLESS
-    chart = filed(shown.found, reading.points(), name=f"value_{suffix}" if suffix else "value",
+    labels = tuple(reading.short(at) for at in range(1, len(shown.found.points) + 1))
+    chart = filed(shown.found, labels, name=f"value_{suffix}" if suffix else "value",
                   measures=tuple(PLACED.values()) if together else ())
-    return replace(chart_sheet(chart), title=reading.title,
+    return replace(chart_sheet(replace(chart, notes=())), title=reading.title,
                    kind=words.KINDS[shown.found.kind], verdict=verdict_words(shown),
                    foot=(source_line(shown),))
 

@@ -132,6 +132,15 @@ class Reading:
         """The names of all points."""
         return tuple(self.point(at) for at in range(1, len(self.found.points) + 1))
 
+    def short(self, at: int) -> str:
+        """The name of a point where there is little room: without what the foot says."""
+        points = self.found.points
+        if points.stream.step in ("job", "piece") and not isinstance(points, GapPoints):
+            return points.labels[at - 1]
+        start = int(points.start_us[at - 1])
+        return self.clock.short_minute(start) if points.stream.step == "shift" else (
+            self.clock.short_day(start))
+
     def size(self, at: int) -> str:
         """What a point counts or rests on."""
         points, k = self.found.points, at - 1

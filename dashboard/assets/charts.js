@@ -1,4 +1,4 @@
-// The charts page: its questions follow the address; a click on a point goes to its records.
+// The charts page: its questions follow the address.
 (function () {
   var usual = { what: "defects", period: "90" };
   var names = ["what", "of", "by", "level", "platen", "step", "period"];
@@ -35,18 +35,6 @@
           }
         }, 200);
         return window.dash_clientside.no_update;
-      },
-      go: function (clicks) {
-        var no = window.dash_clientside.no_update;
-        var hit = dash_clientside.callback_context.triggered[0];
-        var click = hit && hit.value;
-        var link = click && click.points && click.points[0].customdata;
-        if (Array.isArray(link)) { link = link[0]; }
-        if (typeof link !== "string" || link.charAt(0) !== "/") { return no; }
-        window.history.pushState({}, "", link);
-        window.dispatchEvent(new CustomEvent("_dashprivate_pushstate"));
-        window.scrollTo(0, 0);
-        return link;
       }
     }
   });

@@ -46,14 +46,10 @@ def _saves(title: str) -> Component:
     return html.Div([html.Span(text.SAVE, **UNSEEN), *buttons], className="saves")
 
 
-def drawn(
-    name: str, figure: go.Figure, *, label: str, opens: bool = False, goes: bool = False
-) -> Component:
-    """A figure. A click on a point goes to the address in its customdata: ``opens``, on this page;
-    ``goes``, on another."""
-    kind = "goes" if goes else "opens" if opens else "chart"
+def drawn(name: str, figure: go.Figure, *, label: str, opens: bool = False) -> Component:
+    """A figure. ``opens``: a click on a point goes to the address in its customdata."""
     graph = dcc.Graph(
-        id={"type": kind, "name": name}, figure=figure, config=_CONFIG,
+        id={"type": "opens" if opens else "chart", "name": name}, figure=figure, config=_CONFIG,
         className="chart-figure", responsive=True,
         style={"height": f"{figure.layout.height or 320}px"},
     )

@@ -191,6 +191,7 @@ NO_SUCH_FLAG_TITLE = "That is not here"
 NO_SUCH_FLAG_HELP = "It may belong to another moment or another shop. Choose one from the list."
 NO_SERIES = "No defect goes with this case: what was measured, and what was wanted, is above."
 TO_PRESS = "See the platen"
+AS_CHART = "As a control chart"
 
 BOARD_TITLE = "Platens"
 DUE_TITLE = "Checks to come"

@@ -10,7 +10,7 @@ import * as work from "./work.js";
 
 const LISTS = "peelcheck.bench.lists";
 const LETTERS = "asdfhjklqwertyiopzxcvbnm";  // g is good, u is undo
-const SHOWN = 8;
+const SHOWN = 9;
 const ANEW_MS = 600000;
 const DIGITS = { 7: 0, 8: 1, 9: 2, 4: 3, 5: 4, 6: 5, 1: 6, 2: 7, 3: 8 };
 let zone = null;      // the place tapped, waiting for its fault

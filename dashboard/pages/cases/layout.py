@@ -21,12 +21,13 @@ from dashboard.pages.cases.check import check_panel, comparison_address
 from dashboard.pages.cases.pieces import pieces_panel
 from dashboard.pages.cases.work import Doing, cause_line, log, marks, state_words, work_panel
 from dashboard.text import cases as case_text
-from dashboard.view import CasesView, PressesView, address, records_address
+from dashboard.view import CasesView, ChartsView, PressesView, address, records_address
 from qc.desk.cases import Case
 from qc.domain.action_checks import ActionCheck
 from qc.domain.cases import CaseFile
 from qc.domain.flags import FactorShare, Flag, FlagList
 from qc.domain.instants import DAY_US
+from qc.domain.streams import LEVELS
 
 HEAT_KINDS = ("calibration",)
 
@@ -252,7 +253,17 @@ def _over_time(case: Case, scheme: str, clock: Clock) -> Component:
         drawn("evidence", figure, label=f"{title}. {unit}", opens=True), title=title, unit=unit,
         source=text.EVIDENCE_SOURCE,
         table=table(text.EVIDENCE_HEADS, rows, label=text.EVIDENCE_TITLE, numeric=(1, 2, 3)),
+        extra=_as_chart(case),
     )
+
+
+def _as_chart(case: Case) -> Component | None:
+    """The way to the control chart of what the case is about, where there is one."""
+    name, level = case.flag.factor.name, case.flag.factor.level
+    if name not in LEVELS["defects"] or not case.shown_kind:
+        return None
+    view = ChartsView(what="defects", of=case.shown_kind, by=name, level=level or "")
+    return html.P(dcc.Link(text.AS_CHART, href="/charts" + address(view)), className="hint")
 
 
 def _peers(case: Case) -> Component | None:

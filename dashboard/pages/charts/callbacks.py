@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import ALL, ClientsideFunction, Dash, Input, Output, State, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, no_update
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
@@ -155,11 +155,6 @@ def _register_body(app: Dash, answers: Answers) -> None:
         if not touching(answers.flags().flags, stream_of(view)):
             raise PreventUpdate  # nothing to shade: what is being written stays
         return "ready"
-
-    app.clientside_callback(
-        ClientsideFunction("charts", "go"), Output("charts-gone", "data"),
-        Input({"type": "goes", "name": ALL}, "clickData"), prevent_initial_call=True,
-    )
 
 
 def shown_body(answers: Answers, view: ChartsView, scheme: str) -> Component:

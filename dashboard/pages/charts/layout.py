@@ -35,7 +35,7 @@ def layout(search: str) -> Component:
                       html.Div(choices, className="choices charts-questions")]),
         html.Div(waiting(620), id="charts-body"),
         html.P(id="charts-said", className="said", role="status"),
-        dcc.Store(id="charts-followed"), dcc.Store(id="charts-whole"), dcc.Store(id="charts-gone"),
+        dcc.Store(id="charts-followed"), dcc.Store(id="charts-whole"),
         dcc.Store(id="charts-flags-ready"), dcc.Store(id="charts-drawn"),
         name="charts",
     )

@@ -69,7 +69,7 @@ def chart_panel(shown: Shown) -> Component:
     return html.Div([
         html.P(mark(*_tone(found), large=True), className="charts-verdict"),
         chart_box(
-            drawn("stream", figure, label=f"{name}. {verdict}", goes=True), title=name,
+            drawn("stream", figure, label=f"{name}. {verdict}", opens=True), title=name,
             unit=reading.unit, description=verdict, source=source_line(shown),
             table=_numbers(shown), extra=html.Div([one for one in extra if one is not None]),
             saves=_saving(shown)),
@@ -205,7 +205,7 @@ def _second(shown: Shown) -> Component | None:
     figure.update_layout(showlegend=False)
     n = int((_chart(found, 1).signals != 0).sum())
     label = f"{name}. {words.CALM if n == 0 else words.SIGNALS.format(n=n, of=len(part.at))}"
-    return html.Div([html.H4(name), drawn("stream-second", figure, label=label, goes=True)],
+    return html.Div([html.H4(name), drawn("stream-second", figure, label=label, opens=True)],
                     className="charts-second")
 
 

@@ -20,7 +20,7 @@ from dashboard.pages.trends.compared import compared_section
 from dashboard.pages.trends.cost import cost_section
 from dashboard.pages.trends.moved import moved_section
 from dashboard.text import trends as words
-from dashboard.view import NOT_SAID, SPANS, TrendsView, address, read_view
+from dashboard.view import NOT_SAID, SPANS, ChartsView, TrendsView, address, read_view
 from qc.desk.shares import Share, whole_share
 from qc.desk.trends import PieceRecords, RateTrend
 from qc.domain.kinds import defect_kinds, findings_in_words
@@ -136,7 +136,10 @@ def rate_panel(
         drawn("yield" if as_yield else "rate", figure, label=f"{title}. {said}", opens=True),
         title=title, unit=unit, description=said, source=trend.source,
         table=_rate_table(trend, links, clock, as_yield, title),
-        extra=None if as_yield else cautions(trend.cautions),
+        extra=None if as_yield else html.Div([
+            cautions(trend.cautions),
+            html.P(dcc.Link(text.AS_CHART, href="/charts" + address(ChartsView(of=view.kind))),
+                   className="hint")]),
     )
 
 

@@ -24,11 +24,13 @@ _LATER_US = 1_900_000_000_000_000
 
 
 def _store_indexes(folder: Path) -> list[str]:
-    """The columns of every index that the store keeps on its looks, its own keys included."""
+    """The columns of every index that the store keeps on its looks, its own keys included, but not
+    one that holds corrected looks alone: a load makes none."""
     place = str(folder / "empty.db")
     open_shop(place, create=True).store.close()
     with sqlite3.connect(place) as database:
-        names = [row[1] for row in database.execute("PRAGMA index_list(inspections)")]
+        kept = database.execute("PRAGMA index_list(inspections)").fetchall()
+        names = [name for _, name, _, _, partial in kept if not partial]
         return [
             ", ".join(row[2] for row in database.execute(f"PRAGMA index_info({name})"))
             for name in names

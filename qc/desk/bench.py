@@ -18,7 +18,7 @@ from qc.stats.comparing.intervals import wilson_interval
 from qc.store.codes import known_codes
 from qc.store.inspections import read_findings, read_looks
 from qc.store.records import read_records
-from qc.store.work import job_began_us, work_counts
+from qc.store.work import job_began_us, jobs_now, work_counts
 
 RECENT_DAYS = 7
 """How far back jobs, people and lots are offered."""
@@ -162,7 +162,7 @@ def _jobs(shop: Shop, recent: pd.DataFrame) -> tuple[BenchJob, ...]:
         str(row["job"]): {name: _value(row[name]) for name in JOB_FIELDS}
         for row in newest.head(MOST_JOBS).to_dict("records")}
     ordered: dict[str, int | None] = {}
-    for row in reversed(read_records(shop.store, "jobs").to_dict("records")):
+    for row in jobs_now(shop.store, list(found), at_most=MOST_JOBS).to_dict("records"):
         job, shipped = str(row["job"]), _value(row.get("shipped_at")) is not None
         if shipped or (job not in found and len(found) >= MOST_JOBS):
             found.pop(job, None)

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+import pandas as pd
 from sqlalchemy import ColumnElement, Connection, Table, func, select
 
+from qc.domain.records import JOBS
 from qc.store.base import Store
-from qc.store.schema import TALLIES, words
+from qc.store.frames import read_frame
+from qc.store.schema import TALLIES, records, words
+from qc.store.words import among
 
 FIRST_LOOK = "prompt"
 
@@ -30,6 +35,21 @@ def job_began_us(store: Store, job: str, *, since_us: int) -> int | None:
         found = connection.scalar(select(func.min(tally.c.hour_us)).where(
             tally.c.factor == factor, tally.c.hour_us >= int(since_us), tally.c.level == level))
     return None if found is None or not level else int(found)
+
+
+def jobs_now(store: Store, recent: Sequence[str], *, at_most: int) -> pd.DataFrame:
+    """Jobs not shipped, the newest ones, and whatever is known of ``recent`` ones: job, fabric,
+    transfer, location, ordered, shipped_at; the newest first."""
+    table = records["jobs"]
+    fields = [table.c[field.name] for field in JOBS.fields]
+    standing = select(table.c.number, *fields).where(table.c.superseded_at.is_(None))
+    newest = table.c.number.desc()
+    with store.reading() as connection:
+        waiting = standing.where(table.c.shipped_at.is_(None)).order_by(newest).limit(at_most)
+        known = standing.where(among(connection, table.c.job, list(recent)))
+        found = pd.concat([read_frame(connection, waiting),
+                           read_frame(connection, known.order_by(newest))])
+    return found.drop_duplicates("number").sort_values("number", ascending=False)
 
 
 def work_counts(

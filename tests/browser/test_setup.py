@@ -204,8 +204,7 @@ def test_by_keyboard_alone(served: Served, opened: Callable[..., Watched]) -> No
     assert focused == setup_text.KEEP_NEW.format(one="transfer")
     page.keyboard.press("Enter")
     said(page, "Transfer flock is kept.")
-    page.focus(".part-link.here")
-    page.keyboard.press("Enter")
+    page.locator(".part-link.here").press("Enter")  # found anew where the page was drawn anew
     expect(page.locator("tbody")).to_contain_text("Flock, soft", timeout=WAIT_MS)
 
 

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import threading
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page
-from waitress.server import create_server
 
-from dashboard import create_app, text
+from dashboard import text
 from dashboard.text import cases as case_text
 from qc.desk.case_list import cases_now
 from qc.desk.case_steps import StepWanted, take_step
@@ -20,6 +17,7 @@ from qc.desk.shop import Shop, open_shop
 from qc.domain.instants import HOUR_US
 from qc.store.checking import check_store
 from qc.store.inspections import read_looks
+from tests.browser.inside import Inside
 from tests.browser.test_dashboard import Watched, findings
 from tests.qc.desk.case_shop import DONE_US, LATER_US, case_shop, go_on
 
@@ -38,14 +36,11 @@ class Served:
         shop.store.close()
         self.flag_id, self.place = flag.id, str(folder / "shop.db")
         self.shop: Shop = open_shop(self.place)
-        ahead = time.time_ns() // 1000 - starts_us
-        self.app = create_app(self.place, clock_us=lambda: time.time_ns() // 1000 - ahead)
-        self.server = create_server(self.app.server, host="127.0.0.1", port=0, threads=8)
-        self.address = f"http://127.0.0.1:{self.server.effective_port}"
-        threading.Thread(target=self.server.run, daemon=True).start()
+        self.inside = Inside(self.place, starts_us=starts_us)
+        self.address = self.inside.address
 
     def close(self) -> None:
-        self.server.close()
+        self.inside.close()
         self.shop.store.close()
 
     def steps(self) -> list[str]:

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 import csv
 import io
-import threading
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
-from waitress.server import create_server
 
-from dashboard import create_app
 from dashboard.text import records as words
 from qc.desk.looks import LooksAsked, looks_counted, open_look
 from qc.desk.shop import open_shop
 from qc.store.checking import check_store
+from tests.browser.inside import Inside
 from tests.browser.test_dashboard import Watched, findings
 from tests.dashboard.small_shop import END_US, build_shop
 
@@ -32,12 +29,8 @@ class Served:
     def __init__(self, folder: Path) -> None:
         build_shop(folder).store.close()
         self.shop = open_shop(str(folder / "shop.db"))
-        ahead = time.time_ns() // 1000 - END_US
-        app = create_app(str(folder / "shop.db"),
-                         clock_us=lambda: time.time_ns() // 1000 - ahead)
-        self.server = create_server(app.server, host="127.0.0.1", port=0, threads=8)
-        self.address = f"http://127.0.0.1:{self.server.effective_port}"
-        threading.Thread(target=self.server.run, daemon=True).start()
+        self.inside = Inside(str(folder / "shop.db"), starts_us=END_US)
+        self.address = self.inside.address
 
     def count(self, *levels: tuple[str, str | None]) -> int:
         return looks_counted(self.shop, LooksAsked(levels=levels), as_of_us=10**17).n_looks
@@ -53,7 +46,7 @@ class Served:
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     made = Served(tmp_path_factory.mktemp("records"))
     yield made
-    made.server.close()
+    made.inside.close()
     assert check_store(made.shop.store) == []  # whatever was done, the store is sound
     made.shop.store.close()
 

@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import threading
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page
-from waitress.server import create_server
 
-from dashboard import create_app
 from dashboard.text import service as service_text
 from qc.desk.service import service_orders
 from qc.desk.shop import open_shop
 from qc.store.checking import check_store
+from tests.browser.inside import Inside
 from tests.browser.test_dashboard import Watched, findings
 from tests.qc.desk.case_shop import DONE_US, case_shop
 
@@ -29,19 +26,15 @@ class Served:
     def __init__(self, folder: Path) -> None:
         case_shop(folder, surveyed=True).store.close()
         self.shop = open_shop(str(folder / "shop.db"))
-        ahead = time.time_ns() // 1000 - DONE_US
-        app = create_app(str(folder / "shop.db"),
-                         clock_us=lambda: time.time_ns() // 1000 - ahead)
-        self.server = create_server(app.server, host="127.0.0.1", port=0, threads=8)
-        self.address = f"http://127.0.0.1:{self.server.effective_port}"
-        threading.Thread(target=self.server.run, daemon=True).start()
+        self.inside = Inside(str(folder / "shop.db"), starts_us=DONE_US)
+        self.address = self.inside.address
 
     def state(self) -> str:
         (one,) = service_orders(self.shop, as_of_us=FAR_US)
         return one.state
 
     def close(self) -> None:
-        self.server.close()
+        self.inside.close()
         self.shop.store.close()
 
 

@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 import re
-import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
-from waitress.server import create_server
 
-from dashboard import create_app
 from dashboard.text import setup as setup_text
 from qc.desk.first_run import first_run
 from qc.desk.keeping import RecordWritten, keep_record
 from qc.desk.lists import past_versions
 from qc.desk.shop import Shop, open_shop, reread
 from qc.store.checking import check_store
+from tests.browser.inside import Inside
 from tests.browser.test_dashboard import Watched, findings
 
 WAIT_MS = 30_000
@@ -47,14 +45,11 @@ class Served:
         self.shop: Shop = open_shop(place, create=True)
         for kind, texts in RECORDS if filled else ():
             keep_record(self.shop, RecordWritten(kind=kind, texts=texts), by="Ann", at_us=NOW_US)
-        ahead = time.time_ns() // 1000 - NOW_US - 3_600_000_000
-        app = create_app(place, clock_us=lambda: time.time_ns() // 1000 - ahead)
-        self.server = create_server(app.server, host="127.0.0.1", port=0, threads=8)
-        self.address = f"http://127.0.0.1:{self.server.effective_port}"
-        threading.Thread(target=self.server.run, daemon=True).start()
+        self.inside = Inside(place, starts_us=NOW_US + 3_600_000_000)
+        self.address = self.inside.address
 
     def close(self) -> None:
-        self.server.close()
+        self.inside.close()
         self.shop.store.close()
 
 

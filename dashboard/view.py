@@ -60,12 +60,6 @@ class FloorView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BenchView:
-    press: str = ""
-    job: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class ChartsView:
     """A stream (`qc.domain.streams.Stream`), how it is charted, and what its limits come from.
 
@@ -129,7 +123,7 @@ class SetupView:
     find: str = ""
 
 
-View = TypeVar("View", TrendsView, CasesView, PressesView, FloorView, BenchView, ChartsView,
+View = TypeVar("View", TrendsView, CasesView, PressesView, FloorView, ChartsView,
                RecordsView, SetupView)
 
 _ALLOWED: dict[tuple[type, str], tuple[str, ...]] = {

@@ -27,6 +27,7 @@ from reports.document import (
     Table,
 )
 from reports.drawing import drawing_size
+from reports.picture.palette import LIGHT
 
 MOST_ROWS = 1_048_575
 """Rows of a sheet below its heading (ECMA-376 leaves it to programs; this is what they take)."""
@@ -45,10 +46,10 @@ ROW_PIXELS = 20
 _NOT_IN_SHEET_NAMES = re.compile(r"[\[\]:*?/\\]")
 _FORMATS: dict[str, dict[str, object]] = {
     "title": {"bold": True, "font_size": 18, "text_wrap": True, "valign": "top"},
-    "soft": {"font_color": "#4a595f", "text_wrap": True, "valign": "top"},
+    "soft": {"font_color": LIGHT["soft"], "text_wrap": True, "valign": "top"},
     "heading": {"bold": True, "text_wrap": True, "valign": "top"},
     "words": {"text_wrap": True, "valign": "top"},
-    "caution_heading": {"bold": True, "font_color": "#a63509", "border": 1, "valign": "top"},
+    "caution_heading": {"bold": True, "font_color": LIGHT["alarm"], "border": 1, "valign": "top"},
     "caution": {"text_wrap": True, "border": 1, "valign": "top"},
     "column": {"bold": True, "bottom": 2, "text_wrap": True, "valign": "bottom"},
     "text": {"valign": "top", "num_format": "@"},

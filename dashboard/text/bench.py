@@ -44,7 +44,6 @@ SETTINGS_HINT = "Kept with every piece until you change it; leave empty what you
 AS_RECIPE = "As the recipe says"
 TEMPERATURE, DWELL, GAUGE, DIAL, PEEL_WAIT = (
     "Temperature", "Time", "Pressure", "Pressure dial", "Wait before peel")
-NO_JOB = "no job"
 
 WORDS: dict[str, object] = {
     "saved": "All saved", "saving": "Saving…",

@@ -8,13 +8,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from qc.desk.shares import share_of
 from qc.desk.shop import Shop
 from qc.domain.counting import count_once
 from qc.domain.instants import DAY_US
 from qc.domain.kinds import defect_kinds
 from qc.domain.records import RECIPES
 from qc.presses.recipes import Coded, recipes_applied
-from qc.stats.comparing.intervals import wilson_interval
 from qc.store.codes import known_codes
 from qc.store.inspections import read_findings, read_looks
 from qc.store.records import read_records
@@ -114,12 +114,11 @@ def job_standing(
     looks, findings = _job_looks(shop, job, as_of_us)
     pieces = count_once(looks, findings).pieces
     n, bad = int(pieces["n"].sum()), int(pieces["n_defective"].sum())
-    interval = wilson_interval(bad, n) if n else None
+    found = share_of(bad, n)
     return JobStanding(
         n_pieces=n, n_defective=bad,
-        share=float(interval.share) if interval else None,
-        low=float(interval.low) if interval else None,
-        high=float(interval.high) if interval else None,
+        share=found.share if found else None, low=found.low if found else None,
+        high=found.high if found else None,
         usual=usual.n_defective / usual.n if usual.n else None, n_usual=usual.n,
         kinds=dict(sorted(usual.kinds.items(), key=lambda item: (-item[1], item[0]))),
         again=_again(looks, findings),

@@ -24,12 +24,14 @@ class TooSlow(InputError):
 @contextmanager
 def at_most(connection: Connection, seconds: float) -> Iterator[None]:
     """Everything asked inside is given up after so many seconds, with `TooSlow`."""
-    if connection.dialect.name == "sqlite":
-        with _sqlite(connection, seconds):
+    bounded = _sqlite if connection.dialect.name == "sqlite" else _postgres
+    try:
+        with bounded(connection, seconds):
             yield
-    else:
-        with _postgres(connection, seconds):
-            yield
+    except Exception as error:
+        if not _gave_up(error):
+            raise
+        raise TooSlow(_WORDS.format(seconds)) from error
 
 
 @contextmanager
@@ -39,10 +41,6 @@ def _sqlite(connection: Connection, seconds: float) -> Iterator[None]:
     driver.set_progress_handler(lambda: time.monotonic() > until, _STEPS)  # type: ignore[union-attr]
     try:
         yield
-    except Exception as error:
-        if not _gave_up(error):
-            raise
-        raise TooSlow(_WORDS.format(seconds)) from error
     finally:
         driver.set_progress_handler(None, 0)  # type: ignore[union-attr]
 
@@ -50,12 +48,7 @@ def _sqlite(connection: Connection, seconds: float) -> Iterator[None]:
 @contextmanager
 def _postgres(connection: Connection, seconds: float) -> Iterator[None]:
     connection.exec_driver_sql(f"SET LOCAL statement_timeout = {max(round(1000 * seconds), 1)}")
-    try:
-        yield
-    except Exception as error:
-        if not _gave_up(error):
-            raise
-        raise TooSlow(_WORDS.format(seconds)) from error
+    yield
     connection.exec_driver_sql("SET LOCAL statement_timeout = 0")
 
 

@@ -195,6 +195,8 @@ def test_paper_has_the_same_colours() -> None:
     css = files("reports").joinpath("paper.css").read_text(encoding="utf-8")
     for name in ("ink", "soft", "alarm"):
         assert f"--{name}: {LIGHT[name]};" in css
+    page = files("reports").joinpath("paper.typ").read_text(encoding="utf-8")
+    assert f'#let alarm = rgb("{LIGHT["alarm"]}")' in page
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK])

@@ -170,7 +170,7 @@ def _data() -> str:
             "transfer_lot": words.TRANSFER_LOT, "garment_lot": words.GARMENT_LOT,
             "size": words.SIZE, "station": words.STATION, "stage": words.STAGE,
             "settings": words.SETTINGS_TITLE, "settings_hint": words.SETTINGS_HINT,
-            "as_recipe": words.AS_RECIPE, "job": words.JOB, "no_job": words.NO_JOB,
+            "as_recipe": words.AS_RECIPE,
         },
     }
     return json.dumps(data, ensure_ascii=False).replace("<", "\\u003c")

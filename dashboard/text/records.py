@@ -137,6 +137,11 @@ FIX_KIND, FIX_ZONE, FIX_EXTENT, FIX_N = "Defect {n}", "Place", "Size, {unit}", "
 FIX_MORE = "One more defect"
 FIX_TIME_HINT = "as 2026-03-01T14:30"
 FIX_NONE = "none"
+FIX_USUAL = (
+    "Found: {found}. Usual for that: {usual}. Here it says: {now}. Change it if something else was"
+    " done with the piece."
+)
+FIX_USUAL_NOTHING = "nothing"
 FIX_KEPT = "Kept as version {n}."
 FIX_NOTHING = "Nothing is written otherwise than the record says."
 LOOKS_BACK = "This page looks back; records are corrected and brought in on a page that shows now."

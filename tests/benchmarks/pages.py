@@ -10,9 +10,9 @@ the turns; the database's time is in it (it runs in this process), and a busy ma
 judge. Wanted: at most 1.3.
 
 Not judged: what is opened from a number, which shows the records themselves; a ranking by two
-dimensions that no tally holds together, which counts the records of its period; what draws every
-survey of a platen; and slow answers, which the pages ask for at most once a minute. Not asked: the
-flags and what shows them, which read everything.
+dimensions that no tally holds together, and charts of jobs or of what is measured, which read the
+records of their period; what draws every survey of a platen; and slow answers, which the pages ask
+for at most once a minute. Not asked: the flags and what shows them, which read everything.
 
 The larger store takes a quarter of an hour to make, and 3.5 GB; it is kept in the folder given.
 """
@@ -24,7 +24,7 @@ import gc
 import statistics
 import time
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -32,22 +32,27 @@ from typing import Any
 from dash import Dash
 
 from dashboard import create_app
+from qc.domain.instants import DAY_US
 from qc.store import open_store
-from qc.store.newest import newest_inspected_us
+from qc.store.newest import newest_inspected_us, newest_looks
 from tests.benchmarks.long_shops import build_long_shop, long_spec
 from tests.benchmarks.measuring import heading, say, verdict
 from tests.dashboard.asking import callback
 
 WANTED = 1.3
 WEEK = "?period=7"
+MONTH = "period=30"
+WORK = ("job", "fabric", "transfer", "location")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """One callback: the output asked for, and the values it is given; ``judged`` by the ratio."""
+    """One callback: the output asked for, and the values it is given; or what the bench asks at a
+    ``path``, with the newest look's work in braces; ``judged`` by the ratio."""
 
     name: str
-    output: str
+    output: str = ""
+    path: str = ""
     given: dict[str, Any] = field(default_factory=dict)
     judged: bool = True
     slow: bool = False
@@ -62,10 +67,15 @@ def _trends(name: str, output: str, search: str, *, judged: bool = True) -> Ques
     return Question(name=f"Trends: {name}", output=output, given=given, judged=judged)
 
 
+def _charts(name: str, search: str, *, judged: bool = True) -> Question:
+    return Question(name=f"Charts: {name}", output="charts-body.children", judged=judged,
+                    given={"address__search": search, "scheme__data": "light"})
+
+
 def questions(end_us: int) -> list[Question]:
     """What is asked of both shops."""
-    tick, day = {"tick__n_intervals": 1}, 86_400_000_000
-    point = f"?open={end_us - 3 * day}..{end_us - 2 * day}"
+    tick = {"tick__n_intervals": 1}
+    point = f"?open={end_us - 3 * DAY_US}..{end_us - 2 * DAY_US}"
     here = {"address__search": "?press=P3&platen=upper", "scheme__data": "light"}
     rate, ranking = "trends-rate.children", "trends-ranking.children"
     return [
@@ -85,11 +95,11 @@ def questions(end_us: int) -> list[Question]:
                 judged=False),
         _trends("at a glance, a month", "trends-glance.children", ""),
         Question(name="Trends: before and after, two weeks each way",
-                 output="trends-compared.children", judged=False,
+                 output="trends-compared.children",
                  given={"address__search": "", "scheme__data": "light",
                         "trends-soon__n_intervals": 1}),
         Question(name="Trends: what moved since last week", output="trends-moved.children",
-                 given={"trends-soon__n_intervals": 1} | tick, judged=False),
+                 given={"trends-soon__n_intervals": 1} | tick),
         _trends("kinds to choose from", "trends-kind.data", ""),
         _trends("records of a point", "trends-records.children", point, judged=False),
         _trends("records of a bar, a week", "trends-records.children",
@@ -104,6 +114,24 @@ def questions(end_us: int) -> list[Question]:
                  given=tick, judged=False, slow=True),
         Question(name="Presses: set against recipe (slow)", output="presses-settings.children",
                  given=tick, judged=False, slow=True),
+        _charts("a press's defects by day", f"?{MONTH}&by=press&level=P3"),
+        _charts("a kind by shift", f"?{MONTH}&of=lifted_edge&by=press&level=P3&step=shift"),
+        _charts("a fabric's defects by job", f"?{MONTH}&by=fabric&level=FLEECE-C&step=job",
+                judged=False),
+        _charts("a platen's surveys", "?what=platen&of=offset_c&by=press&level=P3&platen=upper",
+                judged=False),
+        _charts("where prints sit, by day", f"?what=placement&of=together&{MONTH}", judged=False),
+        _charts("dwell by day", f"?what=setting&of=dwell_s&by=press&level=P3&{MONTH}",
+                judged=False),
+        Question(name="Charts: what there is to choose", output="charts-level.data",
+                 given={"address__search": ""}),
+        Question(name="Set-up: presses", output="setup-body.children",
+                 given={"address__search": "?part=presses"}),
+        Question(name="Set-up: jobs", output="setup-body.children",
+                 given={"address__search": "?part=jobs"}),
+        Question(name="Bench: its lists", path="/bench/lists"),
+        Question(name="Bench: how a job stands",
+                 path="/bench/job?job={job}&fabric={fabric}&transfer={transfer}&location={location}"),
         Question(name="Every page: as of", output="as-of.children", given=tick),
     ]
 
@@ -114,6 +142,9 @@ class Shop:
     def __init__(self, place: Path) -> None:
         store = open_store(str(place))
         self.end_us = newest_inspected_us(store) or 0
+        newest = newest_looks(store, as_of_us=self.end_us, since_us=self.end_us - 7 * DAY_US,
+                              columns=("inspected_at", "number", *WORK))
+        self.work = max(newest.values(), key=lambda look: (look["inspected_at"], look["number"]))
         store.close()
         self.place, self.now_us = place, self.end_us
         self.app = self.started()
@@ -139,11 +170,15 @@ def kept_shop(folder: Path, n_pieces: int) -> Shop:
     return Shop(place)
 
 
-def ask(app: Dash, question: Question) -> float:
+def ask(app: Dash, question: Question, work: Mapping[str, str]) -> float:
     """Seconds of the processor until the answer."""
     gc.collect()
     start = time.process_time()
-    callback(app, question.output, **question.given)
+    if question.path:
+        answer = app.server.test_client().get(question.path.format_map(work))
+        assert answer.status_code == 200, answer.get_data(as_text=True)[:500]
+    else:
+        callback(app, question.output, **question.given)
     return time.process_time() - start
 
 
@@ -158,7 +193,7 @@ def measure(
         for question in asked:
             for number, shop in enumerate(shops):
                 app = shop.app_for(question)
-                first, again = ask(app, question), ask(app, question)
+                first, again = (ask(app, question, shop.work) for _ in range(2))
                 if turn:  # the first turn brings the stores' pages and the surveys into memory
                     taken[question.name, number, "first"].append(first)
                     taken[question.name, number, "again"].append(again)

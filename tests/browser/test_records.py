@@ -312,6 +312,7 @@ def test_a_finding_is_added_and_the_list_shows_it(
     row = page.locator(".fix-finding").last
     row.get_by_label("Defect").and_(page.locator("input")).first.click()
     page.get_by_role("option", name="Bubble", exact=False).first.click()
+    expect(page.locator("#fix-usual")).to_contain_text("bubble")  # it says passed, as it stands
     keep(page, "Ada", "overlooked")
     expect(page.locator(".look .said").first).to_have_text(words.FIX_KEPT.format(n=2))
     now = served.versions("S00013")[1]["findings"]

@@ -19,6 +19,7 @@ from dashboard.formats import Clock
 from dashboard.pages.records.asking import asked_of, chips_of, day_of, midnight
 from dashboard.pages.records.finding import count_words
 from dashboard.pages.records.grid import Recent, grid_row, sort_asked
+from dashboard.pages.records.look_callbacks import usually_done
 from dashboard.receiving import Received, safe_name
 from dashboard.same_origin import HEADER
 from dashboard.text import records as words
@@ -197,6 +198,20 @@ def test_a_look_opens_from_its_address(app: Dash) -> None:
     assert sum(words.NO_SUCH_LOOK_TITLE in one for one in said) == 1
     shown = next(one for one in said if "Piece S00010" in one)
     assert words.VERSION_FIRST in shown and words.LOOKS_BACK in shown  # it looks back from END_US
+
+
+@pytest.mark.parametrize("kinds, disposition, attempt, usual", [
+    ([], "pass", 1, None), (["scorch"], "scrap", 1, None), (["lifted_edge"], "concession", 1, None),
+    (["lifted_edge"], "pass", 1, "press again"), (["lifted_edge"], "pass", 2, "scrap"),
+    (["lifted_edge", "scorch"], "pass", 1, "scrap"), ([], "hold", 1, "passed"),
+    (["lifted_edge"], None, 1, None),
+])  # common practice, no source
+def test_a_correction_asks_about_what_was_done_and_changes_nothing_itself(
+    kinds: list[str], disposition: str | None, attempt: int, usual: str | None
+) -> None:
+    said = usually_done(kinds, disposition, attempt)
+    assert bool(said) == (usual is not None)
+    assert usual is None or f"Usual for that: {usual}." in said
 
 
 def test_an_empty_store_shows_the_ways_in(empty_app: Dash) -> None:

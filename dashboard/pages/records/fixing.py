@@ -66,6 +66,7 @@ def fix_panel(opened: OpenedLook, shop: Shop, lists: Lists, *, can_act: bool) ->
          _findings(look, shop, lists),
          html.Div([_group(heading, names, look, shop, lists)
                    for heading, names in words.GROUPS], className="fix-groups"),
+         html.P(id="fix-usual", role="status", className="hint"),
          html.Div(id="fix-meanwhile", role="alert"),
          html.Div([dmc.TextInput(id="fix-by", label=words.FIX_BY, size="md", persistence=True,
                                  persistence_type="local", required=True,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dash import ALL, ClientsideFunction, Dash, Input, Output, Patch, State, ctx, no_update
@@ -19,6 +19,7 @@ from dashboard.view import RecordsView, look_of, read_view
 from qc.desk.correcting import WhichLook, correct, take_back
 from qc.desk.look_fields import WrittenFinding, changes_written, length_symbol
 from qc.desk.looks import OpenedLook, code_lists, open_look
+from qc.domain.kinds import plain_name, suggested_disposition
 from qc.errors import Conflict, InputError, NotFound, QcError
 
 OPEN, CLOSED = "records-split open", "records-split"
@@ -57,6 +58,16 @@ def _register_fixing(app: Dash, answers: Answers) -> None:
         more.append(finding_row(len(there), WrittenFinding(), length_symbol(answers.shop),
                                 code_lists(answers.shop)))
         return more
+
+    @app.callback(
+        Output("fix-usual", "children"),
+        Input({"type": "fix-finding", "part": "kind", "at": ALL}, "value"),
+        Input({"type": "fix", "field": "disposition"}, "value"),
+        State("fix-seen", "data"),
+    )
+    def usual(kinds: list[str | None], disposition: str | None, seen: list[Any]) -> str:
+        attempt = (look_of(seen[0]) or {}).get("attempt", 1)
+        return usually_done([kind for kind in kinds if kind], disposition, attempt)
 
     @app.callback(
         output={"said": Output("fix-said", "children"), "meanwhile":
@@ -114,6 +125,19 @@ def _register_fixing(app: Dash, answers: Answers) -> None:
         if not clicks or not ctx.triggered_id:
             raise PreventUpdate
         return _panel(answers, read_view(RecordsView, search))
+
+
+def usually_done(kinds: Sequence[str], disposition: str | None, attempt: int) -> str:
+    """What is usually done with a piece that shows these kinds, where a correction says that it
+    passed, or that it did not though nothing was found; else nothing. What was done is a fact: it
+    is never changed with the findings by itself."""
+    if not disposition or bool(kinds) != (disposition == "pass"):
+        return ""
+    usual = suggested_disposition(kinds, attempt=attempt)
+    return words.FIX_USUAL.format(
+        found=", ".join(plain_name(kind).lower() for kind in dict.fromkeys(kinds))
+        or words.FIX_USUAL_NOTHING,
+        usual=text.DISPOSITION_WORDS[usual], now=text.DISPOSITION_WORDS[disposition])
 
 
 def _which(was: Seen) -> WhichLook:

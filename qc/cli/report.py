@@ -10,6 +10,9 @@ from qc.cli import shared
 
 Press = Annotated[str, typer.Argument(metavar="PRESS", show_default=False)]
 Job = Annotated[str, typer.Argument(metavar="JOB", show_default=False)]
+Moment = Annotated[str | None, typer.Argument(
+    metavar="[TIME]", show_default=False,
+    help="A moment in the shift, as 2026-03-01T14:30; default: the shift as of --as-of.")]
 Since = Annotated[str | None, typer.Option(
     "--since", metavar="TIME", show_default=False, help="From when on; default the first record.")]
 Out = Annotated[str, typer.Option(
@@ -20,9 +23,30 @@ Out = Annotated[str, typer.Option(
 def register(app: typer.Typer) -> None:
     """Add the command to the application."""
     reports = typer.Typer(no_args_is_help=True, help="Write a report as PDF, HTML or XLSX.")
+    reports.command("shift")(shift_report)
     reports.command("press")(press_report)
+    reports.command("job")(job_report)
     reports.command("job-sheet")(job_sheet_report)
     app.add_typer(reports, name="report")
+
+
+def shift_report(
+    out: Out, moment: Moment = None, store: shared.Store = None, as_of: shared.AsOf = None
+) -> None:
+    """A shift for the hand-over: its pieces, what is off, what waits for somebody."""
+    from qc.desk.shift_record import shift_record
+    from qc.domain.instants import parse_instant
+    from reports.shift_record import shift_document
+    from reports.writing import check_place, write_document
+
+    check_place(out)
+    shop = shared.open_store(store)
+    as_of_us = shared.as_of_us(as_of, shop)
+    moment_us = as_of_us if moment is None else parse_instant(moment, shop.zone)
+    record = shift_record(shop, moment_us=moment_us, as_of_us=as_of_us)
+    document = shift_document(record, shop_name=shop.name, zone=shop.zone)
+    shared.say(f"qc: the shift of {shop.iso(record.start_us)} is in "
+               f"{write_document(document, out)}")
 
 
 def press_report(
@@ -41,6 +65,21 @@ def press_report(
     record = press_record(shop, press, since_us=since_us, until_us=shared.as_of_us(as_of, shop))
     document = record_document(record, shop_name=shop.name, zone=shop.zone)
     shared.say(f"qc: the record of press {press} is in {write_document(document, out)}")
+
+
+def job_report(
+    job: Job, out: Out, store: shared.Store = None, as_of: shared.AsOf = None
+) -> None:
+    """The release record of a job: its pieces, what was found, what speaks against release."""
+    from qc.desk.job_record import job_record
+    from reports.job_record import release_document
+    from reports.writing import check_place, write_document
+
+    check_place(out)
+    shop = shared.open_store(store)
+    record = job_record(shop, job, as_of_us=shared.as_of_us(as_of, shop))
+    document = release_document(record, shop_name=shop.name, zone=shop.zone)
+    shared.say(f"qc: the release record of job {job} is in {write_document(document, out)}")
 
 
 def job_sheet_report(

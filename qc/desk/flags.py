@@ -59,6 +59,22 @@ def _unless_closed(flag: Flag, finding: Finding, closed_us: int | None, shop: Sh
                    "it has been signalled: look again, and reopen the case.")
 
 
+def flags_of_pieces(
+    shop: Shop, name: str, level: str, *, as_of_us: int
+) -> tuple[tuple[Flag, int], ...]:
+    """The current flags that touch pieces of one level (a job, a lot ...), and how many of them."""
+    found = scanned(shop, as_of_us)
+    pieces = found.counted.pieces
+    mine = np.where((pieces[name] == level).to_numpy(dtype=bool, na_value=False), pieces["n"], 0)
+    touched = []
+    for flag in current_flags(shop, as_of_us=as_of_us).flags:
+        units = found.scan.findings[flag.id].units
+        n = int(mine[np.unique(found.evidence.unit_piece[units])].sum())
+        if n:
+            touched.append((flag, n))
+    return tuple(touched)
+
+
 def flag_evidence(shop: Shop, flag_id: str, *, as_of_us: int) -> FlagEvidence:
     """The evidence behind one flag; NotFound if there is no such flag at that moment."""
     found = scanned(shop, as_of_us)

@@ -161,6 +161,19 @@ def shift_start(shop: Shop, as_of_us: int) -> int:
     return to_us(midnight.replace(hour=start // 60, minute=start % 60))
 
 
+def shift_period(shop: Shop, moment_us: int) -> tuple[int, int]:
+    """When the shift of a moment begins (inclusive) and ends (exclusive)."""
+    start_us = shift_start(shop, moment_us)
+    start = from_us(start_us, shop.zone)
+    minute = start.hour * 60 + start.minute
+    later = [one for one in shop.shift_minutes if one > minute]
+    midnight = start.replace(hour=0, minute=0)
+    if not later:  # on the shop's clock: a day may have 23 or 25 hours
+        midnight = from_us(to_us(midnight) + 36 * HOUR_US, shop.zone).replace(hour=0, minute=0)
+    end = later[0] if later else shop.shift_minutes[0]
+    return start_us, to_us(midnight.replace(hour=end // 60, minute=end % 60))
+
+
 def _state(
     now: PressNow, as_of_us: int, flags: tuple[Flag, ...], platens: tuple[PlatenHealth, ...]
 ) -> str:

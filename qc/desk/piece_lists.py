@@ -26,3 +26,12 @@ def listed_pieces(counted: CountedPieces, at: npt.NDArray[np.int64]) -> pd.DataF
     joined = text.groupby(mine["at"].to_numpy()).agg(";".join)
     pieces["defects"] = joined.reindex(at).fillna("").to_numpy()
     return pieces
+
+
+def by_disposition(there: pd.DataFrame, n: pd.Series) -> tuple[tuple[str | None, int], ...]:
+    """Pieces (``n`` in each row) by what `qc.desk.whereabouts` says is done with them now, most
+    first; None where nobody said."""
+    said = there["disposition"].astype(object)
+    total = pd.Series(n.to_numpy()).groupby(
+        said.where(said.notna(), "").to_numpy()).sum().sort_values(ascending=False, kind="stable")
+    return tuple((str(name) or None, int(number)) for name, number in total.items())

@@ -1,4 +1,4 @@
-"""`qc report press` as a shell sees it."""
+"""`qc report` as a shell sees it."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ from qc.store import open_store
 from qc.store.records import add_records
 from reports.writing import FORMS
 from tests.cli.running import Shell
+from tests.dashboard.small_shop import END_US
+from tests.qc.desk.case_shop import case_shop
 from tests.qc.presses.made import T0, instruments, presses, readings, survey
 
 AS_OF = "2026-03-01T12:00Z"
@@ -84,6 +86,29 @@ def test_the_sheet_of_a_job(shell: Shell, place: Path, tmp_path: Path) -> None:
     assert (row["setting"], row["set_to"], row["from"]) == ("Temperature", "155 °C", "150 °C")
     gone = shell.run("report", "job-sheet", "J9", "--store", place, "--out", tmp_path / "x.html")
     assert gone.code == 2 and "'J9' is not among the jobs" in gone.err
+    assert not (tmp_path / "x.html").exists()
+
+
+def test_the_record_of_a_job_and_of_a_shift(
+    shell: Shell, tmp_path_factory: pytest.TempPathFactory, tmp_path: Path
+) -> None:
+    shop = case_shop(tmp_path_factory.mktemp("work"))
+    shop.store.close()
+    given = ("--store", shop.store.location, "--as-of", shop.iso(END_US))
+    job = shell.run("report", "job", "J038C", *given, "--out", tmp_path / "job.csv")
+    assert (job.code, job.out) == (0, "") and "release record of job J038C" in job.err
+    rows = list(csv.DictReader((tmp_path / "job.csv").read_text("utf-8-sig").splitlines()))
+    assert len(rows) > 15 and {row["disposition"] for row in rows} <= {"pass", "hold"}
+    shift = shell.run("report", "shift", "2026-04-09T10:00", *given, "--out", tmp_path / "s.html")
+    assert (shift.code, shift.out) == (0, "") and "shift of 2026-04-09T06:00" in shift.err
+    assert "Cedar" in (tmp_path / "s.html").read_text("utf-8")
+    now = shell.run("report", "shift", *given, "--out", tmp_path / "now.xlsx")
+    assert now.code == 0 and f"shift of {shop.iso(END_US)[:11]}14:00" in now.err
+    for wrong, told in ((("job", "J999"), "no job 'J999'"),
+                        (("shift", "2027-01-01"), "has not begun"),
+                        (("shift", "soon"), "soon")):
+        done = shell.run("report", *wrong, *given, "--out", tmp_path / "x.html")
+        assert done.code == 2 and told in done.err, wrong
     assert not (tmp_path / "x.html").exists()
 
 

@@ -143,13 +143,14 @@ def _from_records(
 def _cells(pieces: pd.DataFrame, bad: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Counts by hour, press and mix, the mix numbered; and the mixes by their number."""
     keys = ["hour_us", "press", *MIX]
+    texts = dict.fromkeys(("press", *MIX), object)
     rows = pd.concat([
-        pieces[keys].astype({"press": object, **dict.fromkeys(MIX, object)}).assign(
-            n=pieces["n"].to_numpy(dtype=np.int64), n_defective=0),
-        bad[keys].astype({"press": object, **dict.fromkeys(MIX, object)}).assign(
-            n=0, n_defective=bad["n"].to_numpy(dtype=np.int64)),
+        pieces[keys].astype(texts).assign(n=pieces["n"].to_numpy(dtype=np.int64), n_defective=0),
+        bad[keys].astype(texts).assign(n=0, n_defective=bad["n"].to_numpy(dtype=np.int64)),
     ], ignore_index=True)
-    total = rows.groupby(keys, dropna=False, sort=True)[["n", "n_defective"]].sum().reset_index()
+    # texts again: what no record says would come back as numbers, and join with no text
+    total = rows.groupby(keys, dropna=False, sort=True)[["n", "n_defective"]].sum(
+        ).reset_index().astype(texts)
     mixes = total.groupby(list(MIX), dropna=False, sort=False)
     total["cell"] = mixes.ngroup()
     return total, total[list(MIX)].drop_duplicates(ignore_index=True)

@@ -28,6 +28,7 @@ CAUTION = (
     "Platens burn and closing presses crush: gloves on, hands clear before it closes. The press"
     " maker's manual and local codes come first."
 )
+SIGNS_LABEL = "What is off on this press"
 SIGNS_WAIT = "Looking for flags on this press…"
 NO_SCRIPT = "This page needs JavaScript, which comes from this server alone."
 WORK_TITLE = "What is on the bench"
@@ -62,25 +63,31 @@ WORDS: dict[str, object] = {
     "add_fault": "Another fault on it", "adding": "Another fault on piece {piece}",
     "what_to_do": "What to do with it", "usual_way": "Usual: {what}.",
     "first_check": "Check: {what}.", "how_far": "How far, mm", "note": "Note",
-    "measured": "Measure where it sits",
+    "measured": "Where it sits, and a note", "quoted": "“{note}”",
+    "number": "Write a number from {low} to {high}.", "number_only": "Write a number.",
     "keep": "Keep", "one_saved": "saved", "one_waits": "waits on this device",
     "needs_work": "Say first what is on the bench: {what}.",
     "need_press": "a press", "need_fabric": "a fabric", "need_transfer": "a transfer",
     "need_name": "your name",
-    "job_pieces": "{n} pieces", "job_of": "{n} of {of} pieces", "job_none": "no pieces yet",
+    "job_pieces": "{n} pieces", "job_piece": "1 piece", "job_of": "{n} of {of} pieces",
+    "job_over": "{n} pieces, {more} more than ordered", "job_none": "no pieces yet",
+    "loose": "Today, without a job: {what}",
     "job_bad": "{bad} with a fault", "job_share": "{share} (95 %: {low} to {high})",
     "job_usual": "usual for this work {usual}",
     "job_no_usual": "this work is new: nothing usual yet",
     "job_above": "above usual by more than luck", "job_waiting": "{n} more on this device",
     "job_stale": "as of {when}; no connection since",
     "no_signs": "Nothing is off on this press.", "signs_unknown": "Not known without a connection.",
-    "refused_title": "Not taken", "discard": "Drop it", "looks_back":
+    "refused_title": "Not taken", "discard": "Drop it",
+    "retry": "Try again with what is set now", "looks_back":
     "This page looks back; pieces are recorded on a page that shows now.",
     "new_shop": "The shop has no {what} yet.", "to_setup": "Set up the shop",
     "limits_good": "Good", "limits_bad": "Not good", "limits_measure": "Measure",
     "place_within":
         "Within {dx} mm sideways, {dy} mm up or down, {turn}°, measured from {reference}.",
-    "recipe": "Recipe: {what}", "no_recipe": "No recipe for this fabric and transfer.",
+    "not_taken_card": "not taken: {why}",
+    "recipe": "Recipe: {what}", "recipe_wait": "Looking for the recipe…",
+    "no_recipe": "No recipe for this fabric and transfer.",
     "not_set": "not said",
 }
 
@@ -93,6 +100,7 @@ ZONE_WORDS = {
     "centre": "centre", "right": "right", "bottom_left": "bottom left", "bottom": "bottom",
     "bottom_right": "bottom right",
 }
+PRESSED_AT = "{when}, {press}"
 MEASURES = {"dx_mm": "To the right, {}", "dy_mm": "Down, {}",
             "rotation_deg": "Turned clockwise, {}"}
 PLATEN_SIGN = "{platen}: {state}"

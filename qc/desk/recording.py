@@ -17,15 +17,17 @@ from qc.desk.correcting import WhichLook, find_look, read_changes, take_back
 from qc.desk.shop import Shop
 from qc.domain.records import INSPECTIONS
 from qc.errors import Conflict, InputError, NotFound, QcError, StoreError
-from qc.intake import RawTable, parse
+from qc.intake import Parsed, RawTable, parse
 from qc.intake.table import object_array
 from qc.store.codes import known_codes
-from qc.store.corrections import correct_inspection, versions_of
+from qc.store.corrections import correct_inspection, renew_inspection, versions_of
+from qc.store.frames import plain_value
 from qc.store.inspections import add_inspections
 
 ACTIONS = ("look", "change", "take_back")
 SLIP = "recorded by mistake"
 CHANGED = "changed at the bench"
+ANEW = "recorded anew at the bench"
 MOST_AT_ONCE = 500
 """Entries in one request: what a device that was cut off for a day has waiting goes in parts."""
 
@@ -129,15 +131,38 @@ def _sound_looks(
                    new_codes=False, now_us=at_us)
     added = add_inspections(shop.store, parsed.frame, parsed.findings, by=by, at_us=at_us,
                             source=f"bench {device}".strip())
-    conflict = {int(parsed.row_of[at]) for at in np.flatnonzero(added.conflict)}
+    conflict = {int(parsed.row_of[at]): int(at) for at in np.flatnonzero(added.conflict)}
     for at, entry in enumerate(entries):
         if at in parsed.rejects:
             yield Outcome(name=entry.name, kept=False, why=parsed.rejects[at][1])
+        elif at in conflict and entry.attempt > 1:
+            yield _pressed_again(shop, entry, parsed, conflict[at], at_us)
         elif at in conflict:
             yield Outcome(name=entry.name, kept=False, taken=True,
                           why="another piece has this number")
         else:
             yield Outcome(name=entry.name, kept=True, version=1)
+
+
+def _pressed_again(
+    shop: Shop, entry: Entry, parsed: Parsed, at: int, at_us: int
+) -> Outcome:
+    """A look after pressing again that has been recorded before: it belongs to its piece, so it
+    never gets another number. Where it was taken back it is recorded anew."""
+    row = {field.name: plain_value(parsed.frame[field.name].iat[at]) if field.name in parsed.frame
+           else None for field in INSPECTIONS.fields}
+    mine = parsed.findings[(parsed.findings["row"] == at).to_numpy()]
+    findings = [{str(name): plain_value(value) for name, value in one.items()}
+                for one in mine.to_dict("records")]
+    try:
+        version = renew_inspection(
+            shop.store, identity={name: row[name] for name in INSPECTIONS.identity}, row=row,
+            findings=findings, why=ANEW, by=entry.by, at_us=at_us)
+    except StoreError:
+        raise
+    except QcError as error:
+        return Outcome(name=entry.name, kept=False, why=str(error))
+    return Outcome(name=entry.name, kept=True, version=version)
 
 
 def _table(entries: list[Entry]) -> RawTable:
@@ -174,12 +199,19 @@ def _change(shop: Shop, entry: Entry, at_us: int) -> int:
         [f"{name}={value}" for name, value in entry.fields.items()], shop)
     look = find_look(shop, _which(entry))
     identity = {name: look[name] for name in INSPECTIONS.identity}
-    since = versions_of(shop.store, identity)[entry.version:]
+    seen = _seen(entry, look)
+    since = versions_of(shop.store, identity)[seen:]
     if any(_says(version, changes, findings) for version in since):
         return int(look["version"])
     return correct_inspection(
         shop.store, identity=identity, changes=changes, findings=findings, why=CHANGED,
-        by=entry.by, at_us=at_us, seen_version=entry.version)
+        by=entry.by, at_us=at_us, seen_version=seen)
+
+
+def _seen(entry: Entry, look: Mapping[str, Any]) -> int:
+    """The version a device saw; it counts a change of its own that was refused, so it may think
+    itself further than the look is, and then nobody came in between."""
+    return min(entry.version, int(look["version"]))
 
 
 def _says(
@@ -196,8 +228,9 @@ def _finding(one: Mapping[str, Any]) -> tuple[Any, ...]:
 
 def _take_back(shop: Shop, entry: Entry, at_us: int) -> int:
     try:
+        seen = _seen(entry, find_look(shop, _which(entry)))
         look = take_back(shop, _which(entry), why=SLIP, by=entry.by, at_us=at_us,
-                         seen_version=entry.version)
+                         seen_version=seen)
     except NotFound:
         return _taken_back_before(shop, entry)
     return int(look["version"]) + 1

@@ -98,6 +98,38 @@ def withdraw_inspection(
         return revision
 
 
+def renew_inspection(
+    store: Store, *, identity: Mapping[str, Any], row: Mapping[str, Any],
+    findings: Sequence[Mapping[str, Any]], why: str, by: str, at_us: int,
+) -> int:
+    """Record a look anew that was taken back; returns the new version's number.
+
+    Parameters
+    ----------
+    row : every field of the look, in stored units. findings : as for `correct_inspection`.
+
+    Raises
+    ------
+    NotFound
+        There never was such a look.
+    Conflict
+        It stands: somebody recorded it.
+    InputError
+        A value the record cannot take.
+    """
+    with store.changing(by=by, at_us=at_us, what="renew inspection") as change:
+        before = _versions(change.connection, identity)
+        if not before:
+            raise NotFound(f"there is no look at {described(identity)}")
+        if before[-1]["superseded_at"] is None:
+            raise Conflict(f"{described(identity)} was recorded already by "
+                           f"{before[-1]['changed_by']}")
+        told = [{name: finding.get(name) for name in _FINDING_FIELDS} for finding in findings]
+        draft = _Draft(row=dict(row), findings=told, before=before)
+        _check_draft(change.connection, draft)
+        return _write(change, draft, why)
+
+
 def versions_of(store: Store, identity: Mapping[str, Any]) -> list[dict[str, Any]]:
     """Every version of a look, oldest first: its fields, ``findings``, version, changed_at,
     changed_by, why, and whether it is the one by which the look was taken back (``withdrawn``).
@@ -111,9 +143,15 @@ def versions_of(store: Store, identity: Mapping[str, Any]) -> list[dict[str, Any
         found = _versions(connection, identity)
     if not found:
         raise NotFound(f"there is no look at {described(identity)}")
-    withdrawn = found[-1]["superseded_at"] is not None
-    return [_shown(version) | {"withdrawn": withdrawn and version is found[-1]}
+    return [_shown(version) | {"withdrawn": _is_withdrawal(version, version is found[-1])}
             for version in found]
+
+
+def _is_withdrawal(version: Mapping[str, Any], is_last: bool) -> bool:
+    """Whether by this version the look was taken back; it may have been recorded anew since."""
+    ended = version["superseded_at"]
+    return ended is not None and (is_last or (
+        version["revision"] > 1 and ended == version["changed_at"] and not version["findings"]))
 
 
 def looks_at(store: Store, piece_id: str) -> list[dict[str, Any]]:
@@ -255,7 +293,7 @@ def _replace(
     findings: list[dict[str, Any]], why: str,
 ) -> int:
     """Put a version in place of the newest one; without a ``row`` it stands at no time."""
-    revision = int(newest["revision"]) + 1
+    revision, stood = int(newest["revision"]) + 1, newest["superseded_at"] is None
     # a clock set back must not put a version before the one it follows
     change.at_us = max(change.at_us, int(newest["changed_at"]))
     last = row or {field.name: newest[field.name] for field in INSPECTIONS.fields}
@@ -263,9 +301,9 @@ def _replace(
     prints = look_fingerprints(looks, found.assign(row=0))
     standing = stored_rows(change.connection, table, piece_base(prints.identity), PIECE_WIDTH)
     standing = standing[standing["superseded_at"].isna()]
-    change.connection.execute(
-        update(table).where(table.c.number == newest["number"]).values(superseded_at=change.at_us)
-    )
+    if stood:
+        change.connection.execute(update(table).where(
+            table.c.number == newest["number"]).values(superseded_at=change.at_us))
     numbers = write_rows(change, INSPECTIONS, looks, prints, revision=revision, why=why)
     looks.index = pd.Index(numbers, name="look")
     found = found.assign(look=int(numbers[0]))
@@ -276,7 +314,8 @@ def _replace(
         looks = looks.iloc[:0]
     update_tallies(
         change, before=standing["number"].to_numpy(dtype=np.int64),
-        gone=np.array([newest["number"]], dtype=np.int64), looks=looks, findings=found,
+        gone=np.array([newest["number"]] if stood else [], dtype=np.int64), looks=looks,
+        findings=found,
     )
     return revision
 

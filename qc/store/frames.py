@@ -131,3 +131,10 @@ def _chunks(connection: Connection, query: Select[Any]) -> Iterator[Sequence[Any
     while rows := fetch(CHUNK_ROWS):
         yield rows
     result.close()
+
+
+def plain_value(value: Any) -> Any:
+    """A cell of a frame as a plain value; None where nothing is said."""
+    if value is None or pd.isna(value):
+        return None
+    return value.item() if isinstance(value, np.generic) else value

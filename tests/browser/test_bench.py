@@ -16,6 +16,7 @@ from qc.domain.instants import HOUR_US
 from qc.store.checking import check_store
 from qc.store.corrections import looks_at
 from qc.store.inspections import read_findings, read_looks
+from qc.store.records import add_records
 from tests.browser.live import Live
 from tests.browser.test_dashboard import Watched, findings
 from tests.dashboard.small_shop import END_US, build_shop
@@ -239,6 +240,11 @@ def test_a_piece_pressed_again_is_the_same_piece(device) -> None:
     expect(page.locator("#again-banner")).to_contain_text(first)
     bench.fault("right", "lifted_edge")  # it lifted again
     bench.saved()
+    page.click("#undo")  # and again: it is still the same piece
+    expect(row).to_have_count(1, timeout=WAIT_MS)
+    row.get_by_role("button").click()
+    bench.fault("right", "lifted_edge")
+    bench.saved()
     looks = sorted(looks_at(bench.shop.store, first), key=lambda look: look["attempt"])
     assert [(look["attempt"], look["disposition"]) for look in looks] == [
         (1, "press_again"), (2, "scrap")]
@@ -266,6 +272,52 @@ def test_more_can_be_said_of_what_was_just_recorded(device) -> None:
     assert (look["disposition"], look["dx_mm"], look["note"]) == (
         "concession", -3.5, "<b>looks</b> fine")
     assert look["version"] == 5 and page.locator("#last-more b").count() == 0
+    page.reload()  # what can be said of it is offered again, and what was said can be taken away
+    page.wait_for_selector(".fault", timeout=WAIT_MS)
+    expect(page.locator("#last-more .what").first).to_be_visible()
+    page.locator("summary", has_text=words.WORDS["measured"]).click()
+    page.fill("#m-note", "")
+    page.fill("#m-dx_mm", "zwei")
+    page.locator(".measures").get_by_role("button").click()
+    assert page.evaluate("() => !document.querySelector('#m-dx_mm').checkValidity()")
+    page.fill("#m-dx_mm", "")
+    page.locator(".measures").get_by_role("button").click()
+    bench.saved()
+    (look,) = looks_at(bench.shop.store, piece)
+    assert (look["dx_mm"], look["note"], look["version"]) == (None, None, 6)
+
+
+def test_a_setting_that_cannot_be_right_never_goes_with_a_piece(device) -> None:
+    bench = device()
+    page = bench.open()
+    page.click("#work-open")
+    page.fill("#work-temperature_c", "1500")
+    page.get_by_role("button", name=words.DONE).click()
+    expect(page.locator("#work-panel")).to_be_visible()  # it does not close over it
+    assert page.evaluate("() => !document.querySelector('#work-temperature_c').checkValidity()")
+    page.fill("#work-temperature_c", "150,5")
+    page.get_by_role("button", name=words.DONE).click()
+    expect(page.locator("#work-panel")).to_be_hidden()
+    page.click("#good")
+    bench.saved()
+    assert bench.new()["temperature_c"].tolist() == [150.5]
+
+
+def test_the_recipe_in_the_panel_is_that_of_the_work_chosen_there(device) -> None:
+    bench = device()
+    add_records(bench.shop.store, "recipes", pd.DataFrame({
+        "fabric": ["rib-fine", "jersey-soft"], "transfer": "film-matt", "version": "1",
+        "temperature_c": [140.0, 160.0]}), by="test", at_us=END_US, source=None)
+    page = bench.open("?press=Anvil")
+    page.click("#work-open")
+    for fabric, told in (("rib-fine", "140"), ("jersey-soft", "160")):
+        page.select_option("#work-fabric", fabric)
+        page.select_option("#work-transfer", "film-matt")
+        expect(page.locator("#work-recipe")).to_contain_text(told, timeout=WAIT_MS)
+    page.locator("#work-recipe").get_by_role("button").click()
+    assert page.input_value("#work-temperature_c") == "160"
+    page.select_option("#work-fabric", "rib-fine")  # what was set for other work is not kept
+    assert page.input_value("#work-temperature_c") == ""
 
 
 def test_two_tabs_of_one_device_lose_nothing_of_each_other(device) -> None:
@@ -309,6 +361,11 @@ def test_what_the_shop_does_not_know_is_refused_in_words_and_kept_on_the_device(
     assert len(bench.new()) == 0
     page.reload()
     expect(page.locator("#refused li")).to_have_count(1, timeout=WAIT_MS)
+    expect(page.locator("#last-said small")).to_contain_text("not taken", timeout=WAIT_MS)
+    expect(page.locator("#sending")).not_to_contain_text(words.WORDS["saved"])
+    page.locator("#refused").get_by_role("button", name=words.WORDS["discard"]).click()
+    expect(page.locator("#last-said")).to_have_text(words.WORDS["nothing"])  # not "saved"
+    assert len(bench.new()) == 0
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -18,6 +18,8 @@ let fault = null;     // the fault tapped, waiting for its place
 let again = null;     // the piece that was pressed again
 let adding = null;    // the card that gets another fault
 let order = [];
+let just = { code: "", at: 0 };  // the fault recorded last: a second tap of a bouncing finger is none
+const BOUNCE_MS = 500;
 
 const kind = (code) => (work.known() ? work.known().kinds[code] : null);
 const kindName = (code) => (kind(code) ? kind(code).name : code);
@@ -98,8 +100,12 @@ function tapZone(name) {
 }
 
 function tapFault(code) {
-  if (!able()) { return; }
-  if (zone || !kind(code).placed) { found(code, zone); return; }
+  if (!able() || (just.code === code && performance.now() - just.at < BOUNCE_MS)) { return; }
+  if (zone || !kind(code).placed) {
+    found(code, zone);
+    just = { code, at: performance.now() };
+    return;
+  }
   fault = fault === code ? null : code;
   prompt();
 }
@@ -173,9 +179,9 @@ function sending() {
   const refused = queue.refused().length;
   const { away } = sender.state();
   const said = away ? (n ? words("away", { n }) : words("away_none"))
-    : n ? (sender.state().busy ? words("saving") : words("waiting", { n })) : words("saved");
+    : n ? (sender.state().busy ? words("saving") : words("waiting", { n })) : refused ? "" : words("saved");
   const line = by("sending");
-  line.textContent = (away || n ? "◆ " : "● ") + said + (refused ? " · ▲ " + words("not_taken", { n: refused }) : "");
+  line.textContent = [said && (away || n ? "◆ " : "● ") + said, refused && "▲ " + words("not_taken", { n: refused })].filter(Boolean).join(" · ");
   line.className = "shop sending " + (away ? "away" : n ? "waits" : "saved");
   by("undo").disabled = !cards.newest();
 }
@@ -249,7 +255,7 @@ function shell() {
 
 function begin() {
   shell();
-  work.start(workChanged);
+  work.start(workChanged, () => standing.look(true));
   standing.start({ kindName, usual: drawIfKnown, press: (piece) => { calm(); again = piece; prompt(); by("good").focus(); } });
   by("good").addEventListener("click", () => record([]));
   document.querySelectorAll(".stack").forEach((button) => button.addEventListener("click", () => record([], Number(button.dataset.stack))));
@@ -270,7 +276,15 @@ function begin() {
   calm();
   show();
   lists();
-  sender.start((outcomes) => { cards.learn(outcomes); show(); if (outcomes.length) { standing.look(false); } });
+  let wasAway = false;
+  sender.start((outcomes) => {
+    const { away } = sender.state();
+    cards.learn(outcomes);
+    show();
+    standing.draw();
+    if (outcomes.length || away !== wasAway) { standing.look(wasAway && !away); }
+    wasAway = away;
+  });
   if ("serviceWorker" in navigator) { navigator.serviceWorker.register("/bench-worker.js", { scope: "/bench" }).catch(() => {}); }
 }
 

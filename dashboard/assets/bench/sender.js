@@ -86,6 +86,7 @@ function settle(part, outcomes) {
 }
 
 // Another device had the number already: this piece gets a new one, with all that was said of it.
+// Never one that was pressed again: the server says so only of a first pressing.
 function renumber(look) {
   const piece = queue.newPiece(now());
   for (const entry of queue.waiting()) {

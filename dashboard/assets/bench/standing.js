@@ -11,9 +11,13 @@ let timer = null;
 let asked = 0;
 let hooks = null;
 let gone = new Set();  // pieces pressed again since that answer
+const KEY = "peelcheck.bench.standing";
 
 export function start(given) {
   hooks = given;
+  // what was known last, for a page that opens without a connection
+  try { found = JSON.parse(localStorage.getItem(KEY)); } catch { found = null; }
+  if (found) { found.stale = true; }
   setInterval(() => look(true), 60000);
 }
 
@@ -48,24 +52,28 @@ async function ask(all) {
     if (!ok || mine !== asked) { return; }
     const fresh = !found || found.of !== of;
     found = { ...answer, of, stale: false };
+    localStorage.setItem(KEY, JSON.stringify(found));
     gone = new Set();
     work.learnRecipe(answer.recipe);
     if (fresh) { hooks.usual(answer.kinds); }
   } catch {
     if (found && found.of !== of) { found = null; }
-    if (found) { found.stale = true; }
+    if (found) { found.stale = true; work.learnRecipe(found.recipe); }
   }
   draw();
 }
 
-function draw() {
+export function draw() {
   const at = work.now();
-  if (!found) { fill(by("standing")); fill(by("again")); return; }
+  if (!found || found.of !== String(query())) { fill(by("standing")); fill(by("again")); return; }
   const of = ((work.known() || { jobs: {} }).jobs[at.job] || {}).ordered;
   const here = cards.all().filter((card) => !card.back && card.job === at.job && cards.isWaiting(card)).reduce((sum, card) => sum + card.pieces, 0);
-  const count = !found.n ? words("job_none") : of ? words("job_of", { n: found.n, of }) : words("job_pieces", found);
+  const pieces = found.n === 1 ? words("job_piece") : words("job_pieces", found);
+  const count = !found.n ? words("job_none") : !of ? pieces
+    : found.n > of ? words("job_over", { n: found.n, more: found.n - of }) : words("job_of", { n: found.n, of });
+  const said = count + (found.n ? ", " + words("job_bad", found) : "");
   fill(by("standing"),
-    make("p", { class: "big" }, at.job ? count + (found.n ? ", " + words("job_bad", found) : "") : words("job_none")),
+    make("p", { class: "big" }, at.job ? said : words("loose", { what: said })),
     found.share === null ? null : make("p", {}, words("job_share", found)),
     found.share === null ? null : strip(found.strip, found.above),
     make("p", { class: found.above ? "above-usual" : "hint" }, (found.usual === null ? words("job_no_usual") : words("job_usual", found))
@@ -76,7 +84,7 @@ function draw() {
   const waiting = found.again.filter((piece) => !gone.has(piece.piece + "/" + piece.attempt));
   fill(by("again"), waiting.length ? make("h3", {}, words("again_title", { n: waiting.length })) : null,
     make("ul", { class: "again-list" }, ...waiting.slice(0, 12).map((piece) => make("li", {},
-      make("span", {}, make("strong", {}, capital(piece.faults)), make("small", {}, words("piece", piece))),
+      make("span", {}, make("strong", {}, capital(piece.faults)), make("small", {}, [piece.pressed, words("piece", piece)].filter(Boolean).join(" · "))),
       make("button", { type: "button", class: "button small", on: () => hooks.press(piece) }, words("again_do"))))));
 }
 

@@ -1,4 +1,5 @@
 // What is on the bench: it stays set until somebody changes it, also over a reload.
+import { checked } from "./numbers.js";
 import { by, fill, make, panel, spaced, stages, words } from "./dom.js";
 
 const KEY = "peelcheck.bench.work";
@@ -11,6 +12,7 @@ const OF_JOB = ["fabric", "transfer", "location", "transfer_lot", "garment_lot"]
 let work = { ...EMPTY, ...read() };
 let lists = null;
 let changed = () => {};
+let cloth = () => {};     // the kind of work was changed in the open panel
 
 function read() {
   try { return JSON.parse(localStorage.getItem(KEY)) || {}; } catch { return {}; }
@@ -19,8 +21,9 @@ function read() {
 export const now = () => work;
 export const known = () => lists;
 
-export function start(onChange) {
+export function start(onChange, onCloth) {
   changed = onChange;
+  cloth = onCloth;
   by("job").addEventListener("change", () => setJob(by("job").value.trim()));
   by("job").addEventListener("keydown", (event) => {
     if (event.key === "Enter") { event.preventDefault(); setJob(by("job").value.trim()); by("good").focus(); }
@@ -37,27 +40,32 @@ export function learn(found) {
   const asked = new URLSearchParams(location.search);
   if (asked.get("press") in found.presses) { set({ press: asked.get("press") }); }
   if (asked.get("job") && asked.get("job") !== work.job) { setJob(asked.get("job")); }
-  const only = Object.keys(found.presses);
-  if (!work.press && only.length === 1) { set({ press: only[0] }); }
+  for (const [name, list] of [["press", found.presses], ["fabric", found.fabrics], ["transfer", found.transfers]]) {
+    const only = Object.keys(list);
+    if (!work[name] && only.length === 1) { set({ [name]: only[0] }); }
+  }
   draw();
 }
 
 export function set(changes) {
-  const cloth = { ...work, ...changes };
+  const next = { ...work, ...changes };
   // settings belong to a press and a kind of work: another one was not set like this
-  if (["press", "fabric", "transfer"].some((name) => cloth[name] !== work[name]) && !changes.settings) {
-    cloth.settings = {};
+  if (["press", "fabric", "transfer"].some((name) => next[name] !== work[name]) && !changes.settings) {
+    next.settings = {};
   }
-  work = cloth;
+  work = next;
   localStorage.setItem(KEY, JSON.stringify(work));
   draw();
 }
 
-export function setJob(code) {
-  if (code === work.job) { return; }
-  const job = lists && lists.jobs[code];
+export function setJob(typed) {
+  const jobs = lists ? lists.jobs : {};
+  const code = typed in jobs ? typed : Object.keys(jobs).find((one) => one.toLowerCase() === typed.toLowerCase()) || typed;
+  if (code === work.job) { by("job").value = code; return; }
+  const job = jobs[code];
   const of = Object.fromEntries(OF_JOB.map((name) => [name, (job && job[name]) || ""]));
-  set({ job: code, size: "", ...(code ? of : {}) });
+  // what was set without a job is of the job that is named now, where the job says nothing itself
+  set({ job: code, size: "", ...(code && (job || work.job) ? of : {}) });
   if (code && lists && !job) { open("fabric"); }
   changed();
 }
@@ -108,39 +116,73 @@ const field = (name, label, input) => make("div", { class: "work-field" },
 function choice(name, options) {
   const select = make("select", { id: "work-" + name, name },
     work[name] && options && work[name] in options ? null : make("option", { value: "" }, ""),
-    ...Object.entries(options || {}).map(([code, words_]) => make(
-      "option", { value: code, selected: code === work[name] }, words_)));
-  select.addEventListener("change", () => set({ [name]: select.value }));
+    ...Object.entries(options || {}).map(([code, called]) => make(
+      "option", { value: code, selected: code === work[name] }, name === "press" && called !== code ? code + " · " + called : called)));
+  select.addEventListener("change", () => { set({ [name]: select.value }); again(name); });
   return field(name, panel[name], select);
 }
 
 function typed(name, options) {
   const offered = options || (lists && lists.seen[name]) || [];
   const input = make("input", { id: "work-" + name, name, autocomplete: "off", value: work[name], list: "list-" + name });
-  input.addEventListener("change", () => set({ [name]: input.value.trim() }));
+  input.addEventListener("change", () => {
+    // a place is known by its code and shown without its underlines: both are the same place
+    const given = input.value.trim();
+    const same = offered.find((one) => one.toLowerCase() === given.toLowerCase() || spaced(one).toLowerCase() === given.toLowerCase());
+    set({ [name]: name === "location" && same ? same : given });
+    again(name);
+  });
   return field(name, panel[name], make("span", { class: "typed" }, input,
     make("datalist", { id: "list-" + name }, ...offered.map((one) => make("option", { value: one })))));
 }
 
 const person = (name) => typed(name);
 
+// Another kind of work has another recipe, and its settings are not those that were written.
+function again(name) {
+  if (!["press", "fabric", "transfer", "location"].includes(name)) { return; }
+  for (const input of document.querySelectorAll("#work-panel .setting input")) { input.value = work.settings[input.name] || ""; }
+  cloth();
+  drawRecipe();
+}
+
+export const settled = () => ((lists && lists.settings) || []).map((one) => one.name);
+
 function settings() {
-  const rows = ((lists && lists.settings) || []).map(({ name, label, unit }) => {
+  const rows = ((lists && lists.settings) || []).map((one) => {
+    const { name, label, unit } = one;
     const input = make("input", { id: "work-" + name, name, inputmode: "decimal", autocomplete: "off", value: work.settings[name] || "" });
-    input.addEventListener("change", () => set({ settings: { ...work.settings, [name]: input.value.trim().replace(",", ".") } }));
+    input.addEventListener("change", () => {
+      const value = checked(input, one);
+      if (value !== null) { set({ settings: { ...work.settings, [name]: value } }); }
+    });
     return field(name, unit ? `${label}, ${unit}` : label, input);
   });
-  const recipe = lists && lists.recipe;
-  return make("fieldset", {}, make("legend", {}, panel.settings),
+  return make("fieldset", { class: "setting" }, make("legend", {}, panel.settings),
     make("p", { class: "hint" }, panel.settings_hint),
-    make("p", { class: "hint" }, recipe ? words("recipe", { what: recipe.words }) : words("no_recipe")),
+    make("div", { id: "work-recipe" }, ...recipeParts()), make("div", { class: "work-settings" }, ...rows));
+}
+
+// The recipe of the work that is set now: never that of the work before.
+function recipeParts() {
+  const found = lists && lists.recipe && lists.recipe.of === cloths() ? lists.recipe : null;
+  if (!work.fabric || !work.transfer) { return []; }
+  if (!found) { return [make("p", { class: "hint" }, words("recipe_wait"))]; }
+  const recipe = found.recipe;
+  return [make("p", { class: "hint" }, recipe ? words("recipe", { what: recipe.words }) : words("no_recipe")),
     recipe ? make("button", { type: "button", class: "button", on: () => {
       set({ settings: { ...work.settings, ...recipe.values } });
       for (const [name, value] of Object.entries(recipe.values)) { by("work-" + name).value = value; }
-    } }, panel.as_recipe) : null,
-    make("div", { class: "work-settings" }, ...rows));
+    } }, panel.as_recipe) : null].filter(Boolean);
 }
 
+const cloths = () => JSON.stringify([work.fabric, work.transfer]);
+
 export function learnRecipe(recipe) {
-  if (lists) { lists.recipe = recipe; }
+  if (lists) { lists.recipe = { of: cloths(), recipe }; }
+  drawRecipe();
+}
+
+function drawRecipe() {
+  if (by("work-recipe")) { fill(by("work-recipe"), ...recipeParts()); }
 }

@@ -66,7 +66,8 @@ def register(app: Dash, answers: Answers) -> None:
             location=work["location"] or None, as_of_us=now_us)
         recipe = recipe_now(answers.shop, fabric=work["fabric"], transfer=work["transfer"],
                             as_of_us=now_us)
-        return standing_message(standing, recipe, answers.shop, now_us=answers.now_us())
+        return standing_message(standing, recipe, answers.shop, job=work["job"],
+                                now_us=answers.now_us())
 
     @server.get("/bench/signs")
     @_answered
@@ -89,7 +90,8 @@ def register(app: Dash, answers: Answers) -> None:
         device, sent, refused = read_entries(request.get_json(silent=True))
         now_us = answers.now_us()
         outcomes = [*refused, *record_entries(answers.shop, sent, device=device, at_us=now_us)]
-        return {"now_ms": now_us / 1000, "outcomes": [outcome_message(one) for one in outcomes]}
+        return {"now_ms": now_us / 1000, "outcomes": [outcome_message(one, answers.shop)
+                                                       for one in outcomes]}
 
 
 def _answered(ask: Callable[[], Any]) -> Callable[[], flask.Response]:

@@ -32,6 +32,7 @@ _PAGE = """<!DOCTYPE html>
 <main id="page" tabindex="-1"><div class="page page-bench">
 <h1 class="unseen" tabindex="-1">{name}</h1>
 {work}
+<ul class="signs" id="signs" aria-label="{signs_label}"><li>{signs_wait}</li></ul>
 <div class="bench-grid">
 {print}
 {faults}
@@ -58,7 +59,8 @@ def bench_page(shop_name: str) -> str:
         no_script=escape(words.NO_SCRIPT), masthead=_masthead(shop_name), name=text.PAGES["/bench"],
         work=_work(), print=_print(), faults=_faults(), last=_last(), job=_job(),
         limits=_limits(), keys=escape(words.KEYS), keys_switch=escape(words.KEYS_SWITCH),
-        caution=escape(words.CAUTION), data=_data(),
+        caution=escape(words.CAUTION), data=_data(), signs_label=words.SIGNS_LABEL,
+        signs_wait=words.SIGNS_WAIT,
     )
 
 
@@ -144,8 +146,7 @@ def _last() -> str:
 def _job() -> str:
     return (
         f'<section class="paper standing" aria-label="{words.JOB_LABEL}"><h2>{words.JOB_LABEL}</h2>'
-        f'<div id="standing"></div><div id="again"></div><ul class="signs" id="signs">'
-        f"<li>{words.SIGNS_WAIT}</li></ul></section>"
+        '<div id="standing"></div><div id="again"></div></section>'
     )
 
 

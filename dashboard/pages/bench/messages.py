@@ -14,7 +14,7 @@ from qc.desk.shop import Shop
 from qc.domain.flags import Flag
 from qc.domain.kinds import WITHOUT_PLACE, defect_kinds, plain_name, suggested_disposition
 from qc.domain.platens import PlatenHealth
-from qc.domain.records import INSPECTIONS, STAGES
+from qc.domain.records import INSPECTIONS, STAGES, Field
 from qc.errors import InputError
 from qc.units import ShopUnits, from_stored, unit
 
@@ -46,13 +46,13 @@ def lists_message(lists: BenchLists, shop: Shop, *, now_us: int, live: bool) -> 
 
 
 def standing_message(
-    standing: JobStanding, recipe: Mapping[str, Any] | None, shop: Shop, *, now_us: int
+    standing: JobStanding, recipe: Mapping[str, Any] | None, shop: Shop, *, job: str, now_us: int
 ) -> dict[str, Any]:
     """How the job stands, in words and on a strip, and what its recipe asks."""
     top = max(1.6 * max(standing.share or 0.0, standing.usual or 0.0, standing.high or 0.0), 0.05)
     above = None not in (standing.low, standing.usual) and standing.low > standing.usual  # type: ignore[operator]
     return {
-        "now_ms": now_us / 1000, "when": Clock(shop.zone).time(now_us),
+        "now_ms": now_us / 1000, "when": Clock(shop.zone).time(now_us), "loose": not job,
         "n": standing.n_pieces, "bad": standing.n_defective,
         "share": None if standing.share is None else formats.share(standing.share),
         "low": formats.share(standing.low), "high": formats.share(standing.high),
@@ -64,11 +64,18 @@ def standing_message(
         "kinds": list(standing.kinds),
         "again": [{
             "piece": one.piece_id, "attempt": one.attempt, "location": one.location,
-            "stage": one.stage, "kinds": list(one.kinds),
-            "faults": ", ".join(plain_name(kind).lower() for kind in one.kinds),
+            "stage": one.stage, "kinds": [kind for kind, _ in one.found],
+            "faults": "; ".join(_found(*each) for each in one.found),
+            "pressed": words.PRESSED_AT.format(
+                when=Clock(shop.zone).short_minute(one.pressed_at_us), press=one.press),
         } for one in standing.again],
         "recipe": None if recipe is None else _recipe(recipe, units_of(shop)),
     }
+
+
+def _found(kind: str, zone: str | None) -> str:
+    name = plain_name(kind).lower()
+    return f"{name}, {words.ZONE_WORDS[zone]}" if zone else name
 
 
 def signs_message(
@@ -87,10 +94,19 @@ def signs_message(
             what=text.flag_headline(flag), since=clock.day(flag.changed_at_us))} for flag in flags]
 
 
-def outcome_message(one: Outcome) -> dict[str, Any]:
-    """What became of an entry."""
-    return {"name": one.name, "kept": one.kept, "why": text.with_capital(one.why),
+def outcome_message(one: Outcome, shop: Shop) -> dict[str, Any]:
+    """What became of an entry; a field is called as on the page."""
+    why = one.why
+    for written, label in _labels(shop).items():
+        why = why.replace(written, label)
+    return {"name": one.name, "kept": one.kept, "why": text.with_capital(why),
             "taken": one.taken, "version": one.version}
+
+
+def _labels(shop: Shop) -> dict[str, str]:
+    fields = [*(_setting(name, units_of(shop)) for name in SETTINGS),
+              *(_measure(name, units_of(shop)) for name in words.MEASURES)]
+    return {one["name"]: one["label"].lower() for one in fields}
 
 
 def read_entries(message: Any) -> tuple[str, list[Entry], list[Outcome]]:
@@ -167,24 +183,32 @@ def _kind(code: str) -> dict[str, Any]:
     }
 
 
-def _setting(name: str, units: ShopUnits) -> dict[str, str]:
+def _setting(name: str, units: ShopUnits) -> dict[str, Any]:
     """A field of the settings: its name as written with the shop's unit, label and unit."""
     field = INSPECTIONS.by_name[name]
     label = {"temperature_c": words.TEMPERATURE, "dwell_s": words.DWELL,
              "pressure_kpa": words.GAUGE, "pressure_dial": words.DIAL,
              "peel_wait_s": words.PEEL_WAIT}[name]
     if not field.units:
-        return {"name": name, "label": label, "unit": ""}
+        return {"name": name, "label": label, "unit": ""} | _bounds(field, "")
     suffix = units.suffix(field.kind)
     return {"name": f"{field.base}_{suffix}", "label": label,
-            "unit": unit(field.kind, suffix).symbol}
+            "unit": unit(field.kind, suffix).symbol} | _bounds(field, suffix)
 
 
-def _measure(name: str, units: ShopUnits) -> dict[str, str]:
+def _bounds(field: Field, suffix: str) -> dict[str, Any]:
+    """From where to where a number can be right, as the page writes it; None: no end."""
+    return {name: None if end is None
+            else float(from_stored(end, field.kind, suffix)) if suffix else end
+            for name, end in (("low", field.low), ("high", field.high))}
+
+
+def _measure(name: str, units: ShopUnits) -> dict[str, Any]:
     field = INSPECTIONS.by_name[name]
     suffix = units.suffix(field.kind)
     return {"name": f"{field.base}_{suffix}",
-            "label": words.MEASURES[name].format(unit(field.kind, suffix).symbol)}
+            "label": words.MEASURES[name].format(unit(field.kind, suffix).symbol),
+            } | _bounds(field, suffix)
 
 
 def _recipe(recipe: Mapping[str, Any], units: ShopUnits) -> dict[str, Any]:

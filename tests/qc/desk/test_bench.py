@@ -45,8 +45,10 @@ def test_a_job_stands_as_its_pieces_do(shop: Shop) -> None:
                  & (looks["transfer"] == "film-matt").to_numpy()
                  & (looks["location"] == "chest").to_numpy()]
     bad = found[found["look"].isin(same.index)]
-    assert standing.n_usual == len(same)
-    assert standing.usual == pytest.approx(bad["look"].nunique() / len(same))
+    others = same[(same["job"] != JOB).to_numpy(dtype=bool, na_value=True)]
+    assert standing.n_usual == len(others) < len(same)  # its own pieces are no measure of it
+    n_bad = bad[bad["look"].isin(others.index)]["look"].nunique()
+    assert standing.usual == pytest.approx(n_bad / len(others))
     assert standing.kinds == bad["kind"].value_counts().loc[lambda n: n > 0].to_dict()
     assert list(standing.kinds.values()) == sorted(standing.kinds.values(), reverse=True)
     assert standing.low < standing.share < standing.high if standing.n_defective else True
@@ -77,9 +79,28 @@ def test_what_waits_to_be_pressed_again_is_listed_until_it_was(shop: Shop) -> No
              "as_of_us": END_US + HOUR_US}
     waiting = job_standing(shop, **named).again
     assert [one.piece_id for one in waiting] == ["X3", "X1"]
-    assert waiting[0].kinds == ("lifted_edge", "bubble")
+    assert waiting[0].found == (("lifted_edge", "top"), ("bubble", None))
+    assert (waiting[0].press, waiting[0].pressed_at_us) == ("Anvil", END_US)
     take_back(shop, WhichLook(piece_id="X3"), why="slip", by="Mia", at_us=END_US + HOUR_US)
     assert [one.piece_id for one in job_standing(shop, **named).again] == ["X1"]
+
+
+def test_pieces_that_name_no_job_are_today_s_of_the_same_work(shop: Shop) -> None:
+    def entry(piece: str, place: str | None, **fields: str) -> Entry:
+        return Entry(name=piece, action="look", piece_id=piece, attempt=1, location=place,
+                     stage="final", by="Mia", fields={
+                         "inspected_at": "2026-04-10T16:00:00Z", "press": "Anvil",
+                         "fabric": "rib-fine", "transfer": "film-matt"} | fields)
+
+    record_entries(shop, [
+        entry("L1", None), entry("L2", None, defects="lifted_edge", disposition="press_again"),
+        entry("L3", "chest"), entry("L4", None, job=JOB),
+        entry("L5", None, inspected_at="2026-04-09T16:00:00Z")], device="d", at_us=END_US + HOUR_US)
+    none = job_standing(shop, job="", fabric="rib-fine", transfer="film-matt", location=None,
+                        as_of_us=END_US + HOUR_US)
+    assert (none.n_pieces, none.n_defective) == (2, 1)
+    assert [one.piece_id for one in none.again] == ["L2"]
+    assert (none.usual, none.n_usual) == (None, 2)  # two other pieces say nothing of what is usual
 
 
 def test_jobs_come_newest_first_and_without_those_shipped(shop: Shop) -> None:

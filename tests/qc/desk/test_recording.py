@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pandas as pd
 import pytest
@@ -121,6 +122,38 @@ def test_nobodys_correction_is_overwritten_unseen(shop: Shop) -> None:
     assert not changed.kept and "was changed by Ana in between" in changed.why
     assert not back.kept and "was changed by Ana in between" in back.why
     assert looks_at(shop.store, "A1")[0]["disposition"] == "concession"
+
+
+def test_a_refused_change_keeps_neither_the_next_one_nor_an_undo_away(shop: Shop) -> None:
+    """The device counts its own change as made until it hears that it was not."""
+    one = look("A1", defects="scorch")
+    wrong, right, back = record(
+        shop, one, then(one, "change", dx_mm="zwei"), then(one, "change", version=2, note="seen"),
+        then(one, "take_back", version=3))[1:]
+    assert not wrong.kept and "zwei" in wrong.why
+    assert right == Outcome(name=right.name, kept=True, version=2) and back.kept
+    assert looks_at(shop.store, "A1") == []
+    assert check_store(shop.store) == []
+
+
+def test_pressing_again_belongs_to_its_piece(shop: Shop) -> None:
+    """Taken back and recorded again, or by two people: it never gets another number."""
+    one = look("A1", defects="lifted_edge", disposition="press_again")
+    again = replace(look("A1", name="a2"), attempt=2)
+    record(shop, one, again, then(again, "take_back"))
+    anew = replace(look("A1", name="a3", defects="lifted_edge@top:4", note="twice",
+                        inspected_at="2026-03-03T07:58:00Z"), attempt=2)
+    assert record(shop, anew) == [Outcome(name="a3", kept=True, version=3)]
+    assert record(shop, anew) == [Outcome(name="a3", kept=True, version=1)]  # a lost reply
+    first, second = looks_at(shop.store, "A1")
+    assert (first["attempt"], second["attempt"], second["note"]) == (1, 2, "twice")
+    assert [(f["kind"], f["zone"], f["extent_mm"]) for f in second["findings"]] == [
+        ("lifted_edge", "top", 4.0)]
+    identity = {"piece_id": "A1", "attempt": 2, "location": "back", "stage": "final"}
+    assert [one["withdrawn"] for one in versions_of(shop.store, identity)] == [False, True, False]
+    (other,) = record(shop, replace(look("A1", name="b2", by="Bo", note="mine"), attempt=2))
+    assert not other.kept and not other.taken and "recorded already by Mia" in other.why
+    assert check_store(shop.store) == []
 
 
 def test_people_are_told_apart_within_one_sending(shop: Shop) -> None:

@@ -13,7 +13,7 @@ from sqlalchemy.sql import ColumnElement
 from qc.store.base import Store
 from qc.store.frames import read_frame
 from qc.store.schema import TALLIES, day_defect_tally, day_tally, mix_tally, words
-from qc.store.words import NO_WORD, among
+from qc.store.words import NO_WORD, spelled
 
 MIX = ("fabric", "transfer", "location")
 TIMES = ("hour_us", "day_us")
@@ -112,9 +112,7 @@ def _spelled(connection: Connection, frame: pd.DataFrame, keys: Sequence[str]) -
     """The frame with words for their numbers; only those in it are looked up."""
     numbers = {key: frame[key].to_numpy(dtype=np.int64) for key in keys}
     used = np.unique(np.concatenate([np.zeros(0, dtype=np.int64), *numbers.values()]))
-    query = select(words.c.number, words.c.word).where(
-        among(connection, words.c.number, used.tolist()))
-    known = {row.number: row.word for row in connection.execute(query)}
+    known = spelled(connection, used)
     palette = np.array([known.get(number) for number in used.tolist()], dtype=object)
     return frame.assign(**{
         key: palette[np.searchsorted(used, codes)] if len(codes) else np.zeros(0, dtype=object)

@@ -28,8 +28,9 @@ from qc.store.frames import read_frame
 from qc.store.schema import TALLIES
 from qc.store.schema import findings as findings_table
 from qc.store.schema import inspections as looks_table
+from qc.store.schema import words as words_table
 from qc.store.summing import Part, Tally, add_tally, differences, summed
-from qc.store.words import Words, all_words, among
+from qc.store.words import Words, among, spelled
 
 Ints = npt.NDArray[np.int64]
 
@@ -223,21 +224,22 @@ def _read_tally(
     if until_us is not None:
         query = query.where(table.c.hour_us < int(until_us))
     with store.reading() as connection:
-        spelled = all_words(connection)
         if factor is not None:
-            at = np.flatnonzero(spelled == factor)
-            query = query.where(table.c["factor"] == (int(at[0]) if len(at) else 0))
+            query = query.where(table.c["factor"] == select(
+                func.coalesce(func.max(words_table.c.number), 0)).where(
+                    words_table.c.word == factor).scalar_subquery())
         frame = read_frame(connection, query)
-    for key in (column.name for column in table.primary_key.columns):
-        if key != "hour_us":
-            frame[key] = _category(frame[key].to_numpy(dtype=np.int64), spelled)
-    return frame
+        numbers = {column.name: frame[column.name].to_numpy(dtype=np.int64)
+                   for column in table.primary_key.columns if column.name != "hour_us"}
+        known = spelled(connection, np.concatenate(list(numbers.values())))
+    return frame.assign(**{key: _category(codes, known) for key, codes in numbers.items()})
 
 
-def _category(numbers: Ints, spelled: pd.Index) -> pd.Categorical:
+def _category(numbers: Ints, known: Mapping[int, str]) -> pd.Categorical:
     used = np.unique(numbers[numbers > 0])
     codes = np.where(numbers > 0, np.searchsorted(used, numbers), -1)
-    return pd.Categorical.from_codes(codes, categories=spelled[used])
+    words = pd.Index([known[number] for number in used.tolist()], dtype="str")
+    return pd.Categorical.from_codes(codes, categories=words)
 
 
 def rebuild_tallies(store: Store, *, by: str, at_us: int) -> None:

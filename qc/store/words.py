@@ -71,10 +71,9 @@ class Words:
         return np.array([*(self.numbers[text] for text in texts), NO_WORD], dtype=np.int64)
 
 
-def all_words(connection: Connection) -> pd.Index:
-    """Every word, at the position of its number; position 0 is no word."""
-    rows = connection.execute(select(words.c.number, words.c.word)).all()
-    spelled = np.full(max([NO_WORD, *(row.number for row in rows)]) + 1, "", dtype=object)
-    for row in rows:
-        spelled[row.number] = row.word
-    return pd.Index(spelled, dtype="str")
+def spelled(connection: Connection, numbers: Ints) -> dict[int, str]:
+    """The words of these numbers; the others, of which there may be many, are not read."""
+    used = np.unique(numbers[numbers != NO_WORD]).tolist()
+    rows = connection.execute(select(words.c.number, words.c.word).where(
+        among(connection, words.c.number, used)))
+    return {int(row.number): str(row.word) for row in rows}

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Collection, Hashable, Mapping
 from dataclasses import replace
 from threading import Lock, RLock
 from typing import Any, TypeVar
@@ -292,9 +292,11 @@ class Answers:
         with self._guard:
             self._slow = None
 
-    def keep_settings(self, texts: Mapping[str, str], *, by: str) -> tuple[str, ...]:
+    def keep_settings(
+        self, texts: Mapping[str, str], *, by: str, meant: Collection[str] = ()
+    ) -> tuple[str, ...]:
         """Keep settings that were changed, now; what is slow is asked anew at once."""
-        _, changed = keep_settings(self.shop, texts, by=by, at_us=self._clock_us())
+        _, changed = keep_settings(self.shop, texts, by=by, at_us=self._clock_us(), meant=meant)
         with self._guard:
             self._slow = None
         return changed

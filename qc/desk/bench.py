@@ -21,11 +21,14 @@ from qc.presses.recipes import Coded, recipes_applied
 from qc.store.codes import known_codes
 from qc.store.frames import plain_value
 from qc.store.inspections import read_findings, read_looks
+from qc.store.newest import newest_pressed
 from qc.store.records import read_records
 from qc.store.work import job_began_us, jobs_now, work_counts
 
 RECENT_DAYS = 7
 """How far back jobs, people and lots are offered."""
+MOST_RECENT = 20_000
+"""Looks at the pieces pressed last that are gone through for them."""
 JOB_DAYS = 120
 """How far back a job's first piece is looked for."""
 USUAL_DAYS = 90
@@ -98,8 +101,9 @@ class JobStanding:
 
 def bench_lists(shop: Shop, *, as_of_us: int) -> BenchLists:
     """What can be chosen at the bench as of a moment."""
-    recent = read_looks(shop.store, as_of_us=as_of_us, columns=list(dict.fromkeys(_RECENT)),
-                        since_us=as_of_us - RECENT_DAYS * DAY_US)
+    recent = newest_pressed(
+        shop.store, as_of_us=as_of_us, columns=list(dict.fromkeys(_RECENT)),
+        since_us=as_of_us - RECENT_DAYS * DAY_US, at_most=MOST_RECENT)
     own = known_codes(shop.store)["kinds"] - set(defect_kinds())
     places = {str(row["location"]): {str(name): plain_value(value) for name, value in row.items()}
               for row in read_records(shop.store, "placements").to_dict("records")}

@@ -9,6 +9,7 @@ from sqlalchemy import select
 from qc.desk.shop import Shop
 from qc.store.codes import known_codes
 from qc.store.schema import inspections
+from qc.store.settings import is_set
 
 STEPS = ("shop", "press", "material", "record")
 
@@ -36,7 +37,9 @@ def first_run(shop: Shop) -> FirstRun:
         recorded = connection.execute(select(inspections.c.number).limit(1)).first() is not None
     known = known_codes(shop.store)
     done = {
-        "shop": bool(shop.settings["shop_name"].strip()), "press": bool(known["presses"]),
+        # a name may have come from the command line: where the shop stands is asked all the same
+        "shop": bool(shop.settings["shop_name"].strip()) and is_set(shop.store, "timezone"),
+        "press": bool(known["presses"]),
         "material": bool(known["fabrics"] and known["transfers"]), "record": recorded,
     }
     return FirstRun(done=frozenset(step for step, is_done in done.items() if is_done))

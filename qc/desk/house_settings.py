@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from qc.config import SETTINGS, Setting, checked_value
@@ -14,7 +14,7 @@ from qc.desk.lists import plain_number
 from qc.desk.shop import Shop, change_setting, reread
 from qc.domain.instants import parse_instant
 from qc.errors import FormError, InputError
-from qc.store.settings import setting_changes
+from qc.store.settings import is_set, setting_changes
 from qc.units import from_stored, to_stored, unit
 
 QUANTITY = {"degC": "temperature_difference", "kPa": "gauge_pressure"}
@@ -65,9 +65,11 @@ def settings_history(shop: Shop, *, as_of_us: int) -> tuple[SettingStep, ...]:
 
 
 def keep_settings(
-    shop: Shop, texts: Mapping[str, str], *, by: str, at_us: int
+    shop: Shop, texts: Mapping[str, str], *, by: str, at_us: int, meant: Collection[str] = ()
 ) -> tuple[Shop, tuple[str, ...]]:
     """Keep what was changed among these settings; the shop afterwards and the names changed.
+
+    ``meant`` : settings that somebody was asked for, kept also where they stay at their default.
 
     Raises
     ------
@@ -78,7 +80,8 @@ def keep_settings(
     values: dict[str, str] = {}
     wrong: dict[str, list[str]] = {}
     for name, text in texts.items():
-        if text.strip() == _to_text(name, shop.settings[name], shop):
+        as_it_was = text.strip() == _to_text(name, shop.settings[name], shop)
+        if as_it_was and (name not in meant or is_set(shop.store, name)):
             continue  # not touched: a value must not drift by being shown
         try:
             values[name] = _from_text(setting_named(name), text.strip(), shop)

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import pandas as pd
 from sqlalchemy import Connection, func, select, text
 
 from qc.store.base import Store
+from qc.store.frames import read_frame
 from qc.store.inspections import known_then
 from qc.store.schema import audit, inspections
 
@@ -38,6 +40,17 @@ def newest_looks(
             if row is not None:
                 found[press] = dict(row)
     return found
+
+
+def newest_pressed(
+    store: Store, *, as_of_us: int, columns: Sequence[str], since_us: int, at_most: int
+) -> pd.DataFrame:
+    """The looks at the pieces pressed last, the newest first, of those pressed since a moment: by
+    index, at most so many, however much is pressed in the time."""
+    table = inspections
+    query = select(*(table.c[name] for name in columns)).where(known_then(as_of_us, since_us))
+    with store.reading() as connection:
+        return read_frame(connection, query.order_by(table.c.pressed_at.desc()).limit(at_most))
 
 
 def newest_inspected_us(store: Store) -> int | None:

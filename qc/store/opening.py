@@ -44,8 +44,8 @@ def _check_file(url: URL, where: str, *, create: bool) -> None:
     if not path.exists():
         if not create:
             raise StoreError(
-                f"there is no store at {where}; qc load FILE --store {where} makes one, "
-                "and qc demo makes one to try"
+                f"there is no store at {where}; qc settings shop_name NAME --store {where} makes "
+                f"an empty one, qc load FILE --store {where} one of files, qc demo one to try"
             )
         if not path.absolute().parent.is_dir():
             raise StoreError(f"{path.absolute().parent} is not a folder; make it first")

@@ -34,6 +34,12 @@ def read_settings(store: Store) -> dict[str, str]:
     return {known.name: kept.get(known.name, known.default) for known in SETTINGS}
 
 
+def is_set(store: Store, name: str) -> bool:
+    """Whether somebody has set it, if only to its default."""
+    with store.reading() as connection:
+        return connection.scalar(select(settings.c.name).where(settings.c.name == name)) is not None
+
+
 def change_setting(store: Store, *, name: str, value: str, by: str, at_us: int) -> None:
     """Set one setting; InputError if there is none of this name or it cannot take the value."""
     checked_value(name, value)

@@ -95,7 +95,7 @@ def _keep(answers: Answers, step: str, texts: Mapping[str, str], by: str) -> Non
     if step == "shop":
         if not texts["shop_name"].strip():
             raise FormError({"shop_name": [setup_text.SHOP_NEEDS_NAME]})
-        answers.keep_settings(texts, by=by)
+        answers.keep_settings(texts, by=by, meant=("timezone",))
         return
     for kind, names in FIELDS[step].items():
         mine = {name: texts[name] for name in names}

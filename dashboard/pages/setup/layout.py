@@ -72,6 +72,7 @@ def name_field() -> Component:
     """Who does it: asked once, kept on the device, the same name as on the cases."""
     return dmc.TextInput(
         id="case-by", label=setup_text.YOUR_NAME, description=setup_text.YOUR_NAME_WHY, size="md",
+        required=True,
         persistence=True, persistence_type="local", className="case-by setup-by",
         inputWrapperOrder=["label", "input", "description", "error"],
         inputProps={"autoComplete": "name"})

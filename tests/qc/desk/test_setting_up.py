@@ -125,7 +125,11 @@ def test_people_are_those_named_in_the_records_and_the_changes(shop: Shop) -> No
 def test_the_first_run_knows_what_is_done(shop: Shop) -> None:
     assert (first_run(shop).done, first_run(shop).next_step) == (frozenset(), "shop")
     shop, _ = keep_settings(shop, {"shop_name": "Q"}, by="Ann", at_us=NOW)
-    assert first_run(shop).next_step == "press"
+    assert first_run(shop).next_step == "shop"  # where it stands was not asked yet
+    zone = {"timezone": shop.settings["timezone"]}
+    shop, kept = keep_settings(shop, zone, by="Ann", at_us=NOW, meant=("timezone",))
+    assert kept == ("timezone",) and first_run(shop).next_step == "press"
+    assert keep_settings(shop, zone, by="Ann", at_us=NOW, meant=("timezone",))[1] == ()
     for kind, texts in (("presses", {"press": "P1"}), ("fabrics", {"fabric": "tee"})):
         keep_record(shop, RecordWritten(kind=kind, texts=texts), by="Ann", at_us=NOW)
     assert first_run(shop).next_step == "material"

@@ -33,7 +33,8 @@ RUN_TO = "run to {when}"
 TITLE_TOGETHER = "Where the print sits"
 PIECES_WITH, DEFECTS_PER_PIECE = "Pieces with {what}", "Defects for each piece"
 WHERE = {
-    "shop": "", "press": " on press {level}", "operator": " in the work of {level}",
+    "shop": "", "press": " on press {level}", "station": " at station {level}",
+    "operator": " in the work of {level}",
     "fabric": " on fabric {level}", "transfer": " with transfer {level}",
     "location": " at the place {level}", "transfer_lot": " with transfer lot {level}",
     "garment_lot": " on garment lot {level}", "zone": " at the {level} of the print",

@@ -113,7 +113,7 @@ def test_the_stretch_and_a_cause_come_from_the_address(app: Dash, shop: Shop) ->
     assert "Chosen:" in said and ", 19 points." in said
     assert "is left out: wrong sheet <b>." in said and words.OUT_BACK in said
     too_short = address(read_view(ChartsView, CEDAR), base=f"{first}..{first + 1}")
-    assert "The stretch chosen holds 1 points" in said_in(body(app, too_short))
+    assert "The stretch chosen holds 1 point;" in said_in(body(app, too_short))
 
 
 def settled_view(shop: Shop, search: str) -> ChartsView:

@@ -17,7 +17,7 @@ from dashboard.view import (
 from qc.desk.stream_charts.chart import NEWEST, Asked, StreamChart, stream_chart
 from qc.desk.stream_charts.choices import Offered, offered, whole
 from qc.desk.stream_charts.points import GapPoints
-from qc.domain.streams import Stream
+from qc.domain.streams import Stream, press_of_station
 
 ONLY_LIMITS = "limits"
 
@@ -84,12 +84,20 @@ def point_link(found: StreamChart, k: int) -> str:
     if stream.subject in ("platen", "check"):
         return "/presses" + address(PressesView(press=stream.level, platen=stream.platen))
     gaps = isinstance(points, GapPoints)
-    levels = [] if stream.by == "shop" else [(stream.by, stream.level)]
+    levels = _levels(stream)
     if stream.step in ("job", "piece") and not gaps:
         levels.append((stream.step, points.labels[k]))
     return records_address(
         levels, kind=(stream.of or ANY_DEFECT) if stream.is_counted and not gaps else "",
         since_us=int(points.start_us[k]), until_us=int(points.end_us[k]))
+
+
+def _levels(stream: Stream) -> list[tuple[str, str | None]]:
+    """Whose work, as records are found by it."""
+    if stream.by == "station":
+        press = press_of_station(stream.level)
+        return [("press", press), ("station", stream.level.removeprefix(f"{press}/"))]
+    return [] if stream.by == "shop" else [(stream.by, stream.level)]
 
 
 def _rules(text: str) -> tuple[str, ...] | None:

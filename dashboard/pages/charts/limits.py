@@ -115,7 +115,7 @@ def _stretch(shown: Shown) -> list[Component | None]:
     said = words.BASE_BY[stretch.by].format(
         n=formats.count(stretch.n),
         stretch=f"{reading.point(stretch.first)} to {reading.point(stretch.last)}")
-    lines = [words.BASE_AGAINST.format(words=one.value) for one in judged.cautions]
+    lines = [words.BASE_AGAINST.format(words=one) for one in judged.against]
     if judged.fit:
         lines.append(words.BASE_FIT)
     if judged.signals:

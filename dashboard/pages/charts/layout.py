@@ -37,6 +37,7 @@ def layout(search: str) -> Component:
         html.P(id="charts-said", className="said", role="status"),
         dcc.Store(id="charts-followed"), dcc.Store(id="charts-whole"),
         dcc.Store(id="charts-flags-ready"), dcc.Store(id="charts-drawn"),
+        dcc.Store(id="charts-on-page"),
         name="charts",
     )
 

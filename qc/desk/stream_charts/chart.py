@@ -163,7 +163,8 @@ def _charted(draft: StreamChart) -> StreamChart:
     return replace(
         draft, chart=chart, stretch=stretch, judgement=judgement, frozen=frozen,
         change=stream_change(draft.points, chart, after=after, known=known,
-                             moved=stretch is not None and stretch.last in stretch.steps),
+                             moved=stretch is not None and any(
+                                 step >= stretch.last for step in stretch.steps)),
         run=run_statement(draft.points, chart, draft.kind, rules,
                           None if known is None else known.get("centre")),
     )

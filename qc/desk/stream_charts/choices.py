@@ -27,6 +27,11 @@ class Offered:
     platens: tuple[tuple[str, str], ...]
     checked: tuple[tuple[str, str], ...]
 
+    @property
+    def is_empty(self) -> bool:
+        """Whether no piece, survey or check is recorded."""
+        return not (self.levels.get("press") or self.platens or self.checked)
+
     def levels_of(self, stream: Stream) -> tuple[str, ...]:
         """The levels a stream of this subject can be of."""
         if stream.subject == "platen":

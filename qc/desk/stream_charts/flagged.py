@@ -35,8 +35,8 @@ def touching(flags: Iterable[Flag], stream: Stream) -> tuple[Flag, ...]:
     A stream of the whole shop holds all work; any other one the work of its level, and what a flag
     puts down to the whole shop.
     """
-    return tuple(flag for flag in flags if flag.kind == KIND_OF[stream.subject]
-                 and _same_thing(flag, stream) and _same_work(flag, stream))
+    return tuple(flag for flag in flags
+                 if _same_thing(flag, stream) and _same_work(flag, stream))
 
 
 def asides(flags: Iterable[Flag], stream: Stream) -> tuple[Aside, ...]:
@@ -56,6 +56,9 @@ def touched(points: Points, aside: Iterable[Aside]) -> Here:
 
 def _same_thing(flag: Flag, stream: Stream) -> bool:
     named = (flag.characteristic, *flag.also)
+    if flag.kind != KIND_OF[stream.subject]:
+        # a platen, a setting or a jig that is off, with the defects it makes
+        return stream.is_counted and bool(flag.also) and stream.of in ("", *flag.also)
     if stream.subject == "platen":
         spread = "spread" in flag.characteristic
         return flag.platen == stream.platen and spread == (stream.of == "spread_c")

@@ -123,6 +123,6 @@ def _points(
         stream=stream, start_us=start[order], end_us=end[order], n=n, left_out=left_out,
         labels=tuple(labels[k] for k in order) if labels else (), rows=values[rows],
         point_of=point_of[rows], value=sums / np.maximum(n, 1)[:, None],
-        unit=unit_of(shop, stream.measures[0]),
+        units=tuple(unit_of(shop, name) for name in stream.measures),
         scales=tuple(scale_of(shop, name) for name in stream.measures),
     )

@@ -73,7 +73,8 @@ def values(rows: np.ndarray, point_of: np.ndarray, *, of: str = "dx_mm",
     means = np.array([rows[point_of == k].mean(axis=0) for k in range(len(n))])
     start = START_US + np.arange(len(n)) * DAY_US
     return ValuePoints(stream=stream(subject, of), start_us=start, end_us=start + DAY_US, n=n,
-                       value=means, rows=rows, point_of=point_of, unit="mm",
+                       value=means, rows=rows, point_of=point_of,
+                       units=("mm",) * rows.shape[1],
                        scales=(1.0,) * rows.shape[1])
 
 
@@ -350,6 +351,9 @@ def test_the_cases_that_touch_a_stream() -> None:
     asked = stream("platen", "offset_c", "press", "P1", "survey", "upper")
     assert touching([platen], asked) == (platen,)
     assert touching([platen], replace(asked, of="spread_c")) == ()
+    warm = replace(platen, also=("lifted_edge",))  # and the defects that it makes
+    assert touching([warm], P1) == touching([warm], replace(P1, of="")) == (warm,)
+    assert touching([warm], replace(P1, of="scorch")) == touching([warm], DX) == ()
     b = replace(film, factor=FactorShare(name="station", level="P1/B", weight=0.9))
     assert touching([b], P1) == (b,) and touching([b], replace(P1, level="P2")) == ()
     assert touching([b], replace(P1, by="station", level="P1/B")) == (b,)
@@ -372,7 +376,7 @@ def test_a_flag_is_about_all_of_a_stream_or_about_a_part() -> None:
 def test_a_chart_in_the_shops_units_is_the_same_chart_scaled(shop: Shop) -> None:
     found = chart(shop, DX)
     values_mm = as_values(found.points)
-    inches = replace(found, points=replace(values_mm, unit="in", scales=(1 / 25.4,)))
+    inches = replace(found, points=replace(values_mm, units=("in",), scales=(1 / 25.4,)))
     assert found.chart is not None
     one, other = found.chart.charts[0], in_shop_units(inches).charts[0]
     np.testing.assert_allclose(other.value * 25.4, one.value, rtol=1e-12)

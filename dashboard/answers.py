@@ -67,6 +67,8 @@ QUICK_US = 60 * SECOND_US
 SLOW_LEAST_US = 60 * SECOND_US
 SLOW_MOST_US = 600 * SECOND_US
 MOST_KEPT = 64
+MOST_KEPT_SLOW = 32
+"""Slow answers are kept apart: a walk over many charts must not drop them."""
 
 Answer = TypeVar("Answer")
 
@@ -81,6 +83,9 @@ class Answers:
         self._fixed_us = as_of_us
         self._clock_us = clock_us
         self._kept: OrderedDict[Hashable, Any] = OrderedDict()
+        self._kept_slow: OrderedDict[Hashable, Any] = OrderedDict()
+        self._at_work = 0
+        self._newest_flags: FlagList | None = None
         self._locks: dict[Hashable, Lock] = {}
         self._guard = RLock()
         self._slow: tuple[int, int] | None = None
@@ -122,21 +127,29 @@ class Answers:
 
     def _is_old(self, stamp: tuple[int, int], number: int) -> bool:
         age_us = self._clock_us() - stamp[1]
-        return age_us > SLOW_MOST_US or (stamp[0] != number and age_us > SLOW_LEAST_US)
+        # what is being worked out is shared, though the store has changed since it was asked
+        changed = stamp[0] != number and age_us > SLOW_LEAST_US and not self._at_work
+        return age_us > SLOW_MOST_US or changed
 
-    def _keep(self, key: Hashable, ask: Callable[[], Answer]) -> Answer:
+    def _keep(self, key: Hashable, ask: Callable[[], Answer], *, slow: bool = False) -> Answer:
+        kept, most = (self._kept_slow, MOST_KEPT_SLOW) if slow else (self._kept, MOST_KEPT)
         with self._guard:
             lock = self._locks.setdefault(key, Lock())
         with lock:  # the same question asked twice at once is answered once
             with self._guard:
-                if key in self._kept:
-                    self._kept.move_to_end(key)
-                    return self._kept[key]
-            found = ask()
+                if key in kept:
+                    kept.move_to_end(key)
+                    return kept[key]
+                self._at_work += slow
+            try:
+                found = ask()
+            finally:
+                with self._guard:
+                    self._at_work -= slow
             with self._guard:
-                self._kept[key] = found
-                while len(self._kept) > MOST_KEPT:
-                    gone, _ = self._kept.popitem(last=False)
+                kept[key] = found
+                while len(kept) > most:
+                    gone, _ = kept.popitem(last=False)
                     self._locks.pop(gone, None)
             return found
 
@@ -148,7 +161,7 @@ class Answers:
     def slow(self, key: Hashable, ask: Callable[[int], Answer]) -> Answer:
         """An answer that reads much of the history, as of `slow_as_of_us`."""
         stamp = self._slow_stamp()
-        return self._keep((key, stamp), lambda: ask(stamp[1]))
+        return self._keep((key, stamp), lambda: ask(stamp[1]), slow=True)
 
     def now_us(self) -> int:
         """This moment, for what somebody does now."""
@@ -250,7 +263,7 @@ class Answers:
         """What was set against the recipes: it reads a month of pieces, so it is a slow answer."""
         stamp = self._slow_stamp()
         return self._keep(("settings set", stamp, self._shop.store.change_number()),
-                          lambda: settings_in_words(self.shop, as_of_us=stamp[1]))
+                          lambda: settings_in_words(self.shop, as_of_us=stamp[1]), slow=True)
 
     def platen(self, press: str, platen: str) -> tuple[PlatenMap, DriftSeries]:
         """The latest map of a platen and its drift."""
@@ -261,13 +274,23 @@ class Answers:
     def flags(self) -> FlagList:
         """What is off now and not closed as a case."""
         stamp = self._slow_stamp()
-        return self._not_closed(self._keep(
-            ("flags", stamp), lambda: current_flags(self.shop, as_of_us=stamp[1])))
+        found = self._keep(("flags", stamp), lambda: current_flags(self.shop, as_of_us=stamp[1]),
+                           slow=True)
+        with self._guard:
+            if self._newest_flags is None or self._newest_flags.as_of_us < found.as_of_us:
+                self._newest_flags = found
+        return self._not_closed(found)
 
     def flags_if_known(self) -> FlagList | None:
         """The flags if they are at hand: a page that can do without does not wait."""
         with self._guard:
-            found = self._kept.get(("flags", self._slow_stamp()))
+            found = self._kept_slow.get(("flags", self._slow_stamp()))
+        return None if found is None else self._not_closed(found)
+
+    def flags_newest(self) -> FlagList | None:
+        """The flags looked for last, though newer ones may be due; None before the first time."""
+        with self._guard:
+            found = self._newest_flags
         return None if found is None else self._not_closed(found)
 
     def _not_closed(self, found: FlagList) -> FlagList:
@@ -328,7 +351,7 @@ class Answers:
         if case is None or case.done_us is None:
             return None
         return self._keep(("check", stamp, flag_id, case.last),
-                          lambda: action_check(self.shop, case, as_of_us=stamp[1]))
+                          lambda: action_check(self.shop, case, as_of_us=stamp[1]), slow=True)
 
     def causes(self, flag: Flag) -> tuple[RankedCause, ...]:
         """Causes of what a flag is about, the likeliest in this shop first."""

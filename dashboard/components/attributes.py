@@ -21,3 +21,8 @@ def saving(form: str) -> dict[str, Any]:
 def headed(heading: str) -> dict[str, Any]:
     """The heading a cell shows beside itself where a row is stacked."""
     return {"data-label": heading}
+
+
+def flags_shown(mark: str) -> dict[str, Any]:
+    """Which flags a part shows (`assets/charts.js`)."""
+    return {"data-flags": mark}

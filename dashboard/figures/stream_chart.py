@@ -70,9 +70,10 @@ def stream_figure(
     figure, colours = new_figure(scheme, height=height)
     x = drawn.at.astype(float)
     _shade(figure, drawn, colours)
-    low = np.where(np.isnan(drawn.lower), _floor(drawn), drawn.lower)
-    add_band(figure, list(x), list(low), list(drawn.upper), stepped=True, name=words.BAND,
-             colour=see_through(colours["accent"], 0.17))
+    if not np.isnan(drawn.upper).all():
+        low = np.where(np.isnan(drawn.lower), _floor(drawn), drawn.lower)
+        add_band(figure, list(x), list(low), list(drawn.upper), stepped=True, name=words.BAND,
+                 colour=see_through(colours["accent"], 0.17))
     if np.isfinite(drawn.centre).all():
         figure.add_scatter(x=x, y=drawn.centre, mode="lines", name=drawn.centre_name,
                            hoverinfo="skip", line={"color": colours["accent"], "width": 1.6,

@@ -130,6 +130,8 @@ TOO_MANY = "The {shown} with the most defects are drawn; the table has all {tota
 
 NOTHING_TITLE = "No pieces in this period"
 NOTHING_HELP = "Choose a longer period, or record the first pieces."
+CHARTS_EMPTY_TITLE = "Nothing to chart yet"
+CHARTS_EMPTY_HELP = "Charts come from pieces, platen surveys and checks. Record the first ones."
 BEGIN = {"/bench": "Record a piece at the Bench", "/records": "Bring in a file, in Records"}
 BEGIN_FILE = "From a command line: qc load FILE"
 RANK_EMPTY_TITLE = "No defects to rank"

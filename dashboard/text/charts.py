@@ -33,7 +33,8 @@ RUN_TO = "run to {when}"
 TITLE_TOGETHER = "Where the print sits"
 PIECES_WITH, DEFECTS_PER_PIECE = "Pieces with {what}", "Defects for each piece"
 WHERE = {
-    "shop": "", "press": " on press {level}", "operator": " in the work of {level}",
+    "shop": "", "press": " on press {level}", "station": " at station {level}",
+    "operator": " in the work of {level}",
     "fabric": " on fabric {level}", "transfer": " with transfer {level}",
     "location": " at the place {level}", "transfer_lot": " with transfer lot {level}",
     "garment_lot": " on garment lot {level}", "zone": " at the {level} of the print",
@@ -82,6 +83,9 @@ MOVED = "The level moved."
 
 SAYS_TITLE = "Points that signal"
 SAYS_NONE = "None: every point lies within the limits, and no pattern that is looked for is there."
+SAYS_MOVED = (
+    "None by itself. The level moved all the same: the points since then lie together at another"
+    " level than those the limits come from, each of them still within its limits.")
 SAYS_HEADS = ("Point", "Value", "Limits", "What it says", "")
 OUTSIDE_WORDS = {"above": "above its limit: more than luck gives",
                  "below": "below its limit: less than luck gives"}
@@ -114,7 +118,10 @@ COST_SOURCE = "By {method}, as if the limits were known exactly; days of the cal
 BASE_TITLE = "What the limits come from"
 BASE_BY = {"proposed": "Proposed: {stretch}, {n} points.",
            "chosen": "Chosen: {stretch}, {n} points."}
-BASE_MOVED = "Not used: the level moved after {days}."
+BASE_MOVED = "The level moved after {days}."
+BASE_UNLOOKED = (
+    "Flags are still being looked for: this rests on the points alone. What a flag is about is"
+    " taken out once they are there.")
 BASE_FIT = (
     "Nothing speaks against it: enough points, no step inside, neighbours not alike, no more"
     " variation than the chart allows.")
@@ -144,12 +151,22 @@ FREEZE_BY, FREEZE_WHY, FREEZE = "Your name", "Why this stretch", "Freeze these l
 FREEZE_MEANS = (
     "Frozen, they hold for all points to come, until others are frozen. Name, reason and what was"
     " known are kept; earlier ones stay readable.")
+FREEZE_FLAGGED = (
+    "An open flag or case is about {n} of these points. Frozen, what is off there becomes the"
+    " usual, and good work will be called bad. Take another stretch unless you know better.")
+FREEZE_UNLOOKED = "Flags are still being looked for: wait for them before you freeze."
+FROZEN_UNLOOKED = "Flags had not been looked for when it was frozen."
 FROZEN_NOW = "Frozen. These limits count from now on."
 LOOKS_BACK = "This page looks back; limits are frozen on a page that shows now."
 
-CASES_TITLE = "Open cases that touch this stream"
-CASE_SINCE = "since {since}, shaded in the chart"
-CASE_MARK = "case {n}"
+CASES_TITLE = "Flags and cases that touch this stream"
+CASES_LOOKING = "Flags are still being looked for; this takes up to a minute after a start."
+CASES_NONE = "None does."
+CASE_OPEN = "open since {since}, shaded in the chart"
+CASE_ENDED = "{since} to {until}, ended; shaded in the chart"
+CASE_EXPLAINED = "{since} to {until}, explained by another flag; shaded in the chart"
+CASE_MARK, ENDED_MARK = "case {n}", "{n}, ended"
+NOT_HERE = "Not here: {what}. Shown is what comes nearest."
 
 HEADS = ("Pieces", "Value", "Centre", "Limits", "Verdict", "")
 SIZES = {"platen": ("point probed", "points probed"), "check": ("reading", "readings"),
@@ -157,6 +174,9 @@ SIZES = {"platen": ("point probed", "points probed"), "check": ("reading", "read
 HEAD_N = {"platen": "Points probed", "check": "Readings"}
 NUMBERS_MORE = "The newest {shown} of {n}; the file of numbers has all."
 MISSING_TITLE = "Not enough data for a chart"
+NO_LIMITS_TITLE = "The points stand without limits"
+NO_LIMITS = "No limits are drawn."
+BARE_HEADS = ("Pieces", "Value", "")
 MISSING_LINK = "Look over all there is"
 SOURCE_DATA = "{n} points, {first} to {last}."
 IN_DAYS, IN_DAY, IN_HOURS, IN_YEARS = "{n} days", "1 day", "{n} hours", "{n} years"

@@ -20,15 +20,15 @@ MEASURES: Mapping[str, tuple[str, ...]] = {
 TOGETHER = ("dx_mm", "dy_mm", "rotation_deg")
 
 LEVELS: Mapping[str, tuple[str, ...]] = {
-    "defects": ("shop", "press", "operator", "fabric", "transfer", "location", "transfer_lot",
-                "garment_lot", "zone"),
-    "placement": ("shop", "press", "operator", "fabric", "transfer", "location", "transfer_lot",
-                  "garment_lot"),
-    "setting": ("press", "shop", "operator", "fabric", "transfer"),
+    "defects": ("shop", "press", "station", "operator", "fabric", "transfer", "location",
+                "transfer_lot", "garment_lot", "zone"),
+    "placement": ("shop", "press", "station", "operator", "fabric", "transfer", "location",
+                  "transfer_lot", "garment_lot"),
+    "setting": ("press", "shop", "station", "operator", "fabric", "transfer"),
     "platen": ("press",),
     "check": ("press",),
 }
-"""Whose work a stream is of."""
+"""Whose work a stream is of. Stations are numbered anew on each press: P4/B is B of P4."""
 
 STEPS: Mapping[str, tuple[str, ...]] = {
     "defects": ("day", "shift", "week", "job"),
@@ -40,6 +40,11 @@ STEPS: Mapping[str, tuple[str, ...]] = {
 """What one point stands for; the first is the usual one."""
 
 PLATENS = ("upper", "lower")
+
+
+def press_of_station(level: str) -> str:
+    """The press of a station, both as flags name them: press and station joined by '/'."""
+    return level.rpartition("/")[0]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

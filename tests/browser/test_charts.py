@@ -7,7 +7,7 @@ from pathlib import Path
 from urllib.parse import parse_qsl, urlsplit
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from dashboard import text
 from dashboard.text import charts as words
@@ -147,6 +147,62 @@ def test_rules_are_switched_and_pictures_saved(browser: Browser, address: str) -
         with page.expect_download() as taken:
             page.get_by_role("link", name=text.SAVE_FORMS[form]).click()
         assert Path(taken.value.path()).read_bytes().startswith(start)
+    page.context.close()
+
+
+def test_what_is_said_is_in_sight_and_a_name_is_remembered(
+    browser: Browser, address: str
+) -> None:
+    page = opened(browser, address, P1 + "&frozen=0", width=390)
+    said = page.locator("#charts-said")
+    page.get_by_role("button", name=words.FREEZE).click()
+    expect(said).to_contain_text("need a name", timeout=WAIT_MS)
+    expect(said).to_be_in_viewport()
+    page.get_by_text(words.BASE_CHOOSE, exact=True).click()
+    page.get_by_role("button", name=words.BASE_TAKE).click()
+    expect(said).to_have_text(words.BASE_BAD_DAY, timeout=WAIT_MS)
+    expect(said).to_be_in_viewport()
+    page.get_by_label(words.FREEZE_BY).fill("Ann")
+    page.get_by_label(words.FREEZE_BY).blur()
+    page.goto(f"{address}/charts?what=placement&period=all")
+    settle(page)
+    expect(page.get_by_label(words.FREEZE_BY)).to_have_value("Ann")
+    page.context.close()
+
+
+def test_no_choice_is_cut_and_fields_have_the_colours_of_the_page(
+    browser: Browser, address: str
+) -> None:
+    page = opened(browser, address, "?what=placement&by=press&level=P1&step=day&period=all",
+                  scheme="dark")
+    for field in page.locator(".charts-questions input:visible").all():
+        assert field.evaluate("e => e.scrollWidth <= e.clientWidth"), field.input_value()
+    colour = "e => getComputedStyle(e).backgroundColor"
+    assert page.locator("#charts-why").evaluate(colour) == page.locator("#charts-what").evaluate(
+        colour)
+    page.context.close()
+
+
+def test_flags_are_asked_for_once_at_a_time(browser: Browser, address: str) -> None:
+    page = browser.new_context(viewport={"width": 1280, "height": 900}).new_page()
+    held: list[Route] = []
+
+    def pass_on(route: Route) -> None:
+        asks = "charts-flags-ready.data" in (route.request.post_data or "")[:80]
+        held.append(route) if asks else route.continue_()
+
+    page.route("**/_dash-update-component", pass_on)
+    page.goto(f"{address}/charts{P1}")
+    settle(page)
+    for kind in ("placement", "setting", "check"):  # while the first answer is still to come
+        page.locator("#charts-what").click()
+        page.get_by_role("option", name=words.SUBJECTS[kind]).click()
+        settle(page)
+    page.wait_for_timeout(1500)
+    assert len(held) == 1
+    held[0].continue_()
+    expect(page.locator("#charts-unlooked")).to_be_empty(timeout=WAIT_MS)
+    expect(page.locator("#charts-cases")).to_have_text(words.CASES_NONE)
     page.context.close()
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Event
 
 import pytest
 
@@ -94,6 +95,48 @@ def test_flags_are_not_looked_for_at_every_change(
     clock.now_us += SLOW_MOST_US
     answers.flags()
     assert len(asked) == 3, "without a change, now and then"
+
+
+def test_what_is_slow_outlasts_a_walk_over_many_pages(
+    own: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = counted(monkeypatch, "current_flags")
+    answers = Answers(own, as_of_us=END_US)
+    answers.flags()
+    for k in range(3 * module.MOST_KEPT):
+        answers.quick(("chart", k), lambda _: object())
+    answers.flags()
+    assert len(asked) == 1 and answers.flags_if_known() is not None
+
+
+def test_what_is_being_worked_out_is_shared_though_the_store_changes(own: Shop) -> None:
+    clock, begun, go_on = HandClock(END_US), Event(), Event()
+    answers, asked = Answers(own, clock_us=clock), []
+
+    def slowly(then_us: int) -> int:
+        asked.append(then_us)
+        begun.set()
+        assert go_on.wait(30)
+        return then_us
+
+    with ThreadPoolExecutor(1) as pool:
+        first = pool.submit(answers.slow, "long", slowly)
+        assert begun.wait(30)
+        change_setting(own, name="shop_name", value="Anew", by="test", at_us=clock.now_us)
+        clock.now_us += SLOW_LEAST_US + 1
+        assert answers.slow_as_of_us() == END_US, "who asks now waits for the same answer"
+        go_on.set()
+        assert first.result(30) == END_US
+    assert answers.slow("long", slowly) > END_US, "once it is done, the change counts"
+
+
+def test_the_newest_flags_stay_at_hand_while_newer_ones_are_due(own: Shop) -> None:
+    clock = HandClock(END_US)
+    answers = Answers(own, clock_us=clock)
+    assert answers.flags_newest() is None
+    found = answers.flags()
+    clock.now_us += SLOW_MOST_US + 1
+    assert answers.flags_if_known() is None and answers.flags_newest() == found
 
 
 def test_periods_begin_at_a_midnight_of_the_shop(own: Shop) -> None:

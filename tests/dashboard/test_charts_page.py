@@ -5,24 +5,38 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
+from pathlib import Path
 from urllib.parse import parse_qsl
+from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 from dash import Dash
 from hypothesis import given
 from hypothesis import strategies as st
 
+from dashboard import text
+from dashboard.app import create_app
+from dashboard.formats import Clock
 from dashboard.pages.charts.asking import asked_of, left_out, settled, with_left_out
+from dashboard.pages.charts.bare import bare_panels
+from dashboard.pages.charts.panel import Shown, cases_panel, says_panel
 from dashboard.pages.charts.saying import days_said
 from dashboard.text import charts as words
 from dashboard.view import ChartsView, address, read_view
+from qc.desk.chart_change import ChartChange
 from qc.desk.shop import Shop
-from qc.desk.stream_charts.chart import NEWEST, Asked, stream_chart
+from qc.desk.stream_charts.chart import NEWEST, Asked, StreamChart, stream_chart
 from qc.desk.stream_charts.choices import Offered, offered
+from qc.domain.instants import DAY_US
 from qc.domain.streams import SUBJECTS, Stream
-from tests.dashboard.asking import callback, links, props_of
+from tests.dashboard.asking import callback, links, plain, props_of
 from tests.dashboard.asking import words as said_in
 from tests.dashboard.small_shop import END_US
+from tests.migrations.versions import FLAG
+from tests.qc.desk import stream_shop
+from tests.qc.desk.test_stream_charts import counts
 
 CEDAR = "?what=defects&of=lifted_edge&by=press&level=Cedar&step=day&period=all"
 
@@ -92,9 +106,11 @@ def test_any_address_opens_a_chart_or_says_what_is_missing(
     assert "could not be worked out" not in said
 
 
-def test_an_empty_shop_says_what_is_missing(empty_app: Dash) -> None:
-    said = said_in(body(empty_app, ""))
-    assert words.MISSING_TITLE in said and "There are 0 days here" in said
+def test_an_empty_shop_is_led_to_its_first_records(empty_app: Dash) -> None:
+    tree = body(empty_app, "?what=placement")
+    said = said_in(tree)
+    assert text.CHARTS_EMPTY_TITLE in said and "longer period" not in said
+    assert set(text.BEGIN) <= set(links(tree))  # the same ways as on other pages
 
 
 def test_a_short_period_says_so_and_leads_to_a_longer_one(app: Dash) -> None:
@@ -113,7 +129,105 @@ def test_the_stretch_and_a_cause_come_from_the_address(app: Dash, shop: Shop) ->
     assert "Chosen:" in said and ", 19 points." in said
     assert "is left out: wrong sheet <b>." in said and words.OUT_BACK in said
     too_short = address(read_view(ChartsView, CEDAR), base=f"{first}..{first + 1}")
-    assert "The stretch chosen holds 1 points" in said_in(body(app, too_short))
+    assert "The stretch chosen holds 1 point;" in said_in(body(app, too_short))
+
+
+def test_points_without_limits_are_drawn_with_what_to_do(app: Dash, shop: Shop) -> None:
+    found = stream_chart(shop, asked_of(settled_view(shop, CEDAR)), as_of_us=END_US)
+    first = int(found.points.start_us[0])
+    search = address(read_view(ChartsView, CEDAR), base=f"{first}..{first + 3 * DAY_US}")
+    tree = body(app, search)
+    said = said_in(tree)
+    assert words.NO_LIMITS_TITLE in said and "Look over a longer period" in said
+    figure = figure_of(tree)
+    seen = next(trace for trace in figure["data"] if trace.get("name") == words.SEEN)
+    assert len(seen["customdata"]) == len(found.points)
+    assert words.BAND not in [trace.get("name") for trace in figure["data"]]
+    assert words.BASE_CHOOSE in said and words.BASE_PROPOSE in said and words.FREEZE not in said
+
+
+def test_several_values_without_limits_have_a_chart_each_in_its_own_unit(tmp_path: Path) -> None:
+    own, *_ = stream_shop.build(tmp_path)
+    whole = settled_view(own, "?what=placement&of=together&period=all")
+    found = stream_chart(own, replace(asked_of(whole), base_us=(0, 1)), as_of_us=stream_shop.END_US)
+    shown = Shown(found=found, view=whole, scheme="light", clock=Clock(own.zone))
+    said = " ".join(said_in(plain(one)) for one in bare_panels(shown))
+    for part in ("Sideways", "Up and down", "Rotation", "mm, ", "\u00b0, "):
+        assert part in said
+    own.store.close()
+
+
+# flags on the page ----------------------------------------------------------------------------
+
+def test_the_page_says_that_flags_are_still_looked_for_and_then_how_they_stand(
+    shop: Shop
+) -> None:
+    fresh = create_app(shop.store.location, as_of_us=END_US)
+    said = said_in(body(fresh, CEDAR))
+    assert words.CASES_LOOKING in said and words.BASE_UNLOOKED in said
+    assert callback(fresh, "charts-flags-ready.data", **{"charts-drawn__data": 5}) == {
+        "charts-flags-ready": {"data": 5}}
+    given = {"address__search": CEDAR, "scheme__data": "light", "address__pathname": "/charts"}
+    tree = callback(fresh, "charts-body.children", **{"charts-on-page__data": ""}, **given)
+    said = said_in(tree["charts-body"]["children"])
+    assert words.CASES_LOOKING not in said and words.BASE_UNLOOKED not in said
+    assert "open since" in said and words.FREEZE_UNLOOKED not in said
+    on_page = next(props["data-flags"] for props in props_of(tree["charts-body"]["children"])
+                   if "data-flags" in props)
+    again = callback(fresh, "charts-body.children", **{"charts-on-page__data": on_page}, **given)
+    assert not again  # it has them: what is being written stays
+
+
+def test_what_is_explained_or_over_is_not_called_open() -> None:
+    whole = ChartsView(by="press", level="P1")
+    since = FLAG.changed_at_us
+    flags = (replace(FLAG, ended_at_us=None), replace(FLAG, ended_at_us=since + DAY_US),
+             replace(FLAG, ended_at_us=since + DAY_US, part_of="another"))
+    points = counts([50] * 10, [2] * 10)
+    found = StreamChart(asked=asked_of(whole), kind="p", points=points, kinds=(), history=())
+    shown = Shown(found=found, view=whole, scheme="light", clock=Clock(ZoneInfo("UTC")),
+                  flags=flags)
+    said = said_in(plain(cases_panel(shown, ["one", "two", "three"])))
+    assert said.count("open since") == 1 and said.count("case 1") == 1
+    assert "2, ended" in said and "3, ended" in said and "explained by another flag" in said
+    none = said_in(plain(cases_panel(replace(shown, flags=()), [])))
+    assert words.CASES_NONE in none and words.CASES_LOOKING not in none
+
+
+@pytest.mark.parametrize(("search", "named"), [
+    ("?of=nonsense&by=press&level=P99", "nonsense, P99"), ("?what=nonsense", "nonsense"),
+    ("?by=station&level=Cedar/9", "station, Cedar/9"), ("?what=check&step=day", "day"),
+])
+def test_what_an_address_names_and_the_shop_lacks_is_said(
+    app: Dash, search: str, named: str
+) -> None:
+    assert words.NOT_HERE.format(what=named) in said_in(body(app, search))
+    assert "Not here" not in said_in(body(app, CEDAR)) + said_in(body(app, ""))
+
+
+def test_another_stretch_keeps_the_points_left_out_inside_it(app: Dash, shop: Shop) -> None:
+    found = stream_chart(shop, asked_of(settled_view(shop, CEDAR)), as_of_us=END_US)
+    keys = [found.points.key(at) for at in (3, len(found.points))]
+    out = json.dumps([[key, "wrong sheet"] for key in keys])
+    search = address(read_view(ChartsView, CEDAR), out=out)
+    first, last = (shop.iso(int(us))[:10] for us in found.points.start_us[[0, 19]])
+    answer = callback(app, "charts-said.children", **{
+        "charts-take__n_clicks": 1, "charts-from__value": first, "charts-until__value": last,
+        "address__search": search})
+    view = read_view(ChartsView, answer["address"]["search"])
+    assert left_out(view) == [(keys[0], "wrong sheet")] and view.base
+
+
+def test_a_level_that_moved_without_a_signal_is_explained(app: Dash, shop: Shop) -> None:
+    found = stream_chart(shop, asked_of(settled_view(shop, CEDAR)), as_of_us=END_US)
+    assert found.chart is not None
+    calm = tuple(replace(one, signals=np.zeros_like(one.signals)) for one in found.chart.charts)
+    quiet = replace(found, chart=replace(found.chart, charts=calm), change=ChartChange(
+        at=30, first=29, last=31))
+    shown = Shown(found=quiet, view=settled_view(shop, CEDAR), scheme="light",
+                  clock=Clock(shop.zone))
+    said = said_in(plain(says_panel(shown)))
+    assert words.SAYS_MOVED in said and words.SAYS_NONE not in said
 
 
 def settled_view(shop: Shop, search: str) -> ChartsView:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
-from dash import ClientsideFunction, Dash, Input, Output, State, no_update
+from dash import ClientsideFunction, Dash, Input, Output, State, no_update, set_props
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
@@ -16,22 +17,23 @@ from dashboard.pages.charts.asking import (
     ONLY_LIMITS,
     asked_of,
     chart_of,
+    flags_of,
     left_out,
+    left_out_within,
+    not_here,
     offer,
     settled,
     stream_of,
     with_left_out,
 )
-from dashboard.pages.charts.body import body
+from dashboard.pages.charts.body import body, empty_body
 from dashboard.pages.charts.layout import ANY, CHOICES, options
 from dashboard.pages.charts.panel import Shown
 from dashboard.pages.charts.saving import register_files
 from dashboard.text import charts as words
 from dashboard.view import ChartsView, address, read_view
 from qc.desk.stream_charts.choices import Offered
-from qc.desk.stream_charts.flagged import touching
 from qc.desk.stream_charts.freezing import freeze_limits, period_of
-from qc.domain.flags import Flag
 from qc.domain.instants import DAY_US, parse_instant
 from qc.errors import QcError
 
@@ -123,19 +125,28 @@ def _register_body(app: Dash, answers: Answers) -> None:
         _only_here(path)
         if scheme is None:
             raise PreventUpdate
-        return shown_body(answers, read_view(ChartsView, search), scheme)
+        return shown_body(answers, search, scheme)
 
     # apart from the one above, which would wait for what is slow
     @app.callback(
         Output("charts-body", "children", allow_duplicate=True),
-        Input("charts-flags-ready", "data"), State("address", "search"), State("scheme", "data"),
-        prevent_initial_call=True,
+        Input("charts-on-page", "data"), State("address", "search"), State("scheme", "data"),
+        State("address", "pathname"), prevent_initial_call=True,
     )
     @guarded
-    def shade(ready: str | None, search: str | None, scheme: str | None) -> Component:
-        if not ready:
+    def redraw(on_page: str | None, search: str | None, scheme: str | None,
+               path: str | None) -> Component:
+        _only_here(path)
+        view = settled(read_view(ChartsView, search), offer(answers))
+        mark = shown_of(answers, view, "light").flags_mark
+        if on_page is None or mark == on_page:
             raise PreventUpdate
-        return shown_body(answers, read_view(ChartsView, search), scheme or "light")
+        if mark == "none" and not on_page:
+            for name in ("charts-unlooked", "charts-freeze-unlooked"):
+                set_props(name, {"children": ""})
+            set_props("charts-cases", {"children": words.CASES_NONE})
+            raise PreventUpdate  # nothing changes in the chart: what is being written stays
+        return shown_body(answers, search, scheme or "light")
 
     # what is slow begins when the chart is there: it would keep the browser's libraries waiting
     app.clientside_callback(
@@ -144,34 +155,37 @@ def _register_body(app: Dash, answers: Answers) -> None:
         Input("charts-body", "children"), prevent_initial_call=True,
     )
 
+    # the browser asks once at a time, and then what it has on the page is held against the answer
     @app.callback(
         Output("charts-flags-ready", "data"), Input("charts-drawn", "data"),
-        State("address", "search"), prevent_initial_call=True,
+        prevent_initial_call=True,
     )
-    def look_for_cases(drawn: int | None, search: str | None) -> str:
-        if not drawn or answers.flags_if_known() is not None:
-            raise PreventUpdate  # the page has them
-        view = settled(read_view(ChartsView, search), offer(answers))
-        if not touching(answers.flags().flags, stream_of(view)):
-            raise PreventUpdate  # nothing to shade: what is being written stays
-        return "ready"
+    def look_for_cases(drawn: int | None) -> int:
+        if not drawn:
+            raise PreventUpdate
+        answers.flags()
+        return drawn
+
+    app.clientside_callback(
+        ClientsideFunction("charts", "looked"), Output("charts-on-page", "data"),
+        Input("charts-flags-ready", "data"), prevent_initial_call=True,
+    )
 
 
-def shown_body(answers: Answers, view: ChartsView, scheme: str) -> Component:
+def shown_body(answers: Answers, search: str | None, scheme: str) -> Component:
     """All below the questions."""
-    whole = settled(view, offer(answers))
-    return body(shown_of(answers, whole, scheme), can_freeze=answers.is_live)
+    there = offer(answers)
+    if there.is_empty:
+        return empty_body()
+    whole = settled(read_view(ChartsView, search), there)
+    shown = replace(shown_of(answers, whole, scheme), not_here=not_here(search, whole))
+    return body(shown, can_freeze=answers.is_live)
 
 
 def shown_of(answers: Answers, view: ChartsView, scheme: str) -> Shown:
-    """What a settled view shows, with the open cases if they are at hand."""
+    """What a settled view shows, with the flags as far as they are known."""
     return Shown(found=chart_of(answers, view), view=view, scheme=scheme,
-                 clock=Clock(answers.shop.zone), flags=_cases(answers, view))
-
-
-def _cases(answers: Answers, view: ChartsView) -> tuple[Flag, ...]:
-    known = answers.flags_if_known()
-    return () if known is None else touching(known.flags, stream_of(view))
+                 clock=Clock(answers.shop.zone), flags=flags_of(answers, view))
 
 
 def _register_limits(app: Dash, answers: Answers) -> None:
@@ -205,7 +219,8 @@ def _register_limits(app: Dash, answers: Answers) -> None:
         if until <= since:
             return no_update, words.BASE_BAD_DAY
         view = settled(read_view(ChartsView, search), offer(answers))
-        return address(view, base=f"{since}..{until}", out=""), ""
+        kept = left_out_within(view, chart_of(answers, view).points, (since, until))
+        return with_left_out(replace(view, base=f"{since}..{until}"), kept), ""
 
     @app.callback(
         Output("address", "search", allow_duplicate=True),
@@ -243,10 +258,13 @@ def _register_freezing(app: Dash, answers: Answers) -> None:
         try:
             found = chart_of(answers, view)
             since, until = period_of(found)
+            aside = found.asked.aside
             held = read_view(ChartsView, address(view, kind=found.kind, base=f"{since}..{until}"))
-            freeze_limits(answers.shop, asked_of(held), since_us=answers.since_us(view.period),
-                          by=by or "", why=why or "", at_us=answers.now_us())
+            freeze_limits(
+                answers.shop, asked_of(held, aside), since_us=answers.since_us(view.period),
+                by=by or "", why=why or "", at_us=answers.now_us())
         except QcError as refused:
             return no_update, no_update, text.with_capital(f"{refused}.")
         done = read_view(ChartsView, address(view, kind=found.kind, base="", out="", frozen=""))
-        return shown_body(answers, done, scheme or "light"), address(done), words.FROZEN_NOW
+        return shown_body(answers, address(done), scheme or "light"), address(done), (
+            words.FROZEN_NOW)

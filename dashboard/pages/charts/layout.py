@@ -11,7 +11,7 @@ from dashboard.components.states import waiting
 from dashboard.text import charts as words
 from dashboard.view import ChartsView, read_view
 from qc.desk.stream_charts.choices import Offered
-from qc.domain.streams import LEVELS, STEPS, SUBJECTS, Stream
+from qc.domain.streams import STEPS, SUBJECTS, Stream
 
 CHOICES = ("what", "of", "by", "level", "platen", "step", "period")
 ANY = "any"
@@ -37,6 +37,7 @@ def layout(search: str) -> Component:
         html.P(id="charts-said", className="said", role="status"),
         dcc.Store(id="charts-followed"), dcc.Store(id="charts-whole"),
         dcc.Store(id="charts-flags-ready"), dcc.Store(id="charts-drawn"),
+        dcc.Store(id="charts-on-page"),
         name="charts",
     )
 
@@ -61,7 +62,8 @@ def options(stream: Stream, there: Offered) -> dict[str, list[tuple[str, str]]]:
               for level in there.levels_of(stream)]
     return {
         "what": [(name, words.SUBJECTS[name]) for name in SUBJECTS], "of": of,
-        "by": [(name, text.with_capital(text.DIMENSION_WORDS[name])) for name in LEVELS[subject]],
+        "by": [(name, text.with_capital(text.DIMENSION_WORDS[name]))
+               for name in there.works_of(subject)],
         "level": levels if stream.by != "shop" else [],
         "platen": [(name, text.with_capital(name))
                    for name in there.platens_of(stream.level)] if subject == "platen" else [],

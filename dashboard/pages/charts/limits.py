@@ -8,6 +8,7 @@ from dash.development.base_component import Component
 
 from dashboard import formats, text
 from dashboard.components.page import one_from
+from dashboard.components.states import cautions
 from dashboard.components.tables import table
 from dashboard.pages.charts.asking import left_out, with_left_out
 from dashboard.pages.charts.panel import Shown
@@ -94,9 +95,13 @@ def cost_panel(shown: Shown) -> Component:
 def base_panel(shown: Shown, *, can_freeze: bool) -> Component:
     """What the limits come from, judged; choosing it, leaving points out, freezing it."""
     found = shown.found
-    parts = _frozen(shown, found.frozen) if found.frozen is not None else [
-        *_stretch(shown), *_choosing(shown),
-        _freezing() if can_freeze else html.P(words.LOOKS_BACK)]
+    if found.frozen is not None:
+        parts = _frozen(shown, found.frozen)
+    elif found.stretch is None:
+        parts = [*_left_over(shown), _another_stretch(is_open=True)]
+    else:
+        parts = [*_stretch(shown), *_choosing(shown),
+                 _freezing(shown) if can_freeze else html.P(words.LOOKS_BACK)]
     if found.frozen is None and any(one.kind == found.kind for one in found.history):
         parts.append(dcc.Link(words.BASE_BACK, href="/charts" + address(
             shown.view, frozen="", base="", out="")))
@@ -115,7 +120,8 @@ def _stretch(shown: Shown) -> list[Component | None]:
     said = words.BASE_BY[stretch.by].format(
         n=formats.count(stretch.n),
         stretch=f"{reading.point(stretch.first)} to {reading.point(stretch.last)}")
-    lines = [words.BASE_AGAINST.format(words=one.value) for one in judged.cautions]
+    lines = list(stretch.why)
+    lines += [words.BASE_AGAINST.format(words=one) for one in judged.against]
     if judged.fit:
         lines.append(words.BASE_FIT)
     if judged.signals:
@@ -127,10 +133,25 @@ def _stretch(shown: Shown) -> list[Component | None]:
     outs = [html.Li([words.OUT_NOW.format(point=reading.point(one.at), cause=one.reason), " ",
                      dcc.Link(words.OUT_BACK, href="/charts" + _without(shown, one.at))])
             for one in stretch.excluded]
-    back = dcc.Link(words.BASE_PROPOSE, href="/charts" + address(shown.view, base="", out="")) if (
-        stretch.by == "chosen") else None
-    return [html.P(said, className="baseline-now"),
-            html.Ul([*(html.Li(line) for line in lines), *outs], className="reasons"), back]
+    return [html.P(said, className="baseline-now"), _unlooked(shown),
+            html.Ul([*(html.Li(line) for line in lines), *outs], className="reasons"),
+            _back(shown) if stretch.by == "chosen" else None]
+
+
+def _left_over(shown: Shown) -> list[Component | None]:
+    """Where there are no limits: why stands above; what was chosen can be taken back."""
+    return [html.P(words.NO_LIMITS, className="baseline-now"), _unlooked(shown),
+            _back(shown) if shown.view.base else None]
+
+
+def _back(shown: Shown) -> Component:
+    return dcc.Link(words.BASE_PROPOSE, href="/charts" + address(shown.view, base="", out=""))
+
+
+def _unlooked(shown: Shown) -> Component | None:
+    """Said until the flags are there; the browser takes it away then."""
+    return html.P(words.BASE_UNLOOKED, id="charts-unlooked", className="hint") if (
+        shown.flags is None) else None
 
 
 def _without(shown: Shown, at: int) -> str:
@@ -149,21 +170,12 @@ def _choosing(shown: Shown) -> list[Component | None]:
     order = [*(at for at in judged.signals if at not in gone), *reversed(inside)]
     offered = tuple({found.points.key(at): reading.point(at) for at in order[:MOST_POINTS]}.items())
     return [
-        html.Details([
-            html.Summary(words.BASE_CHOOSE),
-            html.Div([
-                dmc.TextInput(id="charts-from", label=words.BASE_FROM, size="lg", radius="sm",
-                              placeholder=words.BASE_DAY_HINT, className="choice"),
-                dmc.TextInput(id="charts-until", label=words.BASE_UNTIL, size="lg", radius="sm",
-                              placeholder=words.BASE_DAY_HINT, className="choice"),
-                html.Button(words.BASE_TAKE, id="charts-take", className="button", type="button"),
-            ], className="choices"),
-        ], className="numbers"),
+        _another_stretch(is_open=False),
         html.Details([
             html.Summary(words.OUT_TITLE), html.P(words.OUT_LEAD, className="hint"),
             html.Div([
                 one_from("charts-out-point", words.OUT_POINT, offered, offered[0][0]),
-                dmc.TextInput(id="charts-out-cause", label=words.OUT_CAUSE, size="lg", radius="sm",
+                dmc.TextInput(id="charts-out-cause", label=words.OUT_CAUSE, size="md", radius="sm",
                               className="choice"),
                 html.Button(words.OUT_TAKE, id="charts-out", className="button", type="button"),
             ], className="choices"),
@@ -171,15 +183,34 @@ def _choosing(shown: Shown) -> list[Component | None]:
     ]
 
 
-def _freezing() -> Component:
+def _another_stretch(*, is_open: bool) -> Component:
+    """The days of a stretch chosen by hand."""
+    return html.Details([
+        html.Summary(words.BASE_CHOOSE),
+        html.Div([
+            dmc.TextInput(id="charts-from", label=words.BASE_FROM, size="md", radius="sm",
+                          placeholder=words.BASE_DAY_HINT, className="choice"),
+            dmc.TextInput(id="charts-until", label=words.BASE_UNTIL, size="md", radius="sm",
+                          placeholder=words.BASE_DAY_HINT, className="choice"),
+            html.Button(words.BASE_TAKE, id="charts-take", className="button", type="button"),
+        ], className="choices"),
+    ], className="numbers", open=is_open)
+
+
+def _freezing(shown: Shown) -> Component:
+    judged = shown.found.judgement
+    flagged = judged.flagged if judged is not None else 0
     return html.Div([
-        dmc.TextInput(id="charts-who", label=words.FREEZE_BY, size="lg", radius="sm",
-                      className="choice"),
-        dmc.TextInput(id="charts-why", label=words.FREEZE_WHY, size="lg", radius="sm",
+        cautions((words.FREEZE_FLAGGED.format(n=flagged),)) if flagged else None,
+        html.P(words.FREEZE_UNLOOKED, id="charts-freeze-unlooked", className="hint")
+        if shown.flags is None else None,
+        dmc.TextInput(id="charts-who", label=words.FREEZE_BY, size="md", radius="sm",
+                      persistence=True, persistence_type="local", className="choice"),
+        dmc.TextInput(id="charts-why", label=words.FREEZE_WHY, size="md", radius="sm",
                       className="choice baseline-why"),
         html.Button(words.FREEZE, id="charts-freeze", className="button", type="button"),
         html.P(words.FREEZE_MEANS, className="baseline-means"),
-    ], className="choices")
+    ], className="choices charts-freeze")
 
 
 def _frozen(shown: Shown, frozen: StreamBaseline | None) -> list[Component | None]:
@@ -190,6 +221,7 @@ def _frozen(shown: Shown, frozen: StreamBaseline | None) -> list[Component | Non
     against = evidence.get("against", [])
     outs = [words.BASE_FROZEN_OUT.format(what=clock.day(int(one["start_us"])), cause=one["cause"])
             for one in evidence.get("excluded", [])]
+    unlooked = (words.FROZEN_UNLOOKED,) if evidence.get("flags_looked_at") is False else ()
     newer = [one for one in shown.found.history
              if one.kind == frozen.kind and one.number > frozen.number]
     return [
@@ -199,7 +231,8 @@ def _frozen(shown: Shown, frozen: StreamBaseline | None) -> list[Component | Non
             className="baseline-now"),
         html.P(words.BASE_READING) if newer else None,
         html.Ul([html.Li(words.BASE_FROZEN_AGAINST.format(words="; ".join(against)))
-                 if against else html.Li(words.BASE_FIT), *(html.Li(line) for line in outs)],
+                 if against else html.Li(words.BASE_FIT),
+                 *(html.Li(line) for line in (*unlooked, *outs))],
                 className="reasons"),
         dcc.Link(words.BASE_NEW, className="button",
                  href="/charts" + address(shown.view, frozen="0", kind=frozen.kind, base="",

@@ -36,13 +36,23 @@ CUSUM_SIGN = {0: 1.0, 1: -1.0}
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Shown:
-    """All that the page shows of a stream."""
+    """All that the page shows of a stream. ``flags`` : those that touch it, None while they are
+    still being looked for. ``not_here`` : what the address names and the shop does not have."""
 
     found: StreamChart
     view: ChartsView
     scheme: str
     clock: Clock
-    flags: tuple[Flag, ...] = ()
+    flags: tuple[Flag, ...] | None = ()
+    not_here: tuple[str, ...] = ()
+
+    @property
+    def flags_mark(self) -> str:
+        """What of the flags is on the page: empty while they are still being looked for."""
+        if self.flags is None:
+            return ""
+        return " ".join(f"{one.id}:{one.changed_at_us}:{one.ended_at_us}"
+                        for one in self.flags) or "none"
 
     @property
     def reading(self) -> Reading:
@@ -50,8 +60,9 @@ class Shown:
 
 
 def missing_panel(shown: Shown) -> Component:
-    """What is said where there is no chart."""
-    return notice(words.MISSING_TITLE, " ".join(shown.found.missing),
+    """What is said where there are no limits."""
+    return notice(words.NO_LIMITS_TITLE if shown.found.kinds else words.MISSING_TITLE,
+                  " ".join(shown.found.missing),
                   *([] if shown.view.period == "all" else [
                       dcc.Link(words.MISSING_LINK, className="button",
                                href="/charts" + address(shown.view, period="all"))]))
@@ -77,12 +88,12 @@ def chart_panel(shown: Shown) -> Component:
 
 
 def source_line(shown: Shown) -> str:
-    """Method and data, below the chart."""
+    """Method, if there is a chart, and data, below it."""
     found, clock = shown.found, shown.clock
-    method = found.chart.source if found.chart is not None else ""
+    method = (f"{text.with_capital(found.chart.source)}.",) if found.chart is not None else ()
     first, last = (clock.day(int(found.points.start_us[k])) for k in (0, -1))
     data = words.SOURCE_DATA.format(n=formats.count(len(found.points)), first=first, last=last)
-    return " ".join([f"{text.with_capital(method)}.", *found.notes, data])
+    return " ".join([*method, *found.notes, data])
 
 
 def verdict_words(shown: Shown) -> str:
@@ -158,7 +169,7 @@ def _part(shown: Shown, k: int) -> Drawn:
         left_out=() if stretch is None else tuple(one.at for one in stretch.excluded),
         change=None if change is None else (
             change.first or change.at, change.at, change.last or change.at),
-        shaded=tuple(_shaded(shown)), suffix=f"{formats.THIN}{reading.symbol}",
+        shaded=tuple(shaded(shown)), suffix=f"{formats.THIN}{reading.symbol}",
         from_zero=reading.is_share or reading.kind in ("g", "u", "u-prime", "mix-u", "t2", "mewma"))
 
 
@@ -176,17 +187,22 @@ def _hover(reading: Reading, chart: Chart, i: int) -> str:
     return "<br>".join(line for line in lines if line)
 
 
-def _shaded(shown: Shown) -> list[Shaded]:
-    """The stretch of each open case among the points."""
+def shaded(shown: Shown) -> list[Shaded]:
+    """The stretch of each flag among the points."""
     found, starts = [], shown.found.points.start_us
-    for k, flag in enumerate(shown.flags, start=1):
+    for k, flag in enumerate(shown.flags or (), start=1):
         end = flag.ended_at_us
         first = int(np.searchsorted(starts, flag.changed_at_us, side="right"))
         last = len(starts) if end is None else int(np.searchsorted(starts, end, side="right"))
         if last >= max(first, 1) and len(starts):
             found.append(Shaded(first=max(first, 1), last=last,
-                                name=words.CASE_MARK.format(n=k)))
+                                name=case_mark(flag, k)))
     return found
+
+
+def case_mark(flag: Flag, n: int) -> str:
+    """How a flag is named in the chart."""
+    return (words.CASE_MARK if flag.is_open else words.ENDED_MARK).format(n=n)
 
 
 def _second(shown: Shown) -> Component | None:
@@ -217,7 +233,8 @@ def says_panel(shown: Shown) -> Component | None:
     rows = [_says_row(shown, at) for at in reversed(signalling(found))]
     more = () if len(rows) <= MOST_SAID else (
         words.SAYS_MORE.format(shown=MOST_SAID, n=len(rows)),)
-    inside: list[Component] = [html.P(words.SAYS_NONE)] if not rows else [
+    none = words.SAYS_NONE if found.change is None else words.SAYS_MOVED
+    inside: list[Component] = [html.P(none)] if not rows else [
         table(words.SAYS_HEADS, rows[:MOST_SAID], label=words.SAYS_TITLE, numeric=(1, 2)),
         *(html.P(line, className="hint") for line in more)]
     return html.Section([html.H3(words.SAYS_TITLE), *inside], className="paper")
@@ -280,14 +297,28 @@ def _saving(shown: Shown) -> Component:
                className="save") for form, name in text.SAVE_FORMS.items())], className="saves")
 
 
-def cases_panel(shown: Shown, headlines: Sequence[str]) -> Component | None:
-    """The open cases that touch the stream, as they are numbered in the chart."""
+def cases_panel(shown: Shown, headlines: Sequence[str]) -> Component:
+    """The flags that touch the stream, as they are numbered in the chart, and how each stands."""
+    return html.Section([html.H3(words.CASES_TITLE), html.Div(
+        _cases(shown, headlines), id="charts-cases")], className="paper")
+
+
+def _cases(shown: Shown, headlines: Sequence[str]) -> Component:
     if not shown.flags:
-        return None
-    rows = [html.Li([
-        html.Span(words.CASE_MARK.format(n=k), className="mark tone-alarm"), " ",
+        return html.P(words.CASES_LOOKING if shown.flags is None else words.CASES_NONE)
+    return html.Ul([html.Li([
+        html.Span(case_mark(flag, k),
+                  className=f"mark tone-{'alarm' if flag.is_open else 'quiet'}"), " ",
         dcc.Link(headline, href="/cases" + address(CasesView(flag=flag.id))),
-        html.Span(words.CASE_SINCE.format(since=shown.clock.day(flag.changed_at_us))),
-    ]) for k, (flag, headline) in enumerate(zip(shown.flags, headlines, strict=True), start=1)]
-    return html.Section([html.H3(words.CASES_TITLE), html.Ul(rows, className="ways")],
-                        className="paper")
+        html.Span(_standing(flag, shown.clock)),
+    ]) for k, (flag, headline) in enumerate(zip(shown.flags, headlines, strict=True), start=1)],
+        className="ways")
+
+
+def _standing(flag: Flag, clock: Clock) -> str:
+    """Since when, and whether it goes on: a flag that another explains is nobody's open case."""
+    since = clock.day(flag.changed_at_us)
+    if flag.ended_at_us is None:
+        return words.CASE_OPEN.format(since=since)
+    said = words.CASE_ENDED if flag.part_of is None else words.CASE_EXPLAINED
+    return said.format(since=since, until=clock.day(flag.ended_at_us))

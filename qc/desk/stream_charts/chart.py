@@ -11,17 +11,18 @@ from qc.desk.shop import Shop
 from qc.desk.stream_charts.advice import Advice, advise
 from qc.desk.stream_charts.changes import stream_change
 from qc.desk.stream_charts.counting import counted_points
+from qc.desk.stream_charts.flagged import Aside, touched
 from qc.desk.stream_charts.gaps import gap_points
+from qc.desk.stream_charts.judging import AGAINST, LEAST, Judgement, Stretch, judge
 from qc.desk.stream_charts.making import RULES_FOR, Wanted, make
 from qc.desk.stream_charts.measuring import measured_points
 from qc.desk.stream_charts.points import CountPoints, GapPoints, Points, ValuePoints
-from qc.desk.stream_charts.proposing import AGAINST, LEAST, Judgement, Stretch, judge, propose
+from qc.desk.stream_charts.proposing import propose
 from qc.desk.stream_charts.run_words import RunStatement, run_statement
 from qc.desk.stream_charts.surveying import check_points, survey_points
 from qc.domain.instants import HOUR_US
 from qc.domain.stream_baselines import StreamBaseline
 from qc.domain.streams import Stream
-from qc.errors import InputError
 from qc.stats.charts.baselines import Excluded
 from qc.stats.charts.chart import FEW_POINTS, Caution, ControlChart
 from qc.stats.charts.rules import RECOMMENDED, rule_set
@@ -40,7 +41,8 @@ class Asked:
 
     ``base_us`` : the stretch limits come from; None: what is proposed. ``excluded`` : the key of a
     point of it (`Points.key`), and the cause found. ``frozen`` : number of the frozen limits to
-    use, 0: none.
+    use, 0: none. ``aside`` : when flags and cases touch the stream (`flagged.asides`); None: they
+    have not been looked for yet.
     """
 
     stream: Stream
@@ -49,11 +51,13 @@ class Asked:
     base_us: tuple[int, int] | None = None
     excluded: tuple[tuple[str, str], ...] = ()
     frozen: int = NEWEST
+    aside: tuple[Aside, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class StreamChart:
-    """A chart of a stream; ``chart`` None: not enough data, and ``missing`` says what is missing.
+    """A chart of a stream; ``chart`` None: there are no limits, and ``missing`` says what is
+    missing; the points may be shown without.
 
     ``kinds`` : every kind of chart with whether it suits and why. ``stretch``, ``judgement`` :
     what limits come from; with frozen limits the judgement is in the evidence of ``frozen``, and
@@ -101,11 +105,6 @@ def stream_chart(
     shop: Shop, asked: Asked, *, as_of_us: int, since_us: int | None = None
 ) -> StreamChart:
     """The chart of a stream from ``since_us`` on, as known at a moment.
-
-    Raises
-    ------
-    InputError
-        The stretch asked for, or a point left out of it, is not among the points.
     """
     stream = asked.stream
     points = points_of(shop, stream, as_of_us=as_of_us, since_us=since_us)
@@ -148,13 +147,14 @@ def suiting_rules(kind: str) -> tuple[tuple[str, str], ...]:
 def _charted(draft: StreamChart) -> StreamChart:
     rules = ",".join(draft.rules) or "limits"
     frozen = _frozen(draft)
-    stretch = _stretch(draft, frozen)
+    stretch, missing = _stretch(draft, frozen)
+    if missing:
+        return replace(draft, missing=missing)
     known = None if frozen is None else frozen.known
     baseline = None if frozen or stretch is None else stretch.baseline
     try:
         chart = make(draft.points, draft.kind, Wanted(baseline=baseline, known=known, rules=rules))
-        judgement = None if frozen or stretch is None else judge(
-            draft.points, draft.kind, stretch, rules)
+        judgement = None if frozen or stretch is None else _judged(draft, stretch, rules)
     except ValueError as wrong:
         return replace(draft, missing=(f"These points cannot be charted so: {wrong}.",))
     after = stretch.last if stretch is not None else 0
@@ -163,7 +163,8 @@ def _charted(draft: StreamChart) -> StreamChart:
     return replace(
         draft, chart=chart, stretch=stretch, judgement=judgement, frozen=frozen,
         change=stream_change(draft.points, chart, after=after, known=known,
-                             moved=stretch is not None and stretch.last in stretch.steps),
+                             moved=stretch is not None and any(
+                                 step >= stretch.last for step in stretch.steps)),
         run=run_statement(draft.points, chart, draft.kind, rules,
                           None if known is None else known.get("centre")),
     )
@@ -224,23 +225,47 @@ def _frozen(draft: StreamChart) -> StreamBaseline | None:
     return next((one for one in mine if one.number == draft.asked.frozen), None)
 
 
-def _stretch(draft: StreamChart, frozen: StreamBaseline | None) -> Stretch | None:
+def _stretch(
+    draft: StreamChart, frozen: StreamBaseline | None
+) -> tuple[Stretch | None, tuple[str, ...]]:
+    """What limits come from, or what is missing for it."""
     points, asked = draft.points, draft.asked
     if frozen is not None:
-        return _between(points, (frozen.from_us, frozen.until_us), (), by="frozen")
+        return _between(points, (frozen.from_us, frozen.until_us), (), by="frozen"), ()
     if asked.base_us is None:
-        found = propose(points, draft.kind)
+        proposed = propose(points, draft.kind, asked.aside or ())
+        found, why = proposed.stretch, (*proposed.why, _what_to_do(points.stream))
     else:
-        chosen = _between(points, asked.base_us, (), by="chosen")
-        if chosen is None or chosen.last - chosen.first + 1 < LEAST:
-            n = 0 if chosen is None else chosen.last - chosen.first + 1
-            raise InputError(f"the stretch chosen holds {n} points; limits need at least {LEAST}")
-        found = chosen
+        found = _between(points, asked.base_us, (), by="chosen")
+        n = 0 if found is None else found.n
+        why = (f"The stretch chosen holds {_n_points(n)}; limits need at least {LEAST}.",
+               _what_to_do(points.stream))
+    if found is None or found.n < LEAST:
+        return None, why
     left = _excluded(points, found, asked.excluded)
     if found.n - len(left) < LEAST:
-        raise InputError(f"only {found.n - len(left)} points would be left; limits need at least"
-                         f" {LEAST}")
-    return replace(found, excluded=left)
+        return None, (f"Only {_n_points(found.n - len(left))} of the stretch would be left; limits"
+                      f" need at least {LEAST}.", _what_to_do(points.stream))
+    return replace(found, excluded=left), ()
+
+
+def _n_points(n: int) -> str:
+    return f"{n} point{'' if n == 1 else 's'}"
+
+
+def _what_to_do(stream: Stream) -> str:
+    """How there come to be limits."""
+    more = {"survey": ", and survey the platen when it is due", "check": ", and go on checking"}
+    return (f"Look over a longer period{more.get(stream.step, '')}, or take another stretch by"
+            " hand.")
+
+
+def _judged(draft: StreamChart, stretch: Stretch, rules: str) -> Judgement:
+    """The judgement of a stretch, with how many of its points flags are about."""
+    at = slice(stretch.first - 1, stretch.last)
+    here = touched(draft.points, draft.asked.aside or ())[at]
+    out = sum(bool(here[one.at - stretch.first]) for one in stretch.excluded)
+    return replace(judge(draft.points, draft.kind, stretch, rules), flagged=int(here.sum()) - out)
 
 
 def _between(

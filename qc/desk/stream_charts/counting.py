@@ -1,17 +1,20 @@
 """Counted streams from the tallies; from the records where tallies do not have the answer.
 
 Tallies hold what is known now, by hour and one factor at a time. Looking back from an earlier
-moment, or asking for the jobs of one press, person or lot, pieces are counted from the records.
+moment, or asking for one station or for the jobs of one press, person or lot, pieces are counted
+from the records.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from qc.desk.shop import Shop
+from qc.desk.stream_charts.levels import of_level, press_only
 from qc.desk.stream_charts.points import Cell, CountPoints, Floats, Ints
 from qc.desk.stream_charts.steps import ends_of, starts_of
 from qc.desk.tallied import FIRST_LOOK, recorded_later
@@ -25,7 +28,7 @@ from qc.store.tallies import FACTORS, read_defect_tally, read_factor_tally, read
 PLACES = ("press", *MIX)
 LOOK_COLUMNS = ("piece_id", "attempt", "inspected_at", "pressed_at", "stage", "location", "pieces",
                 "defective")
-WORK = ("press", "fabric", "transfer", *FACTORS)
+WORK = ("press", "station", "fabric", "transfer", *FACTORS)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,9 +54,9 @@ def counted_points(
     if recorded_later(shop, as_of_us):
         counted = counted_records(shop, as_of_us=as_of_us)
         mine, all_ = _of_records(counted, stream), _of_records(counted, _whole(stream))
-    elif stream.step == "job" and stream.by not in ("shop", *MIX):
+    elif stream.by == "station" or (stream.step == "job" and stream.by not in ("shop", *MIX)):
         since = None if since_us is None else since_us - DAY_US
-        counted = counted_records(shop, as_of_us=as_of_us, since_us=since)
+        counted = counted_records(shop, as_of_us=as_of_us, since_us=since, only=press_only(stream))
         mine, all_ = _of_records(counted, stream), _of_tallies(shop, _whole(stream))
     else:
         mine, all_ = _of_tallies(shop, stream), _of_tallies(shop, _whole(stream))
@@ -62,12 +65,14 @@ def counted_points(
 
 
 def counted_records(
-    shop: Shop, *, as_of_us: int, since_us: int | None = None, work: tuple[str, ...] = WORK
+    shop: Shop, *, as_of_us: int, since_us: int | None = None, work: tuple[str, ...] = WORK,
+    only: Mapping[str, str] | None = None,
 ) -> CountedPieces:
-    """Pieces counted once from the records, with what is wanted of their work."""
+    """Pieces counted once from the records, with what is wanted of their work; ``only`` : columns
+    with the one value wanted."""
     columns = list(dict.fromkeys([*LOOK_COLUMNS, *work]))
-    looks = read_looks(shop.store, as_of_us=as_of_us, columns=columns, since_us=since_us)
-    found = read_findings(shop.store, as_of_us=as_of_us, since_us=since_us)
+    looks = read_looks(shop.store, as_of_us=as_of_us, columns=columns, since_us=since_us, only=only)
+    found = read_findings(shop.store, as_of_us=as_of_us, since_us=since_us, only=only)
     return count_once(looks, found)
 
 
@@ -113,8 +118,8 @@ def _first(rows: pd.DataFrame) -> pd.DataFrame:
 def _narrowed(counted: _Counted, stream: Stream) -> _Counted:
     if stream.by == "shop":
         return counted
-    return _Counted(pieces=counted.pieces[counted.pieces[stream.by] == stream.level],
-                    bad=counted.bad[counted.bad[stream.by] == stream.level])
+    return _Counted(pieces=counted.pieces[of_level(counted.pieces, stream)],
+                    bad=counted.bad[of_level(counted.bad, stream)])
 
 
 def _of_records(counted: CountedPieces, stream: Stream) -> _Counted:

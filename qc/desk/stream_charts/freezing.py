@@ -50,7 +50,8 @@ def evidence_of(found: StreamChart) -> dict[str, Any]:
     at = slice(stretch.first - 1, stretch.last)
     return {
         "n_points": stretch.n, "n": int(points.n[at].sum()), "by": stretch.by,
-        "against": [caution.value for caution in judged.cautions], "fit": judged.fit,
+        "against": list(judged.against), "fit": judged.fit,
+        "flags_looked_at": found.asked.aside is not None,
         "signals_us": [int(points.start_us[k - 1]) for k in judged.signals],
         "excluded": [{"key": points.key(one.at), "start_us": int(points.start_us[one.at - 1]),
                       "cause": one.reason} for one in stretch.excluded],

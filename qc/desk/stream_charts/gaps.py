@@ -7,6 +7,7 @@ import pandas as pd
 
 from qc.desk.shop import Shop
 from qc.desk.stream_charts.counting import counted_records
+from qc.desk.stream_charts.levels import of_level, press_only, work_columns
 from qc.desk.stream_charts.points import GapPoints, Ints
 from qc.domain.counting import CountedPieces
 from qc.domain.instants import DAY_US
@@ -22,12 +23,11 @@ def gap_points(
     time from one piece with the defect to the next.
     """
     since = None if since_us is None else since_us - DAY_US
-    work = () if stream.by in ("shop", "zone") else (stream.by,)
-    counted = counted_records(shop, as_of_us=as_of_us, since_us=since, work=work)
+    counted = counted_records(shop, as_of_us=as_of_us, since_us=since, work=work_columns(stream),
+                              only=press_only(stream))
     pieces = counted.pieces.assign(bad=_bad(counted, stream))
     keep = pieces["had_prompt"] & (pieces["pressed_at"] >= (since_us or 0))
-    if stream.by not in ("shop", "zone"):
-        keep &= pieces[stream.by] == stream.level
+    keep &= of_level(pieces, stream)
     mine = pieces[keep].sort_values(["pressed_at", "piece_id"], kind="stable")
     return _runs(stream, mine)
 

@@ -7,6 +7,7 @@ import pandas as pd
 
 from qc.desk.flag_words import units_of_shop
 from qc.desk.shop import Shop
+from qc.desk.stream_charts.levels import of_level, press_only, work_columns
 from qc.desk.stream_charts.points import Floats, Ints, ValuePoints
 from qc.desk.stream_charts.steps import ends_of, starts_of
 from qc.domain.counting import LOOK_OF_STAGE
@@ -58,10 +59,12 @@ def _readings(
     """Readings in the order of pressing, and how many pieces lack a target or a measure."""
     work = ("fabric", "transfer") if stream.subject == "setting" else ()
     job = ("job",) if stream.step == "job" else ()
+    columns = dict.fromkeys([*_LOOK, *work, *job, *work_columns(stream), *stream.measures])
     looks = read_looks(
-        shop.store, as_of_us=as_of_us, columns=[*_LOOK, *work, *job, *stream.measures],
-        since_us=since_us, only=None if stream.by == "shop" else {stream.by: stream.level},
+        shop.store, as_of_us=as_of_us, columns=list(columns), since_us=since_us,
+        only=press_only(stream) if stream.by in ("shop", "station") else {stream.by: stream.level},
         having=stream.measures)
+    looks = looks[of_level(looks, stream)]
     measured = looks[(looks["attempt"] == 1) & looks["stage"].isin(list(LOOK_OF_STAGE))]
     first = measured.sort_values("inspected_at", kind="stable").drop_duplicates(
         ["piece_id", "location"])
@@ -120,6 +123,6 @@ def _points(
         stream=stream, start_us=start[order], end_us=end[order], n=n, left_out=left_out,
         labels=tuple(labels[k] for k in order) if labels else (), rows=values[rows],
         point_of=point_of[rows], value=sums / np.maximum(n, 1)[:, None],
-        unit=unit_of(shop, stream.measures[0]),
+        units=tuple(unit_of(shop, name) for name in stream.measures),
         scales=tuple(scale_of(shop, name) for name in stream.measures),
     )

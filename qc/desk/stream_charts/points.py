@@ -66,15 +66,20 @@ class CountPoints(Points):
 class ValuePoints(Points):
     """Measured points in stored units. ``value`` : (points, measures), the mean of each; ``rows`` :
     (readings, measures), single readings in plotted order, and ``point_of`` : the point each
-    belongs to. ``unit``, ``scales`` : the unit a shop reads, and the factors to it from the stored
-    ones. ``left_out`` : readings without a target."""
+    belongs to. ``units``, ``scales`` : of each measure the unit a shop reads, and the factor to it
+    from the stored one. ``left_out`` : readings without a target."""
 
     value: Floats
     rows: Floats
     point_of: Ints
-    unit: str
+    units: tuple[str, ...]
     scales: tuple[float, ...]
     left_out: int = 0
+
+    @property
+    def unit(self) -> str:
+        """The unit the first measure is read in."""
+        return self.units[0]
 
     @property
     def single(self) -> bool:

@@ -76,4 +76,4 @@ def _single(
     measure = "temperature_c" if stream.subject == "platen" else stream.of
     return ValuePoints(stream=stream, start_us=at_us, end_us=at_us + 1, n=n, labels=labels,
                        value=rows, rows=rows, point_of=np.arange(len(rows)), left_out=left_out,
-                       unit=unit_of(shop, measure), scales=(scale_of(shop, measure),))
+                       units=(unit_of(shop, measure),), scales=(scale_of(shop, measure),))

@@ -64,7 +64,8 @@ def _look(
     placed = i % 6 == 0
     return {
         "piece_id": f"S{i:05d}", "attempt": 1, "inspected_at": at + 120_000_000, "pressed_at": at,
-        "stage": "final", "press": press, "fabric": pair[0], "transfer": pair[1],
+        "stage": "final", "press": press, "station": "AB"[i // 2 % 2],
+        "fabric": pair[0], "transfer": pair[1],
         "location": ["chest", "back"][i % 2], "job": job, "operator": ["Ada", "Bo"][day % 2],
         "transfer_lot": f"T{day // 10}", "garment_lot": f"G{day // 14}", "pieces": 1,
         "temperature_c": target[0] + round(float(rng.normal(0, 1)), 1),

@@ -15,12 +15,11 @@ from qc.desk.stream_charts.advice import advise
 from qc.desk.stream_charts.chart import Asked, StreamChart, stream_chart
 from qc.desk.stream_charts.counting import counted_points
 from qc.desk.stream_charts.filed import in_shop_units
-from qc.desk.stream_charts.flagged import touching
+from qc.desk.stream_charts.flagged import asides, touching
 from qc.desk.stream_charts.freezing import freeze_limits, period_of
 from qc.desk.stream_charts.making import Wanted, make
 from qc.desk.stream_charts.measuring import measured_points
 from qc.desk.stream_charts.points import CountPoints, ValuePoints, as_counts, as_values
-from qc.desk.stream_charts.proposing import judge, propose
 from qc.desk.stream_charts.run_words import run_statement
 from qc.domain.flags import FactorShare
 from qc.domain.instants import DAY_US
@@ -74,7 +73,8 @@ def values(rows: np.ndarray, point_of: np.ndarray, *, of: str = "dx_mm",
     means = np.array([rows[point_of == k].mean(axis=0) for k in range(len(n))])
     start = START_US + np.arange(len(n)) * DAY_US
     return ValuePoints(stream=stream(subject, of), start_us=start, end_us=start + DAY_US, n=n,
-                       value=means, rows=rows, point_of=point_of, unit="mm",
+                       value=means, rows=rows, point_of=point_of,
+                       units=("mm",) * rows.shape[1],
                        scales=(1.0,) * rows.shape[1])
 
 
@@ -208,27 +208,6 @@ def test_rare_defects_look_for_runs_unless_told_not_to(shop: Shop) -> None:
 
 # the stretch --------------------------------------------------------------------------------
 
-def test_of_two_levels_the_one_with_fewer_defects_is_proposed() -> None:
-    rates = np.repeat([0.04, 0.15], 30)
-    points = counts([300] * 60, np.random.default_rng(3).binomial(300, rates).tolist(), [0.1] * 60)
-    for kind in ("mix", "p-prime"):
-        found = propose(points, kind)
-        assert found.first == 1 and 28 <= found.last <= 32 and found.steps == (found.last,)
-    worse_first = counts([300] * 60, points.count[::-1].tolist(), [0.1] * 60)
-    assert propose(worse_first, "mix").first >= 29
-
-
-def test_a_steady_series_is_proposed_whole_and_judged_fit() -> None:
-    rng = np.random.default_rng(8)
-    points = counts([300] * 40, rng.binomial(300, 0.1, 40).tolist(), [0.1] * 40)
-    found = propose(points, "mix")
-    assert (found.first, found.last, found.by) == (1, 40, "proposed")
-    assert judge(points, "mix", found).fit
-    few = counts([300] * 12, rng.binomial(300, 0.1, 12).tolist(), [0.1] * 12)
-    assert [one.name for one in judge(few, "mix", propose(few, "mix")).cautions] == [
-        "TOO_FEW_POINTS"]
-
-
 def test_a_point_is_left_out_with_its_cause(shop: Shop) -> None:
     points = counted_points(shop, P1, as_of_us=END_US, since_us=None)
     base = int(points.start_us[0]), int(points.end_us[-1])
@@ -241,9 +220,12 @@ def test_a_point_is_left_out_with_its_cause(shop: Shop) -> None:
     assert len(found.chart.charts[0].value) == len(points)  # it stays in the picture
 
 
-def test_a_stretch_too_short_is_refused(shop: Shop) -> None:
-    with pytest.raises(InputError, match="holds 3 points"):
-        chart(shop, P1, base_us=(START_US, START_US + 3 * DAY_US))
+def test_a_stretch_too_short_gives_no_limits_and_says_what_to_do(shop: Shop) -> None:
+    short = chart(shop, P1, base_us=(START_US, START_US + 3 * DAY_US))
+    assert short.chart is None and "holds 3 points" in short.missing[0] and len(short.points) > 30
+    assert "longer period" in short.missing[1] and short.kinds
+    with pytest.raises(InputError, match="no limits to freeze: The stretch chosen holds 3"):
+        freeze_limits(shop, short.asked, since_us=None, by="Ann", why="calm", at_us=END_US)
 
 
 # not enough ---------------------------------------------------------------------------------
@@ -369,12 +351,32 @@ def test_the_cases_that_touch_a_stream() -> None:
     asked = stream("platen", "offset_c", "press", "P1", "survey", "upper")
     assert touching([platen], asked) == (platen,)
     assert touching([platen], replace(asked, of="spread_c")) == ()
+    warm = replace(platen, also=("lifted_edge",))  # and the defects that it makes
+    assert touching([warm], P1) == touching([warm], replace(P1, of="")) == (warm,)
+    assert touching([warm], replace(P1, of="scorch")) == touching([warm], DX) == ()
+    b = replace(film, factor=FactorShare(name="station", level="P1/B", weight=0.9))
+    assert touching([b], P1) == (b,) and touching([b], replace(P1, level="P2")) == ()
+    assert touching([b], replace(P1, by="station", level="P1/B")) == (b,)
+    assert touching([b], replace(P1, by="station", level="P1/A")) == ()
+    p1 = replace(film, factor=FactorShare(name="press", level="P1", weight=0.9))
+    assert touching([p1], replace(P1, by="station", level="P1/A")) == (p1,)
+
+
+def test_a_flag_is_about_all_of_a_stream_or_about_a_part() -> None:
+    on_p1 = replace(FLAG, also=())
+    b = replace(on_p1, press=None, other_factors=(),
+                factor=FactorShare(name="station", level="P1/B", weight=0.9))
+    assert [one.whole for one in asides([on_p1], P1)] == [True]
+    assert [one.whole for one in asides([on_p1], stream("defects"))] == [False]
+    assert [one.whole for one in asides([b], P1)] == [False]
+    assert [one.whole for one in asides([b], replace(P1, by="station", level="P1/B"))] == [True]
+    assert asides([b], replace(P1, level="P2")) == ()
 
 
 def test_a_chart_in_the_shops_units_is_the_same_chart_scaled(shop: Shop) -> None:
     found = chart(shop, DX)
     values_mm = as_values(found.points)
-    inches = replace(found, points=replace(values_mm, unit="in", scales=(1 / 25.4,)))
+    inches = replace(found, points=replace(values_mm, units=("in",), scales=(1 / 25.4,)))
     assert found.chart is not None
     one, other = found.chart.charts[0], in_shop_units(inches).charts[0]
     np.testing.assert_allclose(other.value * 25.4, one.value, rtol=1e-12)

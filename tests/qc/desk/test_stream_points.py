@@ -53,6 +53,8 @@ def rows(made: Made) -> pd.DataFrame:
 
 
 def chosen(frame: pd.DataFrame, asked: Stream) -> pd.DataFrame:
+    if asked.by == "station":
+        return frame[frame["press"] + "/" + frame["station"] == asked.level]
     return frame if asked.by in ("shop", "zone") else frame[frame[asked.by] == asked.level]
 
 
@@ -81,6 +83,9 @@ ASKED = [
     stream("defects", "", step="job"), stream("defects", "lifted_edge", "fabric", "rib", "job"),
     stream("defects", "lifted_edge", "press", "P1", "job"),
     stream("defects", "", "operator", "Ada", "job"),
+    stream("defects", "lifted_edge", "station", "P1/B"),
+    stream("defects", "", "station", "P2/A", "shift"),
+    stream("defects", "", "station", "P1/A", "job"),
 ]
 
 
@@ -126,7 +131,8 @@ def test_a_period_begins_at_its_first_hour(made: Made) -> None:
 @pytest.mark.parametrize("asked", [
     stream("defects", "scorch"), stream("defects", "lifted_edge", "press", "P1"),
     stream("defects", "", "operator", "Ada"), stream("defects", "lifted_edge", "zone", "bottom"),
-], ids=["shop", "press", "any", "zone"])
+    stream("defects", "scorch", "station", "P2/B"),
+], ids=["shop", "press", "any", "zone", "station"])
 def test_runs_between_two_are_those_counted_one_by_one(made: Made, asked: Stream) -> None:
     found = gap_points(made[0], asked, as_of_us=END_US, since_us=None)
     frame = chosen(rows(made), asked)
@@ -162,6 +168,16 @@ def test_placements_are_the_means_of_the_rows(made: Made, step: str) -> None:
     np.testing.assert_allclose(found.value, expected.to_numpy(), rtol=1e-12)
     assert found.n.tolist() == frame.groupby(by, sort=False).size().tolist()
     assert found.single == (step == "piece")
+
+
+@pytest.mark.parametrize("level", ["P1/A", "P1/B"])
+def test_placements_of_a_station_are_those_of_its_rows(made: Made, level: str) -> None:
+    asked = stream("placement", "dx_mm", "station", level)
+    found = measured_points(made[0], asked, as_of_us=END_US, since_us=None)
+    frame = chosen(rows(made), asked)
+    expected = frame[frame["dx_mm"].notna()].groupby("day", sort=False)["dx_mm"].mean()
+    np.testing.assert_allclose(found.value[:, 0], expected.to_numpy(), rtol=1e-12)
+    assert len(found) > 20
 
 
 @pytest.mark.parametrize(("of", "at"), [("temperature_c", 0), ("dwell_s", 1)])
@@ -208,6 +224,10 @@ def test_choices_hold_what_the_shop_has_and_a_choice_is_made_whole(made: Made) -
     there = offered(made[0], as_of_us=END_US)
     assert there.levels["press"] == ("P1", "P2") and there.levels["operator"] == ("Ada", "Bo")
     assert there.levels["transfer_lot"][0] == "T4" and there.platens == (("P1", "upper"),)
+    assert there.levels["station"] == ("P1/A", "P1/B", "P2/A", "P2/B")
+    assert "station" in there.works_of("placement") and "station" not in there.works_of("platen")
+    bare = replace(there, levels={**there.levels, "station": ()})
+    assert "station" not in bare.works_of("defects")  # a shop that notes none is not asked for one
     assert whole(stream("nonsense", by="", step=""), there) == stream("defects")
     assert whole(stream("defects", "zap", "press", "P9", "year"), there) == stream(
         "defects", "", "press", "P1")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from dashboard import text
 from qc.desk.loading import WrongCell
 from qc.domain.kinds import plain_name
@@ -32,6 +34,9 @@ COUNTED_MORE = "More than {n} looks"
 COUNTED_SOME = "{n} looks found so far; counting all would take longer"
 COUNTED_NONE = "No look fits"
 NONE_HELP = "Take something away from what is asked, or show all looks."
+NONE_BACKWARDS = "The period ends before it begins. Change one of its two days, or take one away."
+TAKEN_BACK_HERE_ONE = "1 look at this piece was taken back; it counts no more:"
+TAKEN_BACK_HERE = "{n} looks at this piece were taken back; they count no more:"
 COUNT_MEANS = (
     "A piece may have several looks: after peeling, final, after a wash, and after pressing again."
     " Each is shown as it stands {when}; earlier versions are kept with it. Rates elsewhere count a"
@@ -236,7 +241,7 @@ def level_name(name: str, level: str | None) -> str:
     return text.level_name(name, level)
 
 
-def look_name(look: dict[str, object]) -> str:
+def look_name(look: Mapping[str, object]) -> str:
     """Which look at its piece this is."""
     stage = STAGE_WORDS.get(str(look["stage"]), str(look["stage"]))
     attempt = look["attempt"]

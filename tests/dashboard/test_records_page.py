@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
 import pytest
 from dash import Dash
 from hypothesis import given
@@ -24,12 +25,16 @@ from dashboard.receiving import Received, safe_name
 from dashboard.same_origin import HEADER
 from dashboard.text import records as words
 from dashboard.view import NOT_SAID, RecordsView, address, look_key, look_of, read_view
+from qc.desk.correcting import WhichLook, take_back
 from qc.desk.looks import LookCount, LooksAsked, look_page
 from qc.desk.shop import Shop
 from qc.domain.instants import DAY_US
+from qc.domain.kinds import plain_name
+from qc.store.inspections import add_inspections
 from tests.dashboard.asking import callback, plain
 from tests.dashboard.asking import words as all_words
 from tests.dashboard.small_shop import END_US, START_US, build_shop
+from tests.qc.store.made import findings_of
 
 RUN = "0123456789abcdef" * 2
 OWN = {HEADER: RUN}
@@ -198,6 +203,40 @@ def test_a_look_opens_from_its_address(app: Dash) -> None:
     assert sum(words.NO_SUCH_LOOK_TITLE in one for one in said) == 1
     shown = next(one for one in said if "Piece S00010" in one)
     assert words.VERSION_FIRST in shown and words.LOOKS_BACK in shown  # it looks back from END_US
+
+
+def test_a_look_taken_back_is_found_again(tmp_path: Path) -> None:
+    shop = build_shop(tmp_path)
+    named = look_page(shop, LooksAsked(levels=(("defect", "any"),)), as_of_us=END_US, start=0, n=1)
+    gone = named.rows[0]
+    piece, kind = gone["piece_id"], plain_name(gone["findings"][0]["kind"])
+    other = gone | {"attempt": 2, "inspected_at": END_US, "pressed_at": END_US}
+    names = ("piece_id", "attempt", "inspected_at", "pressed_at", "stage", "press", "fabric",
+             "transfer", "location", "disposition", "pieces")
+    add_inspections(shop.store, pd.DataFrame([{name: other[name] for name in names}]),
+                    findings_of(), by="test", at_us=END_US, source="test", new_codes={})
+    take_back(shop, WhichLook(piece_id=piece, attempt=1), why="slip", by="bo", at_us=END_US + 1)
+    app = create_app(shop.store.location, clock_us=lambda: END_US + 10)
+    shop.store.close()
+
+    def opened(look: dict[str, Any]) -> str:
+        found = callback(app, "records-look.children", address__search=address(
+            RecordsView(look=look_key(look))))
+        return all_words(found["records-look"]["children"])
+
+    assert words.TAKEN_BACK in opened(other) and words.OTHERS_NONE not in opened(other)
+    said = opened(gone)
+    assert words.TAKEN_BACK in said and words.FOUND_NOTHING not in said and kind in said
+    listed = callback(app, "records-count.children", **{
+        "grid-ready__data": True, "address__search": f"?piece={piece}"})
+    told = all_words(listed["records-count"]["children"])
+    assert words.TAKEN_BACK_HERE_ONE in told and kind in told
+
+
+def test_a_period_that_ends_before_it_begins_is_said_so(app: Dash) -> None:
+    found = callback(app, "records-grid.children", **{
+        "grid-ready__data": True, "address__search": f"?since={END_US}&until={START_US}"})
+    assert words.NONE_BACKWARDS in all_words(found["records-grid"]["children"])
 
 
 @pytest.mark.parametrize("kinds, disposition, attempt, usual", [

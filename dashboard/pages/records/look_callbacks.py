@@ -41,7 +41,7 @@ def register_looks(app: Dash, answers: Answers) -> None:
 
     app.clientside_callback(
         ClientsideFunction("records", "arrive"), Output("records-look", "title"),
-        Input("look-shown", "data"), State("look-shown", "data"), prevent_initial_call=True)
+        Input("records-look", "children"), State("look-shown", "data"), prevent_initial_call=True)
     _register_fixing(app, answers)
 
 

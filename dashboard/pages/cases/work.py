@@ -90,7 +90,7 @@ def _cause_rung(doing: Doing, clock: Clock) -> Component:
         maxDropdownHeight=420, comboboxProps={"shadow": "md"},
         data=[*groups, {"group": case_text.NO_CAUSE_GROUP, "items": none}],
     )
-    first = next((one.first_check for one in doing.causes if one.first_check), "")
+    first = next((one.first_check for one in doing.causes[:1]), "")
     hint = html.P(case_text.CHECK_FIRST.format(check=first), className="hint") if first else None
     return _rung("cause", doing.case, clock, hint, choose,
                  _field("cause-words", case_text.CAUSE_OWN), _do("cause"))

@@ -21,7 +21,6 @@ from qc.domain.action_checks import ActionCheck, check_sentence
 from qc.domain.cases import FALSE_FLAG, OTHER_CAUSES, CaseFile
 from qc.domain.flags import Flag
 from qc.domain.instants import DAY_US, HOUR_US
-from qc.domain.kinds import causes_of
 from qc.errors import InputError, NotFound
 from qc.store.cases import NewStep, add_step
 from qc.store.checking import check_store

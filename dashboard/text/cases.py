@@ -31,6 +31,12 @@ VERDICT_TONES = {
 PART_OF = "Another case has explained it: see that one"
 YOUR_NAME = "Your name"
 YOUR_NAME_NEEDED = "Say who you are first: your name is kept with the step."
+NEEDED = {
+    "cause": "Choose a cause, or write it in your own words, first.",
+    "action": "Write what was done first.", "owner": "Write the name of who sees to it first.",
+    "due": "Choose the day first.", "note": "Write the note first.",
+    "reopen": "Write why it is opened again first.",
+}
 LOOKS_BACK = "This page looks back; steps are taken on a page that shows now."
 DONE_WORDS = {
     "acknowledge": "Noted: you have seen it.", "contain": "The pieces are on hold.",
@@ -105,3 +111,8 @@ def cause_label(cause: RankedCause) -> str:
         return words
     times = {1: "once", 2: "twice"}.get(cause.n_found, f"{cause.n_found} times")
     return FOUND_HERE.format(words=words, times=times)
+
+
+def asked_for(step: str, said: str) -> str:
+    """What to write first, where a step needs words and has none; else nothing."""
+    return "" if said.strip() else NEEDED.get(step, "")

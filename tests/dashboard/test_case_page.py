@@ -29,7 +29,7 @@ from qc.desk.flags import current_flags
 from qc.desk.looks import looks_counted
 from qc.desk.shop import Shop, open_shop
 from qc.domain.action_checks import ActionCheck, Phase
-from qc.domain.cases import CaseFile
+from qc.domain.cases import TEXTS, CaseFile
 from qc.domain.instants import DAY_US
 from tests.dashboard.asking import callback, plain, props_of, words
 from tests.qc.desk.case_shop import DONE_US, case_shop
@@ -157,6 +157,12 @@ def test_a_closed_case_says_what_is_still_on_hold_and_how_it_is_released(
         assert part in said and part not in done_words("note", doing)
     assert done_words("close", replace(doing, n_held=0, is_early=False)) == (
         case_text.DONE_WORDS["close"])
+
+
+def test_a_step_without_its_words_is_asked_for_them_in_the_page_s_own() -> None:
+    for step in (*TEXTS, "due"):
+        assert case_text.asked_for(step, "  ") and not case_text.asked_for(step, "x")
+    assert not case_text.asked_for("acknowledge", "") and not case_text.asked_for("close", "")
 
 
 def test_each_piece_leads_to_its_looks(live: Dash, mine: Shop, flag_id: str) -> None:

@@ -358,6 +358,9 @@ def test_words_of_the_command_line_do_not_reach_the_page(live: Dash, tmp_path: P
     files = {
         "looks.csv": "piece_id,inspected_at,press,fabric,transfer,defects\n"
                      "a,2026-03-02T07:00,P9,rib,film,zap\n",
+        "none.csv": "colour,weight\nred,3\n",
+        "both.csv": "piece_id,inspected_at,press,fabric,transfer,defects,scorch,dwell_x\n"
+                    "a,2026-03-02T07:00,P9,rib,film,,1,3\n",
         "odd.csv": "piece_id,inspected_at,press,fabric,transfer,defects,scorsh\n"
                    "a,2026-03-02T07:00,P9,rib,film,,1\n",
         "survey.csv": "survey_id,measured_at,press,platen,setpoint_c,row,col,reading_c\n"
@@ -365,12 +368,30 @@ def test_words_of_the_command_line_do_not_reach_the_page(live: Dash, tmp_path: P
     for name, content in files.items():
         (tmp_path / name).write_text(content, encoding="utf-8")
     report = load_files(shop, LoadRequest(
-        paths=tuple(str(tmp_path / name) for name in files), dry_run=True, row_report=10),
-        by="x", at_us=END_US)
+        paths=tuple(str(tmp_path / name) for name in files), dry_run=True, row_report=10,
+        dry_rejects=True, say=words.reason_here), by="x", at_us=END_US)
     said = [words.said_here(cell.message) for file in report.files for cell in file.wrong]
     said += [words.said_here(file.error) for file in report.files if file.error]
-    assert len(said) >= 5 and not [one for one in said if "--" in one or "qc " in one]
+    said += [Path(file.rejects_file).read_text(encoding="utf-8") for file in report.files
+             if file.rejects_file]
+    assert len(said) >= 9 and not [one for one in said if "--" in one or "qc " in one]
+    assert any("add it as a new code" in one for one in said[-2:])  # in the file to take, too
     shop.store.close()
+
+
+@pytest.mark.parametrize("message, said", [
+    ("dwell_s is 'dwell_s'; it must be a number", "dwell is 'dwell_s'; it must be a number"),
+    ("pressed_at is later than inspected_at", "the time pressed is later than the time looked at"),
+    ("disposition cannot be empty", "done with it cannot be empty"),
+    ("defective is 4, more than its 3 pieces", "pieces with a defect is 4, more than its 3 pieces"),
+])
+def test_a_refusal_names_fields_as_the_page_does(message: str, said: str) -> None:
+    assert words.fields_named(message) == said
+
+
+def test_the_name_of_a_column_keeps_its_letters() -> None:
+    assert words.said_here("pressed_at is after inspected_at").startswith("pressed_at is")
+    assert words.said_here("fabric 'x' is not on the list").startswith("Fabric")
 
 
 def test_plain_is_what_the_browser_gets() -> None:

@@ -111,8 +111,10 @@ def _register_steps(app: Dash, answers: Answers, asked: _Asked) -> None:
         try:
             if not (around["by"] or "").strip():
                 return _nothing_but(said=case_text.YOUR_NAME_NEEDED)
-            wanted = StepWanted(flag_id=here, step=step, text=_text(step, written),
-                                seen=seen)
+            said = _text(step, written)
+            if asked_for := case_text.asked_for(step, said):
+                return _nothing_but(said=asked_for)
+            wanted = StepWanted(flag_id=here, step=step, text=said, seen=seen)
             answers.take_step(wanted, by=around["by"])
         except QcError as refused:
             told = log(here, answers.cases().get(here), asked.clock)

@@ -171,6 +171,10 @@ def _side(name: str, written: str) -> str:
     if name == FINDINGS:
         return findings_in_words(written)
     field = INSPECTIONS.by_name[name]
+    if field.kind == "instant":
+        return written.replace("T", " ")
+    if name == "location":
+        return written.replace("_", " ")
     return words.choice_name(name, written) if field.choices else written
 
 

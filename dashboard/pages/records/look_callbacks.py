@@ -196,7 +196,7 @@ def _findings(rows: list[dict[str, Any]], told: list[Any]) -> list[WrittenFindin
 
 def _said(refused: QcError) -> str:
     problems = refused.problems if isinstance(refused, InputError) else (str(refused),)
-    return " ".join(text.with_capital(f"{one}.") for one in problems)
+    return " ".join(text.with_capital(f"{words.fields_named(one)}.") for one in problems)
 
 
 def _nothing_but(**changed: Any) -> dict[str, Any]:

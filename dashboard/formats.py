@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -15,12 +16,18 @@ from qc.units import from_stored, unit
 NOT_KNOWN = "not known"
 THIN = "\u202f"
 MINUS = "\u2212"
+_THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}(?!\d))")
 _MINUTE_US = HOUR_US // 60
 
 
 def count(n: float | None) -> str:
     """A whole number with its thousands set apart."""
     return NOT_KNOWN if n is None else f"{round(n):,}".replace(",", THIN).replace("-", MINUS)
+
+
+def in_sentence(said: str) -> str:
+    """A sentence made elsewhere, its thousands set apart as `count` does."""
+    return _THOUSANDS.sub(THIN, said)
 
 
 def share(value: float | None, digits: int | None = None) -> str:

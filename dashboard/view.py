@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from urllib.parse import parse_qsl, quote, unquote, urlencode
 
 from dashboard.text.setup import PARTS
+from qc.domain.flags import record_levels
 from qc.domain.ranking import DIMENSIONS
 from qc.domain.streams import SUBJECTS
 
@@ -175,17 +176,17 @@ def records_address(
 
     Parameters
     ----------
-    levels : (dimension, level) pairs, dimensions as in `qc.domain.ranking` or any other field of
-        `RecordsView`; None is "not said". What records cannot be found by (the whole shop) is
-        left out.
+    levels : (dimension, level) pairs, dimensions as in `qc.domain.ranking`, factors of a flag or
+        any other field of `RecordsView`; None is "not said". What records cannot be found by (the
+        whole shop) is left out.
     kind : a defect kind, or `ANY_DEFECT`; empty: looks without a defect too. A level of the
         dimension defect counts before it.
     since_us, until_us : pressed in this period (inclusive, exclusive), microseconds UTC.
     """
     asked = {field.name: "" for field in fields(RecordsView)}
     asked |= {"defect": kind, "since": _moment(since_us), "until": _moment(until_us)}
-    asked |= {name: NOT_SAID if level is None else level for name, level in levels
-              if name in asked}
+    asked |= {name: NOT_SAID if level is None else level for pair in levels
+              for name, level in record_levels(*pair) if name in asked}
     return "/records" + address(RecordsView(**asked))
 
 

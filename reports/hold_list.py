@@ -37,18 +37,32 @@ ON_THE_WAY_OUT = {"scrapped": 1, SHIPPED: 2}
 _DIGITS = re.compile(r"(\d+)")
 
 
-def hold_list(case: Case, *, shop_name: str, zone: ZoneInfo, as_of_us: int) -> Document:
-    """The document: what is off, since when, how sure, what to do first, then every piece."""
+def hold_list(
+    case: Case, *, shop_name: str, zone: ZoneInfo, as_of_us: int, now_us: int | None = None
+) -> Document:
+    """The document: what is off, since when, how sure, what to do first, then every piece.
+
+    ``now_us``: up to when it says what is done with the pieces, where that is later than the flag
+    (``as_of_us``).
+    """
     flag, pieces = case.flag, sorted(case.pieces, key=walking_order)
-    as_of = from_us(as_of_us, zone)
+    as_of, now = from_us(as_of_us, zone), from_us(max(as_of_us, now_us or 0), zone)
     title = Title(
         over=shop_name, text=wording.HOLD_TITLE.format(where=_subject(flag)),
-        under=wording.KNOWN_UP_TO.format(when=long_minute(as_of), zone=zone.key, flag=flag.id),
+        under=_known(as_of, now, zone).format(flag=flag.id),
     )
     return Document(
         title=title, as_of=as_of, main=pieces_table(pieces, zone),
         blocks=(*_words(flag, pieces, zone), *_counts(pieces, zone)),
     )
+
+
+def _known(as_of: datetime, now: datetime, zone: ZoneInfo) -> str:
+    """Up to when the list knows; the place of the flag is left to be filled."""
+    words = wording.KNOWN_UP_TO if long_minute(as_of) == long_minute(now) else (
+        wording.KNOWN_AND_WHERE)
+    return words.format(when=long_minute(as_of), now=long_minute(now), zone=zone.key,
+                        flag="{flag}")
 
 
 def _words(flag: Flag, pieces: list[CasePiece], zone: ZoneInfo) -> Iterable[Block]:

@@ -25,6 +25,9 @@ DISPOSITION_WORDS = {
 
 HOLD_TITLE = "Hold list: {where}"
 KNOWN_UP_TO = "As known on {when} ({zone}). Flag {flag}."
+KNOWN_AND_WHERE = (
+    "Pieces as known on {when}, where they are as of {now} ({zone}). Flag {flag}."
+)
 
 WHAT, SINCE, SURE, STATE, SEEN, TOUCHED = (
     "What is off", "Since", "How sure", "Now", "First seen", "Pieces",

@@ -58,6 +58,25 @@
     if (row && event.key === "Enter" && openRow(row)) { event.preventDefault(); }
   }, true);
 
+  // where the keyboard goes on ----------------------------------------------------------------
+  var lastLook = null;
+  var isLost = function () { return !document.activeElement || document.activeElement === document.body; };
+  var toTitle = function () {
+    var title = document.getElementById("look-title");
+    if (title) { title.focus({ preventScroll: false }); title.scrollIntoView({ block: "nearest" }); }
+  };
+  var backToRow = function (key, tries) {
+    if (!isLost()) { return; } // the person went on elsewhere
+    var link = Array.from(document.querySelectorAll(".looks-grid .look-link")).find(function (one) {
+      return new URLSearchParams(one.getAttribute("href").replace(/^[^?]*/, "")).get("look") === key;
+    });
+    var cell = link && link.closest(".ag-cell");
+    var there = cell && cell.offsetParent ? cell : null;
+    if (!there && tries > 0) { window.setTimeout(function () { backToRow(key, tries - 1); }, 100); return; }
+    there = there || document.querySelector(".looks-box");
+    if (there) { there.focus(); }
+  };
+
   // files ------------------------------------------------------------------------------------
   var newRun = function () {
     return Array.from(crypto.getRandomValues(new Uint8Array(16)), function (byte) {
@@ -145,14 +164,11 @@
         if (place) { preparePlace(place); }
         return window.dash_clientside.no_update;
       },
-      // an opened look is where the keyboard goes on
-      arrive: function (shown) {
-        if (shown) {
-          window.setTimeout(function () {
-            var title = document.getElementById("look-title");
-            if (title) { title.focus({ preventScroll: false }); title.scrollIntoView({ block: "nearest" }); }
-          }, 60);
-        }
+      // an opened look, and one that was kept or left, is where the keyboard goes on; a closed one
+      // gives it back to its row
+      arrive: function (_drawn, shown) {
+        if (shown) { lastLook = shown; window.setTimeout(toTitle, 60); }
+        else if (lastLook) { backToRow(lastLook, 12); lastLook = null; }
         return window.dash_clientside.no_update;
       }
     }

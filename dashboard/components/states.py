@@ -7,7 +7,7 @@ import logging
 from collections.abc import Callable
 from typing import Any
 
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
@@ -29,10 +29,12 @@ def mark(tone: str, words: str, *, large: bool = False) -> Component:
     )
 
 
-def waiting(height_px: int = 220) -> Component:
-    """The place of a part that is still being worked out."""
+def waiting(height_px: int = 220, why: str = "") -> Component:
+    """The place of a part that is still being worked out; ``why`` it may take long is shown after a
+    while."""
+    long = html.P(why, className="waiting-long") if why else None
     return html.Div(
-        html.Span(text.LOADING), className="waiting", role="status",
+        [html.Span(text.LOADING), long], className="waiting", role="status",
         style={"minHeight": f"{height_px}px"},
     )
 
@@ -53,6 +55,12 @@ def ways_to_begin() -> Component:
         html.Div([page_link(said, path) for path, said in text.BEGIN.items()],
                  className="ways"),
         html.P(text.BEGIN_FILE)])
+
+
+def bring_in() -> Component:
+    """The way to bring a file in."""
+    return html.Div(dcc.Link(text.BRING_IN, href=text.FILES_AT, className="as-button"),
+                    className="ways")
 
 
 def danger(words: str = text.CAUTION) -> Component:

@@ -7,12 +7,12 @@ import plotly.graph_objects as go
 from dashboard import text
 from dashboard.figures.parts import new_figure
 from dashboard.text import cases as case_text
-from qc.domain.action_checks import ActionCheck, Phase
+from qc.domain.action_checks import SYMBOLS, ActionCheck, Phase
 
 
 def check_figure(check: ActionCheck, scheme: str) -> go.Figure:
     """One row for each stretch of time, the newest at the top."""
-    figure, colours = new_figure(scheme, height=230)
+    figure, colours = new_figure(scheme, height=265)
     phases = [phase for phase in check.phases if phase.n_pieces][::-1]
     names = [case_text.PHASE_WORDS[phase.name] for phase in phases]
     scale = 100 if check.unit == "share" else 1
@@ -33,8 +33,11 @@ def check_figure(check: ActionCheck, scheme: str) -> go.Figure:
     )
     if check.is_count:
         figure.update_xaxes(rangemode="tozero", ticksuffix="\u202f%")
-    figure.update_xaxes(nticks=6)
-    figure.update_layout(legend={"y": -0.22, "yanchor": "top"}, margin={"t": 8})
+    symbol = SYMBOLS.get(check.unit, "")
+    axis = case_text.CHECK_AXIS if check.is_count else case_text.CHECK_AXIS_MEAN.format(
+        symbol=symbol)
+    figure.update_xaxes(nticks=6, title={"text": axis})
+    figure.update_layout(legend={"y": -0.42, "yanchor": "top"}, margin={"t": 8})
     return figure
 
 

@@ -132,7 +132,8 @@ NOTHING_TITLE = "No pieces in this period"
 NOTHING_HELP = "Choose a longer period, or record the first pieces."
 CHARTS_EMPTY_TITLE = "Nothing to chart yet"
 CHARTS_EMPTY_HELP = "Charts come from pieces, platen surveys and checks. Record the first ones."
-BEGIN = {"/bench": "Record a piece at the Bench", "/records": "Bring in a file, in Records"}
+BRING_IN, FILES_AT = "Bring in a file, in Records", "/records?show=files"
+BEGIN = {"/bench": "Record a piece at the Bench", FILES_AT: BRING_IN}
 BEGIN_FILE = "From a command line: qc load FILE"
 RANK_EMPTY_TITLE = "No defects to rank"
 RANK_EMPTY_HELP = "No piece in this period has a defect of this kind."
@@ -157,9 +158,15 @@ EVIDENCE_HEADS = ("Day", "Pieces", "Seen", "Expected", "")
 PEER_HEADS = ("Pieces", "Seen", "Expected", "Ratio", "95 % interval")
 CHANGED_ABOUT, INTERVAL_95 = "change began", "95 % interval of a day"
 PIECE_HEADS = ("Piece", "Where it is", "Job", "Pressed", "Press", "Transfer lot", "Person",
-               "Defects", "What became of it")
-PIECES_CUT = "The first {shown} of {total} are shown; the list to take has all."
+               "Defects", "Done with it")
+PIECES_CUT = (
+    "The first {shown} of {total} are in this table, to be scrolled; the list to take has all."
+)
+PIECES_SCROLL = "{n} pieces: scroll the table to see them all."
 PIECES_NONE = "No piece was pressed in the time concerned."
+CASES_WAIT = (
+    "The shop's whole history is being looked through. The first time this may take half a minute."
+)
 CASES_EMPTY_TITLE = "Nothing to watch yet"
 CASES_EMPTY_HELP = "No piece is on record yet. What changes is named here once there are some."
 CASES_NONE_TITLE = "Nothing is off"
@@ -313,9 +320,9 @@ CAUTION = (
     " and local codes come first."
 )
 NO_PLATENS_TITLE = "No platen surveys yet"
-NO_PLATENS_HELP = "Load the probe readings of your surveys with: qc load FILE"
+NO_PLATENS_HELP = "Bring in the probe readings of your surveys, as CSV or XLSX."
 NO_SURVEY_TITLE = "This platen has not been surveyed"
-NO_SURVEY_HELP = "Probe nine points at working heat and load them with: qc load FILE"
+NO_SURVEY_HELP = "Probe nine points at working heat and bring them in, as CSV or XLSX."
 
 FLOOR_SHOW = "Show"
 FLOOR_SHOW_WORDS = {"all": "All presses", "attention": "Needs somebody"}

@@ -11,8 +11,11 @@ LOG_TITLE = "So far"
 LOG_NOBODY = "Nobody has taken it up yet."
 CHECK_TITLE = "Did it work?"
 CHECK_FIGURE = "Before, during and since"
-CHECK_UNIT = "% of pieces with {what}; bar: 95 % interval, dotted mark: usual for the work of then"
-CHECK_UNIT_MEAN = "mean distance from what was wanted; bar: 95 % interval, dotted mark: usual"
+CHECK_UNIT = "% of pieces with {what}; bar: 95 % interval, upright line: usual for the work of then"
+CHECK_UNIT_MEAN = (
+    "mean distance from what was wanted,{symbol}; bar: 95 % interval, upright line: usual"
+)
+CHECK_AXIS, CHECK_AXIS_MEAN = "pieces with it, %", "distance from what was wanted,{symbol}"
 CHECK_SOURCE = (
     "{method}: looking again after every piece keeps the risk of either wrong answer at {risk}."
     " Wald (1945); shares: Wilson (1927)."
@@ -28,6 +31,12 @@ VERDICT_TONES = {
 PART_OF = "Another case has explained it: see that one"
 YOUR_NAME = "Your name"
 YOUR_NAME_NEEDED = "Say who you are first: your name is kept with the step."
+NEEDED = {
+    "cause": "Choose a cause, or write it in your own words, first.",
+    "action": "Write what was done first.", "owner": "Write the name of who sees to it first.",
+    "due": "Choose the day first.", "note": "Write the note first.",
+    "reopen": "Write why it is opened again first.",
+}
 LOOKS_BACK = "This page looks back; steps are taken on a page that shows now."
 DONE_WORDS = {
     "acknowledge": "Noted: you have seen it.", "contain": "The pieces are on hold.",
@@ -63,6 +72,17 @@ CHECK_FIRST = "Check first: {check}."
 ACTION_WORDS, OWNER_NAME, DUE_DAY = "What was done", "Name", "Day"
 NOTE_WORDS, REOPEN_WORDS = "Note", "Why"
 CLOSE_NEEDS = "Before it can be closed, say its {missing}."
+CLOSE_EARLY = "Too early to tell whether the action worked: closing does not wait for it."
+CLOSED_EARLY = (
+    "Whether it worked could not be told yet; the check below goes on, and a rise that comes back"
+    " is flagged anew."
+)
+STILL_HELD_ONE = "1 piece of it is still on hold."
+STILL_HELD = "{n} pieces of it are still on hold."
+RELEASE = (
+    "Closing releases none: look at each again, then correct in Records what is done with it."
+)
+TO_HELD = "Pieces on hold, in Records"
 CLOSE_READY = "Its cause then counts for the order of causes in this shop."
 DUE_IN = {0: "today", 1: "tomorrow", 3: "in 3 days", 7: "in a week", 14: "in two weeks"}
 STATE_NEW, STATE_SEEN, STATE_HELD = "New", "Seen by {by}", "On hold"
@@ -72,6 +92,8 @@ CLOSED_LIST, EXPLAINED_LIST = "Closed ({n})", "Explained by another flag ({n})"
 CLOSED_FOOT = "closed {when}; {cause}"
 ON_THE_HOLD_LIST = "Each of them is on the hold list, which prints by itself."
 CALL_FIRST = "{n} have left the house: decide whether the customer is called. They come first."
+TAKING = "Preparing the list…"
+BUSY = "preparing…"
 TAKE_CSV, TAKE_XLSX = "Take the list (CSV)", "as XLSX"
 TAKE_HTML, TAKE_PDF = "as a page", "as PDF to print"
 
@@ -89,3 +111,8 @@ def cause_label(cause: RankedCause) -> str:
         return words
     times = {1: "once", 2: "twice"}.get(cause.n_found, f"{cause.n_found} times")
     return FOUND_HERE.format(words=words, times=times)
+
+
+def asked_for(step: str, said: str) -> str:
+    """What to write first, where a step needs words and has none; else nothing."""
+    return "" if said.strip() else NEEDED.get(step, "")

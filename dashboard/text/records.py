@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
+
 from dashboard import text
 from qc.desk.loading import WrongCell
 from qc.domain.kinds import plain_name
@@ -32,6 +35,9 @@ COUNTED_MORE = "More than {n} looks"
 COUNTED_SOME = "{n} looks found so far; counting all would take longer"
 COUNTED_NONE = "No look fits"
 NONE_HELP = "Take something away from what is asked, or show all looks."
+NONE_BACKWARDS = "The period ends before it begins. Change one of its two days, or take one away."
+TAKEN_BACK_HERE_ONE = "1 look at this piece was taken back; it counts no more:"
+TAKEN_BACK_HERE = "{n} looks at this piece were taken back; they count no more:"
 COUNT_MEANS = (
     "A piece may have several looks: after peeling, final, after a wash, and after pressing again."
     " Each is shown as it stands {when}; earlier versions are kept with it. Rates elsewhere count a"
@@ -220,9 +226,28 @@ OTHER_WORDS = (
     ("else load it with --as-read", "else tick that readings are taken as they are"),
     ("correct its name, or leave it out with --ignore",
      "correct its name, or leave out the column"),
+    ("leave one out, or --ignore it", "leave one out"),
+    ("(or --ignore ", "(or leave out the column "),
+    ("a store; name it with --store", "a store, which is opened and not brought in"),
     ("correct the stored look with qc correct", "open the stored look and correct it"),
 )
 """What a command line would be told, said for this page."""
+
+
+FIELDS_IN_SENTENCE = {
+    "pressed_at": "the time pressed", "inspected_at": "the time looked at",
+    "dx_mm": "the distance off to the right", "dy_mm": "the distance off downwards",
+    "rotation_deg": "the turn",
+}
+_FIELD = re.compile(r"\b(" + "|".join(sorted(FIELD_WORDS, key=len, reverse=True)) + r")\b(?!')")
+
+
+def fields_named(message: str) -> str:
+    """A message about fields of a look, with the words this page has for them. What somebody wrote
+    is quoted in it and stays."""
+    head, quote, rest = message.partition("'")
+    return _FIELD.sub(lambda found: FIELDS_IN_SENTENCE.get(
+        found[0], FIELD_WORDS[found[0]].lower()), head) + quote + rest
 
 
 def level_name(name: str, level: str | None) -> str:
@@ -236,7 +261,7 @@ def level_name(name: str, level: str | None) -> str:
     return text.level_name(name, level)
 
 
-def look_name(look: dict[str, object]) -> str:
+def look_name(look: Mapping[str, object]) -> str:
     """Which look at its piece this is."""
     stage = STAGE_WORDS.get(str(look["stage"]), str(look["stage"]))
     attempt = look["attempt"]
@@ -262,7 +287,18 @@ def wrong_here(cell: WrongCell) -> str:
 
 
 def said_here(message: str) -> str:
+    """A message of the loading, without words of the command line, as a sentence. The name of a
+    column keeps its own letters."""
+    said = reason_here(message)
+    return said if "_" in said.partition(" ")[0] else text.with_capital(said)
+
+
+def reason_here(message: str) -> str:
     """A message of the loading, without words of the command line."""
     for command, page in OTHER_WORDS:
         message = message.replace(command, page)
-    return text.with_capital(message)
+    return _NAME_KIND.sub(NO_KIND, message)
+
+
+_NAME_KIND = re.compile(r"name the kind with --as \([^)]*\) or check the header: ")
+NO_KIND = "check the names in its first row: "

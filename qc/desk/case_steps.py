@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
 
+from qc.desk.cause_fit import fit
 from qc.desk.flags import flag_evidence
 from qc.desk.shop import Shop
 from qc.desk.whereabouts import whereabouts
@@ -69,7 +71,8 @@ def case_file(shop: Shop, flag_id: str, *, as_of_us: int | None = None) -> CaseF
 
 
 def causes_here(shop: Shop, flag: Flag, *, as_of_us: int | None = None) -> tuple[RankedCause, ...]:
-    """Causes of what a flag is about, in the order this shop's closed cases give."""
+    """Causes of what a flag is about: those of what was flagged first, in the order this shop's
+    closed cases give."""
     return _ranked(flag, experience_of(read_cases(shop.store, as_of_us=as_of_us).values()))
 
 
@@ -77,7 +80,7 @@ def _ranked(flag: Flag, found: dict[tuple[str, str], int]) -> tuple[RankedCause,
     """Of the kind flagged and, while the trade has no list for it, of what comes with it."""
     ranked: tuple[RankedCause, ...] = ()
     for kind in (flag.characteristic, *flag.also):
-        mine = ranked_causes(kind, found)
+        mine = ranked_causes(kind, found, partial(fit, flag=flag))
         ranked += mine
         if any(one.cause for one in mine):
             break

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
+from qc.desk.cause_fit import fit
 from qc.desk.shop import Shop
 from qc.domain.causes import Experience, RankedCause, experience_of, ranked_causes
 from qc.domain.flags import Flag
@@ -41,12 +43,14 @@ def _said(flag: Flag, finding: Finding, shop: Shop, experience: Experience) -> F
     return replace(
         flag, message=message(finding, shop.zone, units_of_shop(shop)), sure=sure(finding),
         settle=settle(finding),
-        next_step=next_step(finding, lambda defect: _in_order(defect, experience)),
+        next_step=next_step(finding, lambda defect: _in_order(defect, experience, flag)),
     )
 
 
-def _in_order(defect: str, experience: Experience) -> tuple[Cause, ...]:
-    return tuple(_as_cause(defect, ranked) for ranked in ranked_causes(defect, experience))
+def _in_order(defect: str, experience: Experience, flag: Flag) -> tuple[Cause, ...]:
+    """The order of the case's list of causes: what to do first follows from it."""
+    return tuple(_as_cause(defect, ranked)
+                 for ranked in ranked_causes(defect, experience, partial(fit, flag=flag)))
 
 
 def _as_cause(defect: str, ranked: RankedCause) -> Cause:

@@ -80,7 +80,7 @@ def flag_evidence(shop: Shop, flag_id: str, *, as_of_us: int) -> FlagEvidence:
     found = scanned(shop, as_of_us)
     flags = {flag.id: flag for flag in found.scan.flags.flags}
     if flag_id not in flags:
-        raise NotFound(f"there is no flag {flag_id!r} as of {shop.iso(as_of_us)}")
+        raise NotFound(f"there is no flag {flag_id!r} as of {shop.minute(as_of_us)}")
     finding = found.scan.findings[flag_id]
     return FlagEvidence(
         flag=flags[flag_id], series=stream_series(found.scan, finding),

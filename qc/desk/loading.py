@@ -68,6 +68,7 @@ class LoadRequest:
     dry_rejects: bool = False
     row_report: int = 0
     ignore: tuple[str, ...] = ()
+    say: Callable[[str], str] = str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,12 +236,13 @@ def _load(run: _Run, path: str, kind: str) -> FileReport:
     rejects = parsed.rejects | _conflicts(parsed, added)
     _learn(run, parsed)
     if rejects and (run.request.dry_rejects or not run.request.dry_run):
-        write_rejects(target, read_chunks(path, sheet=run.request.sheet), rejects)
+        said = {row: (line, run.request.say(why)) for row, (line, why) in rejects.items()}
+        write_rejects(target, read_chunks(path, sheet=run.request.sheet), said)
     return FileReport(
         file=path, kind=kind, n_read=parsed.n_read, n_loaded=added.n_loaded,
         n_already_there=int(added.already_there.sum()), n_rejected=len(rejects),
         rejects_file=str(target) if rejects else None, exit_code=1 if rejects else 0,
-        warnings=(*parsed.warnings, *_no_rows(parsed), *_measured(run, parsed),
+        warnings=(*parsed.warnings, *_no_rows(parsed), *_held(parsed), *_measured(run, parsed),
                   *_stale(run, target, bool(rejects))),
         new_codes=tuple(sorted(parsed.new_codes.items())), wrong=_wrong(run, path, rejects),
         unknown_codes=any("--new-codes" in reasons for _, reasons in rejects.values()),
@@ -270,6 +272,15 @@ def _rejects_target(run: _Run, path: str) -> Path:
 
 def _no_rows(parsed: Parsed) -> tuple[str, ...]:
     return () if parsed.n_read else ("there are no rows below the header; nothing was loaded",)
+
+
+def _held(parsed: Parsed) -> tuple[str, ...]:
+    """That rows say nothing of what was done with a piece that has a defect."""
+    n = parsed.n_held
+    if not n:
+        return ()
+    rows = "1 row with defects says" if n == 1 else f"{n:,} rows with defects say"
+    return (f"{rows} nothing in the column disposition; such pieces are taken as on hold",)
 
 
 def _measured(run: _Run, parsed: Parsed) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from typing import Any
 
 from qc.desk.flag_words import units_of_shop
 from qc.desk.shop import Shop
-from qc.domain.instants import iso
+from qc.domain.instants import from_us, iso, parse_instant
 from qc.domain.records import INSPECTIONS, Field
 from qc.errors import InputError
 from qc.units import ShopUnits, from_stored, to_stored, unit
@@ -75,7 +75,7 @@ def value_text(shown: ShownField, value: Any, shop: Shop) -> str:
         return ""
     field = shown.field
     if field.kind == "instant":
-        return iso(int(value), shop.zone)
+        return _local(int(value), shop)
     if field.is_text or field.kind == "whole":
         return str(value)
     if field.units:
@@ -182,6 +182,19 @@ def _shown(field: Field, units: ShopUnits) -> ShownField:
         return ShownField(field=field, written=field.name, symbol="")
     own = unit(field.kind, units.suffix(field.kind))
     return ShownField(field=field, written=f"{field.base}_{own.suffix}", symbol=own.symbol)
+
+
+def _local(instant_us: int, shop: Shop) -> str:
+    """A time by the shop's clock, as people write it; with its offset and all its digits only where
+    the clock alone does not say which instant it is."""
+    at = from_us(instant_us, shop.zone)
+    for form in ("%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"):
+        try:
+            if parse_instant(f"{at:{form}}", shop.zone) == instant_us:
+                return f"{at:{form}}"
+        except InputError:  # the hour there is twice when clocks go back
+            break
+    return iso(instant_us, shop.zone)
 
 
 def _number(value: float, digits: int = DIGITS) -> str:

@@ -10,7 +10,7 @@ from qc.desk.shop import Shop
 from qc.domain.instants import offsets_of
 from qc.domain.records import INSPECTIONS
 from qc.store.codes import known_codes
-from qc.store.corrections import looks_at, versions_of
+from qc.store.corrections import looks_at, looks_taken_back, versions_of
 from qc.store.look_pages import (
     LocalHours,
     LookCount,
@@ -75,14 +75,21 @@ class LookPage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenedLook:
-    """A look with every version, oldest first, and the other looks at its piece, newest first."""
+    """A look with every version, oldest first, and the other looks at its piece, newest first;
+    those that were taken back (``taken_back``) apart, because they count no more."""
 
     versions: tuple[Row, ...]
     others: tuple[Row, ...]
+    taken_back: tuple[Row, ...] = ()
 
     @property
     def now(self) -> Row:
         return self.versions[-1]
+
+    @property
+    def told(self) -> Row:
+        """The version that says what was found last: taking a look back says nothing of that."""
+        return next((one for one in self.versions[::-1] if not one["withdrawn"]), self.now)
 
 
 def look_page(
@@ -135,9 +142,17 @@ def open_look(
         versions = [one for one in versions
                     if one["version"] == 1 or one["changed_at"] <= as_of_us]
     me = {name: versions[0][name] for name in INSPECTIONS.identity}
-    others = [look for look in looks_at(shop.store, str(me["piece_id"]))
-              if any(look[name] != value for name, value in me.items())]
-    return OpenedLook(versions=tuple(versions), others=tuple(reversed(others)))
+    standing, gone = (
+        tuple(look for look in reversed(looks)
+              if any(look[name] != value for name, value in me.items()))
+        for looks in (looks_at(shop.store, str(me["piece_id"])),
+                      taken_back_at(shop, str(me["piece_id"]))))
+    return OpenedLook(versions=tuple(versions), others=standing, taken_back=gone)
+
+
+def taken_back_at(shop: Shop, piece_id: str) -> list[Row]:
+    """The looks at a piece that were taken back, oldest first: no list of looks has them."""
+    return looks_taken_back(shop.store, piece_id)
 
 
 def has_looks(shop: Shop) -> bool:

@@ -109,7 +109,7 @@ def _flag(shop: Shop, wanted: OrderWanted, known_us: int) -> Flag | None:
         if flag.id == wanted.flag_id:
             return flag
     if wanted.flag_id:
-        raise NotFound(f"there is no flag {wanted.flag_id!r} as of {shop.iso(known_us)}")
+        raise NotFound(f"there is no flag {wanted.flag_id!r} as of {shop.minute(known_us)}")
     mine = [flag for flag in flags if flag.kind == "calibration" and flag.ended_at_us is None
             and (flag.press, flag.platen) == (wanted.press, wanted.platen)]
     return mine[0] if mine else None

@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 
 from qc import store as stores
 from qc.config import clock_minutes, zone_of
-from qc.domain.instants import iso
+from qc.domain.instants import from_us, iso
 from qc.store import Store
 from qc.store.backup import back_up as copy_store
 from qc.store.checking import check_store
@@ -43,6 +43,10 @@ class Shop:
     def iso(self, instant_us: int) -> str:
         """An instant as ISO 8601 in the shop's zone."""
         return iso(instant_us, self.zone)
+
+    def minute(self, instant_us: int) -> str:
+        """An instant to the minute in the shop's zone, as it stands in a sentence."""
+        return f"{from_us(instant_us, self.zone):%Y-%m-%d %H:%M}"
 
 
 def open_shop(place: str, *, create: bool = False) -> Shop:

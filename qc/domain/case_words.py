@@ -32,6 +32,12 @@ def step_words(step: CaseStep, moment: Any) -> str:
     return f"{head}: {words}" if words else head
 
 
+def brief_words(step: CaseStep) -> str:
+    """What somebody did, without its words and times."""
+    head = STEP_WORDS[step.step]
+    return f"{head} {step.said['name']}" if step.step == "owner" else head
+
+
 def cause_words(said: Any) -> str:
     """A cause as it was named."""
     none = OTHER_CAUSES.get(said["source"])

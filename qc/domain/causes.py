@@ -5,7 +5,7 @@ The trade's rank is where a shop begins. Each closed case whose cause is known m
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from qc.domain.cases import OTHER_CAUSES, CaseFile
@@ -47,17 +47,20 @@ def experience_of(cases: Iterable[CaseFile]) -> dict[tuple[str, str], int]:
     return found
 
 
-def ranked_causes(defect: str, experience: Experience | None = None) -> tuple[RankedCause, ...]:
+def ranked_causes(
+    defect: str, experience: Experience | None = None, fit: Callable[[Cause], float] | None = None
+) -> tuple[RankedCause, ...]:
     """Causes of a defect kind, the likeliest first.
 
     Parameters
     ----------
     defect : code of the kind; a shop's own kind has only what the shop found
     experience : as `experience_of` gives it; None for a shop without closed cases
+    fit : how many times likelier than usual a cause is, given what else is known; None: nothing is
 
     Notes
     -----
-    Dirichlet prior over the trade's causes with weights in proportion to 1 / rank, worth
+    Dirichlet prior over the trade's causes with weights in proportion to fit / rank, worth
     `PRIOR_CASES` cases; each closed case adds 1 to its cause; the order is that of the posterior
     means. A cause in the shop's own words has no prior weight: it is listed once it was found.
     Ties keep the order of the trade's table.
@@ -69,10 +72,11 @@ def ranked_causes(defect: str, experience: Experience | None = None) -> tuple[Ra
     """
     found = {code: n for (kind, code), n in (experience or {}).items() if kind == defect}
     trade = causes_of(defect)
-    inverse = sum(1 / cause.rank for cause in trade)
+    weight = {cause.code: (fit(cause) if fit else 1.0) / cause.rank for cause in trade}
+    whole = sum(weight.values())
     total = (PRIOR_CASES if trade else 0.0) + sum(found.values())
     listed = [
-        _ranked(cause, PRIOR_CASES / cause.rank / inverse, found.get(cause.code, 0), total)
+        _ranked(cause, PRIOR_CASES * weight[cause.code] / whole, found.get(cause.code, 0), total)
         for cause in trade
     ]
     own = [RankedCause(code=words, words=words, first_check="", cause=None, share=n / total,

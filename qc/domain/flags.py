@@ -29,6 +29,23 @@ class FactorShare:
     weight: float
 
 
+def record_levels(name: str, level: str | None) -> tuple[tuple[str, str | None], ...]:
+    """What a flagged level is in the records, as (field, level) pairs.
+
+    Stations are flagged as press/station and starts of one press as 'P3, first 15 min', because
+    each press has its own: records say the press, and a station's name alone. That a piece came
+    soon after a start no record says: such pieces are found by their press. The press ends at the
+    last '/', so that a press may have one in its name.
+    """
+    if level is not None and name == "station" and "/" in level:
+        press, _, station = level.rpartition("/")
+        return ("press", press), ("station", station)
+    if level is not None and name == "time_since_start":
+        press, comma, _ = level.rpartition(", ")
+        return (("press", press),) if comma else ()
+    return ((name, level),)
+
+
 def worthy_rivals(rivals: Iterable[FactorShare]) -> tuple[FactorShare, ...]:
     """Rivals with a share of the evidence worth naming, at most two."""
     return tuple(rival for rival in rivals if rival.weight >= RIVAL)[:2]

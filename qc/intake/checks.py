@@ -50,6 +50,13 @@ def check_inspections(
     return frame
 
 
+def held_unsaid(frame: pd.DataFrame, unsaid: Bools) -> int:
+    """How many records are on hold that do not say so (``unsaid``)."""
+    if "disposition" not in frame:
+        return 0
+    return int(((frame["disposition"] == "hold").to_numpy() & unsaid).sum())
+
+
 def _check_order(frame: pd.DataFrame, problems: Problems) -> None:
     pressed, seen = (frame[name].to_numpy(dtype="int64", na_value=0)
                      for name in ("pressed_at", "inspected_at"))

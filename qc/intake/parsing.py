@@ -11,12 +11,18 @@ import pandas as pd
 
 from qc.domain.records import INSPECTIONS, MACHINE_CHECKS, PLATEN_READINGS, Field
 from qc.errors import InputError
-from qc.intake.checks import check_inspections, check_lists, check_machine, check_readings
+from qc.intake.checks import (
+    check_inspections,
+    check_lists,
+    check_machine,
+    check_readings,
+    held_unsaid,
+)
 from qc.intake.columns import CHECK_UNITS, Plan, Source, plan_columns
 from qc.intake.defects import COLUMNS, findings_of_counts, findings_of_texts
 from qc.intake.numbers import numbers_of
 from qc.intake.rows import Rules, categories, read_field, read_numbers
-from qc.intake.table import Ints, RawTable
+from qc.intake.table import Bools, Ints, RawTable
 from qc.intake.texts import Problems, Texts
 
 _COUNT = Field(name="count", kind="whole", low=0, high=1_000_000)
@@ -31,7 +37,8 @@ class Parsed:
     line that row begins on. ``rejects``: (line, reason) by row of the file.
     ``faults``: by row of the file, each reason with the field it is about ('' where it is about the
     row). ``new_codes``: codes not on their lists yet. ``counts_like``: of unknown columns, whether
-    every cell is a whole number or blank, and whether one is above 0.
+    every cell is a whole number or blank, and whether one is above 0. ``n_held``: records that are
+    taken as on hold because they have a defect and say nothing of what was done.
     """
 
     kind: str
@@ -45,6 +52,7 @@ class Parsed:
     new_codes: dict[str, tuple[str, ...]]
     counts_like: dict[str, tuple[bool, bool]]
     faults: dict[int, tuple[tuple[str, str], ...]]
+    n_held: int = 0
 
 
 def parse(
@@ -71,13 +79,15 @@ def parse_part(raw: RawTable, plan: Plan, rules: Rules) -> Parsed:
     for at, given in raw.ragged.items():
         problems.add(at, f"the row has {len(given)} cells, the header {len(raw.columns)}; check its"
                          " quotes and separators")
-    frame, findings = _values(raw, plan, rules, problems)
-    return _parsed(raw, plan, rules, frame, findings, problems)
+    frame, findings, unsaid = _values(raw, plan, rules, problems)
+    parsed = _parsed(raw, plan, rules, frame, findings, problems)
+    return replace(parsed, n_held=held_unsaid(parsed.frame, unsaid[~problems.wrong]))
 
 
 def _values(
     raw: RawTable, plan: Plan, rules: Rules, problems: Problems
-) -> tuple[pd.DataFrame, pd.DataFrame]:
+) -> tuple[pd.DataFrame, pd.DataFrame, Bools]:
+    """The records, their findings, and which of them say nothing of what was done."""
     columns: dict[str, pd.Series] = {}
     written = pd.Series(dtype="category")
     for source in plan.sources:
@@ -90,6 +100,8 @@ def _values(
     frame = pd.DataFrame(columns, index=pd.RangeIndex(len(raw)))
     _fill_defaults(frame, plan)
     findings = _findings(raw, plan, rules, problems)
+    unsaid = (frame["disposition"].isna().to_numpy() if "disposition" in frame
+              else np.ones(len(frame), dtype=bool))
     if plan.kind is INSPECTIONS:
         frame = check_inspections(frame, findings, problems)
     elif plan.kind is MACHINE_CHECKS:
@@ -98,7 +110,7 @@ def _values(
         check_lists(plan.kind, frame, problems)
     if plan.kind is PLATEN_READINGS and not rules.as_read:
         check_readings(frame, plan, problems)
-    return frame, findings
+    return frame, findings, unsaid
 
 
 def _stored_quantities(texts: Texts) -> tuple[pd.Series, Texts]:
@@ -213,7 +225,7 @@ def united(parts: Iterable[Parsed]) -> Parsed:
         n_read=sum(part.n_read for part in parts),
         rejects={row: why for part in parts for row, why in part.rejects.items()},
         faults={row: found for part in parts for row, found in part.faults.items()},
-        warnings=first.warnings, counts_like={},
+        warnings=first.warnings, counts_like={}, n_held=sum(part.n_held for part in parts),
         new_codes=_merged_codes([part.new_codes for part in parts]),
     )
 

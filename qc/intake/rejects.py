@@ -1,8 +1,8 @@
 """The rejects file: rejected rows as they were, with line and reason in front.
 
-Cells are written unchanged, also text that looks like a formula: put right, the file is loaded
-again, and a cell that was altered on the way could not be. The reason quotes cells in the middle
-of a sentence, so it never begins like a formula.
+Put right, the file is loaded again, so cells are written unchanged but for one thing: text that a
+spreadsheet would run as a formula gets a ' in front, which loading takes off again. The reason
+quotes cells in the middle of a sentence, so it never begins like a formula.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from pathlib import Path
 
 from qc.errors import InputError
 from qc.intake.reading import rejects_columns
+from qc.intake.rows import guarded
 from qc.intake.table import REJECT_COLUMNS, RawTable
 
 
@@ -60,4 +61,4 @@ def _write(out: object, tables: Iterable[RawTable], rejects: Mapping[int, tuple[
 
 
 def _kept(cells: tuple[str, ...], dropped: tuple[int, ...]) -> list[str]:
-    return [cell for at, cell in enumerate(cells) if at not in dropped]
+    return [guarded(cell) for at, cell in enumerate(cells) if at not in dropped]

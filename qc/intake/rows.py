@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
@@ -21,6 +22,7 @@ LONGEST_TEXT = 10_000
 GUARDED_STARTS = ("=", "+", "-", "@")
 """What a spreadsheet takes for a formula; lists taken out of here carry a ' in front of it."""
 MAY_BE_AHEAD = frozenset({"due_at", "valid_from"})
+_NUMBER = re.compile(r"[+-]?[\d .,:]*(?:[eE][+-]?\d+)? ?%?")
 LIST_WORDS = {"presses": "press", "fabrics": "fabric", "transfers": "transfer"}
 
 
@@ -81,6 +83,16 @@ def unguarded(text: str) -> str:
     """A text as it was before a ' was put in front to keep spreadsheets from running it."""
     guarded = text[:1] == "'" and text.lstrip("'")[:1] in GUARDED_STARTS
     return text[1:] if guarded else text
+
+
+def guarded(cell: str) -> str:
+    """A cell of a file that no spreadsheet takes for a formula: `unguarded` gives it back.
+
+    Numbers stay as they are: they are read without looking for a ', and run nothing. A cell that
+    begins with ' is guarded already, and is read alike before and after.
+    """
+    runs = cell[:1] in (*GUARDED_STARTS, "\t", "\r") and not _NUMBER.fullmatch(cell)
+    return f"'{cell}" if runs else cell
 
 
 def categories(values: list[str], texts: Texts) -> pd.Series:

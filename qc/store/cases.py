@@ -11,6 +11,7 @@ import numpy.typing as npt
 from sqlalchemy import Connection
 
 from qc.domain.baselines import AgreedChange
+from qc.domain.case_words import brief_words
 from qc.domain.cases import (
     AGREED_CHANGE,
     OPEN,
@@ -141,7 +142,7 @@ def _check_seen(before: CaseFile, seen: int | None) -> None:
     if seen is None or seen == before.last:
         return
     missed = [step for step in before.steps if step.number > seen and step.step != OPEN]
-    told = ", ".join(f"{step.step} by {step.by}" for step in missed)
+    told = ", ".join(f"{step.by} {brief_words(step)}" for step in missed)
     raise Conflict(f"somebody was here in between ({told}); look at the case, then do it again")
 
 

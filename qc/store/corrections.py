@@ -163,6 +163,25 @@ def looks_at(store: Store, piece_id: str) -> list[dict[str, Any]]:
                 for row in rows.all()]
 
 
+def looks_taken_back(store: Store, piece_id: str) -> list[dict[str, Any]]:
+    """The looks at a piece that were taken back, in order of time: the version that says who took
+    it back, when and why, with the findings that were last recorded.
+
+    They stand at no time, so that `looks_at` and all counting leave them out.
+    """
+    query = select(table).where(table.c.piece_id == piece_id).order_by(table.c.revision)
+    with store.reading() as connection:
+        newest: dict[tuple[Any, ...], tuple[Any, Any]] = {}
+        for row in connection.execute(query).mappings().all():
+            key = tuple(row[name] for name in INSPECTIONS.identity)
+            newest[key] = (newest.get(key, (None, row))[1], row)
+        gone = [(before, last) for before, last in newest.values()
+                if last["superseded_at"] is not None]
+        found = [_shown(dict(last) | {"findings": _findings(connection, before["number"])})
+                 for before, last in gone]
+    return sorted(found, key=lambda look: int(look["inspected_at"]))
+
+
 def described(identity: Mapping[str, Any]) -> str:
     """A look's identity in words."""
     place = identity.get("location") or "no location"

@@ -138,7 +138,7 @@ def test_the_second_of_two_people_sees_the_firsts_step_and_nothing_is_lost(
         page.fill("#case-by", name)
     bo.fill("#case-note", "asked the supplier")
     do(ana, "acknowledge")
-    press(bo, "note", "Somebody was here in between (acknowledge by Ana)")
+    press(bo, "note", "Somebody was here in between (Ana saw it)")
     assert "Ana" in bo.inner_text("#case-log")
     assert bo.input_value("#case-note") == "asked the supplier"
     do(bo, "note")

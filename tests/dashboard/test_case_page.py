@@ -14,16 +14,22 @@ from dash import Dash
 
 from dashboard import create_app, text
 from dashboard.figures.action_check import check_figure
-from dashboard.formats import Clock
+from dashboard.formats import Clock, in_sentence
 from dashboard.pages.cases.check import check_panel
 from dashboard.pages.cases.layout import Listed, case_list
+from dashboard.pages.cases.pieces import TAKES
+from dashboard.pages.cases.work import Doing, done_words, still_held
+from dashboard.pages.records.asking import asked_of
 from dashboard.text import cases as case_text
+from dashboard.view import RecordsView, read_view
 from qc.desk.case_list import cases_now
 from qc.desk.case_steps import StepWanted, take_step
+from qc.desk.cases import by_status, case_of
 from qc.desk.flags import current_flags
+from qc.desk.looks import looks_counted
 from qc.desk.shop import Shop, open_shop
 from qc.domain.action_checks import ActionCheck, Phase
-from qc.domain.cases import CaseFile
+from qc.domain.cases import TEXTS, CaseFile
 from qc.domain.instants import DAY_US
 from tests.dashboard.asking import callback, plain, props_of, words
 from tests.qc.desk.case_shop import DONE_US, case_shop
@@ -101,7 +107,7 @@ def test_a_new_flag_offers_every_step_and_the_causes_in_order(live: Dash, flag_i
                if isinstance(props.get("id"), dict) and props["id"].get("type") == "case-do"]
     assert buttons == ["acknowledge", "contain", "cause", "action", "owner", "due", "note", "close"]
     choice = next(props for props in props_of(tree) if props.get("id") == "case-cause")["data"]
-    assert choice[0]["items"][0]["value"] == "K001" and len(choice[1]["items"]) == 2
+    assert choice[0]["items"][0]["value"] == "K004" and len(choice[1]["items"]) == 2
     assert case_text.STATE_NEW in listed(live)
 
 
@@ -127,6 +133,64 @@ def test_the_list_says_of_each_action_whether_it_worked(
               at_us=DONE_US)
     said = listed(live)
     assert case_text.CHECK_TITLE in said and case_text.check_head("too_early") in said
+
+
+def test_a_closed_case_says_what_is_still_on_hold_and_how_it_is_released(
+    live: Dash, mine: Shop, flag_id: str
+) -> None:
+    for step, told in (("contain", ""), ("cause", "K013"), ("action", "sent back")):
+        take_step(mine, StepWanted(flag_id=flag_id, step=step, text=told), by="Bo", at_us=DONE_US)
+    assert case_text.CLOSE_EARLY in words(detail(live, flag_id))
+    take_step(mine, StepWanted(flag_id=flag_id, step="close"), by="Bo", at_us=DONE_US)
+    tree = detail(live, flag_id)
+    case = case_of(mine, flag_id, as_of_us=DONE_US + 1)
+    n = by_status(case.pieces)["held"]
+    assert n > 1 and still_held(n) in words(tree) and case_text.RELEASE in words(tree)
+    (there,) = [props["href"] for props in props_of(tree)
+                if props.get("children") == case_text.TO_HELD]
+    found = looks_counted(mine, asked_of(read_view(RecordsView, there.removeprefix("/records"))),
+                          as_of_us=FAR_US)
+    assert found.n_looks >= n
+    doing = Doing(case=None, causes=(), n_to_hold=0, now_us=0, n_held=n, is_early=True)
+    said = done_words("close", doing)
+    for part in (case_text.CLOSED_EARLY, still_held(n), case_text.RELEASE):
+        assert part in said and part not in done_words("note", doing)
+    assert done_words("close", replace(doing, n_held=0, is_early=False)) == (
+        case_text.DONE_WORDS["close"])
+
+
+def test_a_step_without_its_words_is_asked_for_them_in_the_page_s_own() -> None:
+    for step in (*TEXTS, "due"):
+        assert case_text.asked_for(step, "  ") and not case_text.asked_for(step, "x")
+    assert not case_text.asked_for("acknowledge", "") and not case_text.asked_for("close", "")
+
+
+def test_each_piece_leads_to_its_looks(live: Dash, mine: Shop, flag_id: str) -> None:
+    pieces = {piece.piece_id for piece in case_of(mine, flag_id, as_of_us=DONE_US).pieces}
+    links = {str(props["children"]): props["href"] for props in props_of(detail(live, flag_id))
+             if "href" in props and str(props.get("children")) in pieces}
+    assert links
+    for piece, there in links.items():
+        asked = asked_of(read_view(RecordsView, there.removeprefix("/records")))
+        assert asked.levels == (("piece", piece),)
+    assert looks_counted(mine, asked, as_of_us=FAR_US).n_looks >= 1
+
+
+def test_thousands_are_set_apart_in_one_way() -> None:
+    assert in_sentence("held pieces: 2,066 (besides 1,234,567 shipped)") == (
+        "held pieces: 2\u202f066 (besides 1\u202f234\u202f567 shipped)")
+    assert in_sentence("P1,200C and 3,50 and 1,2345") == "P1\u202f200C and 3,50 and 1,2345"
+
+
+def test_the_list_is_taken_in_every_form(live: Dash, flag_id: str) -> None:
+    for form in TAKES:
+        given = callback(live, "case-file.data", **{
+            "case-form__data": [form, 1], "address__search": f"?flag={flag_id}",
+            "case-seen__data": [flag_id, 0]})
+        assert given["case-file"]["data"]["filename"] == f"hold-{flag_id}.{form}"
+    for wrong in (None, ["exe", 1]):
+        assert callback(live, "case-file.data", **{
+            "case-form__data": wrong, "address__search": "", "case-seen__data": None}) == {}
 
 
 def test_a_page_that_looks_back_takes_no_step(app: Dash) -> None:

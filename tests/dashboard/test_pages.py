@@ -127,7 +127,8 @@ def test_an_unknown_case_is_said_to_be_unknown(app: Dash) -> None:
 
 
 def test_the_list_of_pieces_can_be_taken(app: Dash) -> None:
-    answer = callback(app, "case-file.data", **{"case-take__n_clicks": 1, "address__search": ""})
+    answer = callback(app, "case-file.data", **{
+        "case-form__data": ["csv", 1], "address__search": "", "case-seen__data": None})
     data = answer["case-file"]["data"]
     assert data["filename"].endswith(".csv")
     assert data["content"].lstrip("\ufeff").startswith("piece_id,location")

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
 import pytest
 from dash import Dash
 from hypothesis import given
@@ -24,12 +25,16 @@ from dashboard.receiving import Received, safe_name
 from dashboard.same_origin import HEADER
 from dashboard.text import records as words
 from dashboard.view import NOT_SAID, RecordsView, address, look_key, look_of, read_view
+from qc.desk.correcting import WhichLook, take_back
 from qc.desk.looks import LookCount, LooksAsked, look_page
 from qc.desk.shop import Shop
 from qc.domain.instants import DAY_US
+from qc.domain.kinds import plain_name
+from qc.store.inspections import add_inspections
 from tests.dashboard.asking import callback, plain
 from tests.dashboard.asking import words as all_words
 from tests.dashboard.small_shop import END_US, START_US, build_shop
+from tests.qc.store.made import findings_of
 
 RUN = "0123456789abcdef" * 2
 OWN = {HEADER: RUN}
@@ -200,6 +205,40 @@ def test_a_look_opens_from_its_address(app: Dash) -> None:
     assert words.VERSION_FIRST in shown and words.LOOKS_BACK in shown  # it looks back from END_US
 
 
+def test_a_look_taken_back_is_found_again(tmp_path: Path) -> None:
+    shop = build_shop(tmp_path)
+    named = look_page(shop, LooksAsked(levels=(("defect", "any"),)), as_of_us=END_US, start=0, n=1)
+    gone = named.rows[0]
+    piece, kind = gone["piece_id"], plain_name(gone["findings"][0]["kind"])
+    other = gone | {"attempt": 2, "inspected_at": END_US, "pressed_at": END_US}
+    names = ("piece_id", "attempt", "inspected_at", "pressed_at", "stage", "press", "fabric",
+             "transfer", "location", "disposition", "pieces")
+    add_inspections(shop.store, pd.DataFrame([{name: other[name] for name in names}]),
+                    findings_of(), by="test", at_us=END_US, source="test", new_codes={})
+    take_back(shop, WhichLook(piece_id=piece, attempt=1), why="slip", by="bo", at_us=END_US + 1)
+    app = create_app(shop.store.location, clock_us=lambda: END_US + 10)
+    shop.store.close()
+
+    def opened(look: dict[str, Any]) -> str:
+        found = callback(app, "records-look.children", address__search=address(
+            RecordsView(look=look_key(look))))
+        return all_words(found["records-look"]["children"])
+
+    assert words.TAKEN_BACK in opened(other) and words.OTHERS_NONE not in opened(other)
+    said = opened(gone)
+    assert words.TAKEN_BACK in said and words.FOUND_NOTHING not in said and kind in said
+    listed = callback(app, "records-count.children", **{
+        "grid-ready__data": True, "address__search": f"?piece={piece}"})
+    told = all_words(listed["records-count"]["children"])
+    assert words.TAKEN_BACK_HERE_ONE in told and kind in told
+
+
+def test_a_period_that_ends_before_it_begins_is_said_so(app: Dash) -> None:
+    found = callback(app, "records-grid.children", **{
+        "grid-ready__data": True, "address__search": f"?since={END_US}&until={START_US}"})
+    assert words.NONE_BACKWARDS in all_words(found["records-grid"]["children"])
+
+
 @pytest.mark.parametrize("kinds, disposition, attempt, usual", [
     ([], "pass", 1, None), (["scorch"], "scrap", 1, None), (["lifted_edge"], "concession", 1, None),
     (["lifted_edge"], "pass", 1, "press again"), (["lifted_edge"], "pass", 2, "scrap"),
@@ -319,6 +358,9 @@ def test_words_of_the_command_line_do_not_reach_the_page(live: Dash, tmp_path: P
     files = {
         "looks.csv": "piece_id,inspected_at,press,fabric,transfer,defects\n"
                      "a,2026-03-02T07:00,P9,rib,film,zap\n",
+        "none.csv": "colour,weight\nred,3\n",
+        "both.csv": "piece_id,inspected_at,press,fabric,transfer,defects,scorch,dwell_x\n"
+                    "a,2026-03-02T07:00,P9,rib,film,,1,3\n",
         "odd.csv": "piece_id,inspected_at,press,fabric,transfer,defects,scorsh\n"
                    "a,2026-03-02T07:00,P9,rib,film,,1\n",
         "survey.csv": "survey_id,measured_at,press,platen,setpoint_c,row,col,reading_c\n"
@@ -326,12 +368,30 @@ def test_words_of_the_command_line_do_not_reach_the_page(live: Dash, tmp_path: P
     for name, content in files.items():
         (tmp_path / name).write_text(content, encoding="utf-8")
     report = load_files(shop, LoadRequest(
-        paths=tuple(str(tmp_path / name) for name in files), dry_run=True, row_report=10),
-        by="x", at_us=END_US)
+        paths=tuple(str(tmp_path / name) for name in files), dry_run=True, row_report=10,
+        dry_rejects=True, say=words.reason_here), by="x", at_us=END_US)
     said = [words.said_here(cell.message) for file in report.files for cell in file.wrong]
     said += [words.said_here(file.error) for file in report.files if file.error]
-    assert len(said) >= 5 and not [one for one in said if "--" in one or "qc " in one]
+    said += [Path(file.rejects_file).read_text(encoding="utf-8") for file in report.files
+             if file.rejects_file]
+    assert len(said) >= 9 and not [one for one in said if "--" in one or "qc " in one]
+    assert any("add it as a new code" in one for one in said[-2:])  # in the file to take, too
     shop.store.close()
+
+
+@pytest.mark.parametrize("message, said", [
+    ("dwell_s is 'dwell_s'; it must be a number", "dwell is 'dwell_s'; it must be a number"),
+    ("pressed_at is later than inspected_at", "the time pressed is later than the time looked at"),
+    ("disposition cannot be empty", "done with it cannot be empty"),
+    ("defective is 4, more than its 3 pieces", "pieces with a defect is 4, more than its 3 pieces"),
+])
+def test_a_refusal_names_fields_as_the_page_does(message: str, said: str) -> None:
+    assert words.fields_named(message) == said
+
+
+def test_the_name_of_a_column_keeps_its_letters() -> None:
+    assert words.said_here("pressed_at is after inspected_at").startswith("pressed_at is")
+    assert words.said_here("fabric 'x' is not on the list").startswith("Fabric")
 
 
 def test_plain_is_what_the_browser_gets() -> None:

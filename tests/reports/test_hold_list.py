@@ -47,6 +47,17 @@ PIECES = (
 )
 
 
+def test_what_is_known_later_of_where_the_pieces_are_is_said() -> None:
+    made = case(*PIECES, of=flag())
+    later = hold_list(made, shop_name="", zone=LISBON, as_of_us=AS_OF_US,
+                      now_us=AS_OF_US + 4 * HOUR_US // 60)
+    assert later.title.under == (
+        "Pieces as known on Fri 13 Nov 2026, 10:00, where they are as of Fri 13 Nov 2026, 10:04 "
+        "(Europe/Lisbon). Flag abc123.")
+    same = hold_list(made, shop_name="", zone=LISBON, as_of_us=AS_OF_US, now_us=AS_OF_US)
+    assert same.title.under == _listed(*PIECES).title.under
+
+
 def test_the_words_come_in_the_order_they_are_needed() -> None:
     document = _listed(*PIECES)
     assert document.title.over == "Lantern Yard Prints"

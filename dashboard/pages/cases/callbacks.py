@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, no_update
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, no_update
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
@@ -14,8 +14,8 @@ from dashboard.components.states import guarded
 from dashboard.formats import Clock
 from dashboard.pages.cases.check import check_panel, comparison_address
 from dashboard.pages.cases.layout import Listed, body, case_list, chosen, detail
-from dashboard.pages.cases.pieces import FORMS, pieces_panel
-from dashboard.pages.cases.work import FIELDS, Doing, ladder, log, marks, to_hold
+from dashboard.pages.cases.pieces import FORMS, TAKES, held_address, pieces_panel
+from dashboard.pages.cases.work import FIELDS, Doing, done_words, ladder, log, marks, to_hold
 from dashboard.text import cases as case_text
 from dashboard.view import CasesView, read_view
 from qc.desk.case_steps import StepWanted
@@ -67,10 +67,12 @@ class _Asked:
 
     def doing(self, case: Case) -> Doing:
         """All that the steps of a case are drawn from."""
-        answers = self.answers
+        answers, counted = self.answers, by_status(case.pieces)
+        check = answers.check(case.flag.id)
         return Doing(
             case=answers.cases().get(case.flag.id), causes=answers.causes(case.flag),
-            n_to_hold=to_hold(by_status(case.pieces)), now_us=answers.quick_as_of_us())
+            n_to_hold=to_hold(counted), now_us=answers.quick_as_of_us(), n_held=counted["held"],
+            held_at=held_address(case), is_early=bool(check and check.verdict == "too_early"))
 
     def listed(self) -> Listed:
         """What the list is drawn from, as it is now."""
@@ -109,14 +111,20 @@ def _register_steps(app: Dash, answers: Answers, asked: _Asked) -> None:
         try:
             if not (around["by"] or "").strip():
                 return _nothing_but(said=case_text.YOUR_NAME_NEEDED)
-            wanted = StepWanted(flag_id=here, step=step, text=_text(step, written),
-                                seen=seen)
+            said = _text(step, written)
+            if asked_for := case_text.asked_for(step, said):
+                return _nothing_but(said=asked_for)
+            wanted = StepWanted(flag_id=here, step=step, text=said, seen=seen)
             answers.take_step(wanted, by=around["by"])
         except QcError as refused:
             told = log(here, answers.cases().get(here), asked.clock)
             return _nothing_but(said=text.with_capital(f"{refused}."), log=told)
-        return _shown(answers, asked, here, around["scheme"]) | {
-            "said": case_text.DONE_WORDS[step]}
+        doing = asked.doing(answers.case(here))
+        return _shown(answers, asked, here, around["scheme"]) | {"said": done_words(step, doing)}
+
+    app.clientside_callback(
+        ClientsideFunction("cases", "said"), Output("case-said", "title"),
+        Input("case-said", "children"), prevent_initial_call=True)
 
     @app.callback(
         Output("case-log", "children", allow_duplicate=True),
@@ -157,22 +165,31 @@ def _shown(answers: Answers, asked: _Asked, here: str, scheme: str | None) -> di
 
 
 def _register_list(app: Dash, answers: Answers, asked: _Asked) -> None:
-    takes = [Input(name, "n_clicks") for name in
-             ("case-take", "case-take-xlsx", "case-take-html", "case-take-pdf")]
+    # the buttons are drawn anew with the pieces: only the browser can tell that from a press
+    app.clientside_callback(
+        ClientsideFunction("cases", "take"), Output("case-form", "data"),
+        *(Input(button, "n_clicks") for button in TAKES.values()), prevent_initial_call=True)
+    app.clientside_callback(
+        ClientsideFunction("cases", "taken"), Output("case-form", "clear_data"),
+        Input("case-taking", "children"), prevent_initial_call=True)
 
-    @app.callback(Output("case-file", "data"), *takes, State("address", "search"),
-                  State("case-seen", "data"), prevent_initial_call=True)
-    def take_list(*given: Any) -> Any:
-        *clicks, search, shown = given
-        if not any(clicks):
+    @app.callback(
+        Output("case-file", "data"), Input("case-form", "data"), State("address", "search"),
+        State("case-seen", "data"), prevent_initial_call=True,
+        running=[(Output("case-taking", "children"), case_text.TAKING, "")],
+    )
+    def take_list(wanted: list[Any] | None, search: str | None, shown: list[Any] | None) -> Any:
+        if not wanted or wanted[0] not in FORMS:
             raise PreventUpdate
-        form = str(ctx.triggered_id).removeprefix("case-take").lstrip("-") or "csv"
-        here = shown[0] if shown else asked.chosen(search)
-        document = hold_list(
-            answers.case(here), shop_name=answers.shop.name, zone=answers.shop.zone,
-            as_of_us=answers.slow_as_of_us())
-        content = RENDERERS[f".{form}"](document)
-        if form in AS_BYTES:
-            return dcc.send_bytes(content, f"hold-{here}.{form}", type=FORMS[form])
-        return {"filename": f"hold-{here}.{form}", "content": content.decode("utf-8"),
-                "type": FORMS[form]}
+        return _hold_file(answers, shown[0] if shown else asked.chosen(search), str(wanted[0]))
+
+
+def _hold_file(answers: Answers, here: str, form: str) -> Any:
+    document = hold_list(
+        answers.case(here), shop_name=answers.shop.name, zone=answers.shop.zone,
+        as_of_us=answers.slow_as_of_us(), now_us=answers.quick_as_of_us())
+    content = RENDERERS[f".{form}"](document)
+    if form in AS_BYTES:
+        return dcc.send_bytes(content, f"hold-{here}.{form}", type=FORMS[form])
+    return {"filename": f"hold-{here}.{form}", "content": content.decode("utf-8"),
+            "type": FORMS[form]}

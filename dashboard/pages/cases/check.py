@@ -29,6 +29,11 @@ def comparison_address(case: Case, check: ActionCheck | None) -> str:
     return f"/trends{address(view)}#before-after"
 
 
+def sentence(check: ActionCheck) -> str:
+    """The verdict with its numbers, written as everywhere here."""
+    return formats.in_sentence(check_sentence(check))
+
+
 def check_panel(
     check: ActionCheck | None, what: str, scheme: str, clock: Clock, *, there: str = ""
 ) -> list[Component]:
@@ -40,7 +45,7 @@ def check_panel(
         [html.H3(case_text.CHECK_TITLE),
          mark(case_text.VERDICT_TONES[check.verdict], case_text.check_head(check.verdict),
               large=True)], className="piece-head")
-    words = html.P(text.with_capital(check_sentence(check)) + ".", className="check-words")
+    words = html.P(text.with_capital(sentence(check)) + ".", className="check-words")
     told = cautions(tuple(text.with_capital(one) + "." for one in check.cautions))
     parts = [head, words, *([told] if told else [])]
     if any(phase.n_pieces for phase in check.phases):
@@ -52,12 +57,12 @@ def check_panel(
 
 def _figure(check: ActionCheck, what: str, scheme: str, clock: Clock) -> Component:
     unit = (case_text.CHECK_UNIT.format(what=what) if check.is_count
-            else case_text.CHECK_UNIT_MEAN)
+            else case_text.CHECK_UNIT_MEAN.format(symbol=SYMBOLS.get(check.unit, "")))
     source = case_text.CHECK_SOURCE.format(
         method=text.with_capital(check.method), risk=formats.share(check.risk, 0))
     rows = [_row(check, phase, clock) for phase in check.phases]
     return chart_box(
-        drawn("check", check_figure(check, scheme), label=check_sentence(check)),
+        drawn("check", check_figure(check, scheme), label=sentence(check)),
         title=case_text.CHECK_FIGURE, unit=unit, source=source,
         table=table(case_text.CHECK_HEADS, rows, label=case_text.CHECK_TITLE, numeric=(1, 2, 3, 4)),
     )

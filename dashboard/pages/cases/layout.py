@@ -35,7 +35,7 @@ HEAT_KINDS = ("calibration",)
 def layout(search: str) -> Component:
     """The page before its content."""
     del search
-    return page("/cases", html.Div(waiting(420), id="cases-body"), name="cases")
+    return page("/cases", html.Div(waiting(420, text.CASES_WAIT), id="cases-body"), name="cases")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,6 +159,7 @@ def detail(case: Case, doing: Doing, check: ActionCheck | None, scheme: str, clo
                                  there=comparison_address(case, check)),
                      id="case-check", className="paper case-check"),
         html.Div(pieces_panel(case, clock), id="case-pieces"), dcc.Download(id="case-file"),
+        dcc.Store(id="case-form"),
         _weights(flag), _over_time(case, scheme, clock), _peers(case),
     ]
 

@@ -16,7 +16,7 @@ from dashboard.components.states import mark, notice
 from dashboard.formats import Clock
 from dashboard.text import cases as case_text
 from qc.domain.case_words import cause_words, step_words
-from qc.domain.cases import CaseFile, missing_to_close
+from qc.domain.cases import CaseFile, CaseStep, missing_to_close
 from qc.domain.causes import RankedCause
 from qc.domain.flags import Flag
 from qc.domain.instants import from_us
@@ -30,12 +30,17 @@ SAID_ONCE = frozenset({"acknowledge", "cause", "action", "owner", "due"})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Doing:
-    """All that the steps of a case are drawn from. ``n_to_hold``: pieces in the house."""
+    """All that the steps of a case are drawn from. ``n_to_hold``: pieces in the house; ``n_held``:
+    on hold, found in the records at ``held_at``; ``is_early``: too early to tell whether its action
+    worked."""
 
     case: CaseFile | None
     causes: tuple[RankedCause, ...]
     n_to_hold: int
     now_us: int
+    n_held: int = 0
+    held_at: str = ""
+    is_early: bool = False
 
 
 def work_panel(doing: Doing, clock: Clock, *, can_act: bool) -> Component:
@@ -58,7 +63,8 @@ def ladder(doing: Doing, clock: Clock) -> list[Component]:
     """One rung for each step, with what was said last and the means to say it."""
     case = doing.case
     if case is not None and case.is_closed:
-        return [_rung("reopen", case, clock, _field("reopen", case_text.REOPEN_WORDS),
+        return [*_still_held(doing),
+                _rung("reopen", case, clock, _field("reopen", case_text.REOPEN_WORDS),
                       _do("reopen")),
                 _rung("note", None, clock, _field("note", case_text.NOTE_WORDS), _do("note"))]
     return [
@@ -70,8 +76,33 @@ def ladder(doing: Doing, clock: Clock) -> list[Component]:
         _rung("owner", case, clock, _field("owner", case_text.OWNER_NAME), _do("owner")),
         _due_rung(doing, clock),
         _rung("note", None, clock, _field("note", case_text.NOTE_WORDS), _do("note")),
-        _close_rung(case, clock),
+        _close_rung(doing, clock),
     ]
+
+
+def _still_held(doing: Doing) -> list[Component]:
+    """What a closed case leaves on the racks, and how it gets off hold."""
+    if not doing.n_held:
+        return []
+    said = html.P([html.Strong(still_held(doing.n_held)), f" {case_text.RELEASE} ",
+                   dcc.Link(case_text.TO_HELD, href=doing.held_at)], className="told")
+    return [html.Li([html.H4([html.Span("●", className="rung-mark", **UNSEEN),
+                              case_text.RUNGS["contain"]]), said], className="rung")]
+
+
+def still_held(n: int) -> str:
+    """How many pieces are on hold still."""
+    return (case_text.STILL_HELD_ONE if n == 1
+            else case_text.STILL_HELD.format(n=formats.count(n)))
+
+
+def done_words(step: str, doing: Doing) -> str:
+    """What is said of a step once it was taken; of closing, also what is still open."""
+    said = [case_text.DONE_WORDS[step]]
+    if step == "close":
+        said += [case_text.CLOSED_EARLY] if doing.is_early else []
+        said += [f"{still_held(doing.n_held)} {case_text.RELEASE}"] if doing.n_held else []
+    return " ".join(said)
 
 
 def _hold_rung(doing: Doing, clock: Clock) -> Component:
@@ -90,7 +121,7 @@ def _cause_rung(doing: Doing, clock: Clock) -> Component:
         maxDropdownHeight=420, comboboxProps={"shadow": "md"},
         data=[*groups, {"group": case_text.NO_CAUSE_GROUP, "items": none}],
     )
-    first = next((one.first_check for one in doing.causes if one.first_check), "")
+    first = next((one.first_check for one in doing.causes[:1]), "")
     hint = html.P(case_text.CHECK_FIRST.format(check=first), className="hint") if first else None
     return _rung("cause", doing.case, clock, hint, choose,
                  _field("cause-words", case_text.CAUSE_OWN), _do("cause"))
@@ -107,11 +138,14 @@ def _due_rung(doing: Doing, clock: Clock) -> Component:
     return _rung("due", doing.case, clock, choose, _do("due"))
 
 
-def _close_rung(case: CaseFile | None, clock: Clock) -> Component:
+def _close_rung(doing: Doing, clock: Clock) -> Component:
+    case = doing.case
     missing = missing_to_close(case)
     words = (case_text.CLOSE_NEEDS.format(missing=" and its ".join(missing)) if missing
              else case_text.CLOSE_READY)
-    return _rung("close", case, clock, html.P(words, className="hint"),
+    early = (html.P(case_text.CLOSE_EARLY, className="hint")
+             if doing.is_early and not missing else None)
+    return _rung("close", case, clock, html.P(words, className="hint"), early,
                  _do("close", disabled=bool(missing)))
 
 
@@ -121,7 +155,7 @@ def _rung(step: str, case: CaseFile | None, clock: Clock, *inside: Any) -> Compo
         newest = None
     told = None
     if newest is not None:
-        told = html.P(f"{step_words(newest, clock.minute)} · {newest.by}, "
+        told = html.P(f"{_step_words(newest, clock)} · {newest.by}, "
                       f"{clock.short_minute(newest.at_us)}", className="told")
     tick = html.Span("●" if newest else "○", className="rung-mark", **UNSEEN)
     means: Component = html.Div(inside, className="rung-means")
@@ -148,10 +182,15 @@ def log(flag_id: str, case: CaseFile | None, clock: Clock) -> list[Component]:
         return [seen, html.P(case_text.LOG_NOBODY)]
     rows = [
         html.Li([html.Time(clock.minute(step.at_us)), html.Strong(step.by),
-                 html.Span(step_words(step, clock.minute))])
+                 html.Span(_step_words(step, clock))])
         for step in reversed(case.steps)
     ]
     return [seen, html.Ol(rows, className="case-log")]
+
+
+def _step_words(step: CaseStep, clock: Clock) -> str:
+    said = step_words(step, clock.minute)
+    return formats.in_sentence(said) if step.step == "contain" else said  # others hold own words
 
 
 def to_hold(by_status: dict[str, int]) -> int:

@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.answers import Answers
-from dashboard.components.states import guarded, notice
+from dashboard.components.states import bring_in, guarded, notice
 from dashboard.formats import Clock, Heat
 from dashboard.pages.presses import service_callbacks
 from dashboard.pages.presses.layout import (
@@ -54,7 +54,7 @@ def register(app: Dash, answers: Answers) -> None:
             return None
         here = chosen(health, read_view(PressesView, search))
         if here is None or here.last_survey_at_us is None:
-            return [notice(text.NO_SURVEY_TITLE, text.NO_SURVEY_HELP), pieces_place()]
+            return [notice(text.NO_SURVEY_TITLE, text.NO_SURVEY_HELP, bring_in()), pieces_place()]
         survey, drift = answers.platen(here.press, here.platen)
         return detail(here, survey, drift, scheme, Clock(answers.shop.zone), _heat(answers))
 

@@ -12,7 +12,7 @@ from dashboard import formats, text
 from dashboard.components.attributes import UNSEEN, named
 from dashboard.components.charts import chart_box, drawn
 from dashboard.components.page import page
-from dashboard.components.states import danger, mark, notice, waiting
+from dashboard.components.states import bring_in, danger, mark, notice, waiting
 from dashboard.components.tables import table
 from dashboard.figures.platen import drift_figure, map_figure
 from dashboard.formats import Clock, Heat
@@ -54,7 +54,7 @@ def board(
 ) -> Component:
     """Every platen, most urgent first, each with its latest map in small."""
     if not health:
-        return notice(text.NO_PLATENS_TITLE, text.NO_PLATENS_HELP)
+        return notice(text.NO_PLATENS_TITLE, text.NO_PLATENS_HELP, bring_in())
     cards = [_platen_card(p, as_of_us, heat, _small_map(maps.get((p.press, p.platen))),
                           here=p is here) for p in health]
     return html.Nav(cards, className="board", **named(text.BOARD_TITLE))

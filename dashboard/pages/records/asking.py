@@ -37,6 +37,14 @@ def moment(written: str) -> int | None:
     return int(written) if written.isascii() and written.isdigit() and len(written) < 18 else None
 
 
+def none_help(view: RecordsView) -> str:
+    """What to do where no look fits."""
+    since_us, until_us = moment(view.since), moment(view.until)
+    if since_us is not None and until_us is not None and since_us >= until_us:
+        return words.NONE_BACKWARDS
+    return words.NONE_HELP
+
+
 def list_of(view: RecordsView) -> RecordsView:
     """The view with its list alone: no look open, in whatever order."""
     return replace(view, look="", sort="", show="")

@@ -25,16 +25,25 @@ from dashboard import formats, text
 from dashboard.answers import Answers
 from dashboard.components.states import notice
 from dashboard.formats import Clock
-from dashboard.pages.records.asking import asked_of, day_of, list_of, midnight
+from dashboard.pages.records.asking import asked_of, day_of, list_of, midnight, none_help
 from dashboard.pages.records.files_callbacks import register_files
 from dashboard.pages.records.finding import chips, count_words, form, level_written
 from dashboard.pages.records.grid import BLOCK, Recent, grid, grid_row, sort_asked
 from dashboard.pages.records.layout import empty_part, part, switch
+from dashboard.pages.records.look import taken_back_rows
 from dashboard.pages.records.look_callbacks import register_looks
 from dashboard.pages.records.taking import MOST_IN_XLSX, register_taking
 from dashboard.text import records as words
 from dashboard.view import RecordsView, address, read_view
-from qc.desk.looks import BY_TIME, LookCount, has_looks, look_page, looks_counted, suggestions
+from qc.desk.looks import (
+    BY_TIME,
+    LookCount,
+    has_looks,
+    look_page,
+    looks_counted,
+    suggestions,
+    taken_back_at,
+)
 from qc.errors import QcError
 
 HERE = "/records"
@@ -208,9 +217,22 @@ def _listed(lists: Lists, view: RecordsView) -> tuple[Component, Any]:
         return empty_part(), ""
     at_us = answers.quick_as_of_us()
     count = lists.count(view, at_us)
+    clock = Clock(answers.shop.zone)
+    gone = _taken_back(answers, view, clock)
     if count.is_all and not count.n_looks:
-        return notice(words.COUNTED_NONE, words.NONE_HELP), html.Strong(words.COUNTED_NONE)
-    return grid(view, at_us), _counted(count, at_us, Clock(answers.shop.zone))
+        return (notice(words.COUNTED_NONE, none_help(view)),
+                [html.Strong(words.COUNTED_NONE), *gone])
+    return grid(view, at_us), [*_counted(count, at_us, clock), *gone]
+
+
+def _taken_back(answers: Answers, view: RecordsView, clock: Clock) -> list[Component]:
+    """What was taken back at the piece that is asked for: no list shows it."""
+    gone = taken_back_at(answers.shop, view.piece) if view.piece else []
+    if not gone:
+        return []
+    n = words.TAKEN_BACK_HERE_ONE if len(gone) == 1 else words.TAKEN_BACK_HERE.format(n=len(gone))
+    return [html.Div([html.P(n), html.Ul(taken_back_rows(gone[::-1], view, clock),
+                                         className="looks-too")], className="taken-back")]
 
 
 def _counted(count: LookCount, at_us: int, clock: Clock) -> list[Component]:

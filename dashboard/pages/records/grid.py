@@ -87,7 +87,8 @@ def grid(view: RecordsView, at_us: int) -> Component:
         className="looks-grid", style={"height": None, "width": "100%"},
         dangerously_allow_code=False,
     )
-    return html.Div(inside, className="looks-box", role="region", **named(words.GRID_LABEL))
+    return html.Div(inside, className="looks-box", role="region", tabIndex=-1,
+                    **named(words.GRID_LABEL))
 
 
 def _columns(view: RecordsView) -> list[dict[str, Any]]:

@@ -9,6 +9,7 @@ import threading
 from dashboard import text
 from dashboard.answers import Answers
 from dashboard.receiving import Run
+from dashboard.text import records as words
 from qc.desk.loading import LoadReport, LoadRequest, load_files
 from qc.errors import QcError
 
@@ -49,7 +50,7 @@ def _asked(
     request = LoadRequest(
         paths=tuple(map(str, run.paths)), new_codes=new_codes, as_read=run.as_read,
         ignore=run.ignore, dry_run=dry_run, dry_rejects=keep,
-        row_report=MOST_ROWS_SHOWN if keep else 0)
+        row_report=MOST_ROWS_SHOWN if keep else 0, say=words.reason_here)
     return load_files(answers.shop, request, by=by, at_us=answers.now_us(), progress=progress)
 
 

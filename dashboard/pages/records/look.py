@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from dash import dcc, html
@@ -31,6 +31,7 @@ from qc.domain.records import INSPECTIONS
 DISPOSITION_TONES = {"pass": "calm", "press_again": "watch", "hold": "watch", "scrap": "alarm",
                      "concession": "quiet"}
 OTHERS_SHOWN = 50
+Row = Mapping[str, Any]
 
 
 def look_panel(
@@ -51,7 +52,7 @@ def look_panel(
         className="look-head")
     news = html.P(said, role="status", className="said done") if said else None
     return html.Article(
-        [head, news, _found(look, shop), _said(look, shop), *parts, _versions(opened, shop),
+        [head, news, _found(opened.told, shop), _said(look, shop), *parts, _versions(opened, shop),
          _others(opened, view, clock)],
         className="paper look")
 
@@ -128,6 +129,8 @@ def _value(shown: Any, value: Any, shop: Shop, clock: Clock) -> str:
         return words.choice_name(field.name, str(value))
     if field.kind == "whole":
         return formats.count(value)
+    if field.name == "location":
+        return str(value).replace("_", " ")
     written = value_text(shown, value, shop).replace("-", formats.MINUS) \
         if not field.is_text else str(value)
     return f"{written}{formats.THIN}{shown.symbol}" if shown.symbol else written
@@ -168,19 +171,40 @@ def _side(name: str, written: str) -> str:
     if name == FINDINGS:
         return findings_in_words(written)
     field = INSPECTIONS.by_name[name]
+    if field.kind == "instant":
+        return written.replace("T", " ")
+    if name == "location":
+        return written.replace("_", " ")
     return words.choice_name(name, written) if field.choices else written
 
 
 def _others(opened: OpenedLook, view: RecordsView, clock: Clock) -> Component:
-    rows = []
-    for look in opened.others[:OTHERS_SHOWN]:
-        link = dcc.Link(words.OTHER.format(
-            stage=text.with_capital(words.look_name(look)), place=_place(look),
-            when=clock.minute(look["inspected_at"])),
-            href="/records" + address(view, look=look_key(look)))
-        said = findings_in_words(";".join(one["kind"] for one in look["findings"]))
-        done = text.DISPOSITION_WORDS.get(look["disposition"], look["disposition"])
-        said = said or words.FOUND_NOTHING.rstrip(".")
-        rows.append(html.Li([link, html.Span(f"{said}; {done}")]))
+    standing = [
+        html.Li([look_link(look, view, clock), html.Span(f"{_found_line(look)}; {_done(look)}")])
+        for look in opened.others[:OTHERS_SHOWN]]
+    rows = [*standing, *taken_back_rows(opened.taken_back, view, clock)]
     inside = html.Ul(rows, className="looks-too") if rows else html.P(words.OTHERS_NONE)
     return html.Section([html.H3(words.OTHERS_TITLE), inside], className="look-others")
+
+
+def taken_back_rows(looks: Iterable[Row], view: RecordsView, clock: Clock) -> list[Component]:
+    """Looks that were taken back, each with the way to it and what it had found."""
+    return [html.Li([look_link(look, view, clock), mark("alarm", words.TAKEN_BACK),
+                     html.Span(_found_line(look))])
+            for look in list(looks)[:OTHERS_SHOWN]]
+
+
+def look_link(look: Row, view: RecordsView, clock: Clock) -> Component:
+    """The way to another look at a piece."""
+    said = words.OTHER.format(stage=text.with_capital(words.look_name(look)), place=_place(look),
+                              when=clock.minute(look["inspected_at"]))
+    return dcc.Link(said, href="/records" + address(view, look=look_key(look)))
+
+
+def _found_line(look: Row) -> str:
+    said = findings_in_words(";".join(one["kind"] for one in look["findings"]))
+    return said or words.FOUND_NOTHING.rstrip(".")
+
+
+def _done(look: Row) -> str:
+    return words.choice_name("disposition", str(look["disposition"]))

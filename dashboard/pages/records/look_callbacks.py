@@ -41,7 +41,7 @@ def register_looks(app: Dash, answers: Answers) -> None:
 
     app.clientside_callback(
         ClientsideFunction("records", "arrive"), Output("records-look", "title"),
-        Input("look-shown", "data"), State("look-shown", "data"), prevent_initial_call=True)
+        Input("records-look", "children"), State("look-shown", "data"), prevent_initial_call=True)
     _register_fixing(app, answers)
 
 
@@ -196,7 +196,7 @@ def _findings(rows: list[dict[str, Any]], told: list[Any]) -> list[WrittenFindin
 
 def _said(refused: QcError) -> str:
     problems = refused.problems if isinstance(refused, InputError) else (str(refused),)
-    return " ".join(text.with_capital(f"{one}.") for one in problems)
+    return " ".join(text.with_capital(f"{words.fields_named(one)}.") for one in problems)
 
 
 def _nothing_but(**changed: Any) -> dict[str, Any]:

@@ -21,7 +21,6 @@ from qc.domain.action_checks import ActionCheck, check_sentence
 from qc.domain.cases import FALSE_FLAG, OTHER_CAUSES, CaseFile
 from qc.domain.flags import Flag
 from qc.domain.instants import DAY_US, HOUR_US
-from qc.domain.kinds import causes_of
 from qc.errors import InputError, NotFound
 from qc.store.cases import NewStep, add_step
 from qc.store.checking import check_store
@@ -225,7 +224,8 @@ def test_closed_cases_teach_the_order_of_causes(shop: Shop) -> None:
     assert causes_here(shop, flag)[0] == first
     take(shop, flag.id, "close")
     ranked = causes_here(shop, flag)
-    assert (ranked[0].code, ranked[0].n_found) == ("K013", 1)
+    # behind the uneven press that the place on the print speaks for, before all that it does not
+    assert [one.code for one in ranked[:2]] == ["K004", "K013"] and ranked[1].n_found == 1
 
 
 def test_own_words_found_again_count_together(shop: Shop) -> None:
@@ -243,9 +243,9 @@ def test_own_words_found_again_count_together(shop: Shop) -> None:
 
 def test_a_setting_has_the_causes_of_its_consequence_behind_what_was_found(shop: Shop) -> None:
     flag = replace(flag_of(shop), id="dwell", kind="setting", characteristic="dwell_s",
-                   also=("incomplete_cure", "lifted_edge"))
+                   direction="down", also=("incomplete_cure", "lifted_edge"))
     add_step(shop.store, NewStep(flag=flag, step="acknowledge", said={}), by="Bo", at_us=DONE_US)
-    assert causes_here(shop, flag)[0].cause == causes_of("incomplete_cure")[0]
+    assert causes_here(shop, flag)[0].words == "dwell short"
     for step, told in (("cause", "timer sticks"), ("action", "timer changed"), ("close", "")):
         take(shop, "dwell", step, told)
     ranked = causes_here(shop, flag)

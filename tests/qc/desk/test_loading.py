@@ -14,6 +14,7 @@ from qc.intake import csv_files
 from qc.store import inspections
 from qc.store.audit import read_audit
 from qc.store.codes import known_codes
+from qc.store.corrections import looks_at
 from qc.store.inspections import read_findings, read_looks
 from qc.store.records import read_records
 from tests.qc.intake.files import HEADER, LISBON, NOW_US, ROW, write
@@ -123,8 +124,48 @@ def test_rejects_are_as_they_were_and_load_when_put_right(
         csv.writer(out, delimiter=";").writerows(rows)
     again = load(sqlite_shop, rejects, new_codes=True)
     assert counts(again) == (2, 2, 0, 0)
-    assert again.files[0].warnings == ()
+    (held,) = again.files[0].warnings
+    assert held.startswith("1 row with defects says nothing in the column disposition")
     assert looks(sqlite_shop) == ["a1", "a2", "a3"]
+
+
+@pytest.mark.parametrize("cell, written", [
+    ("=1+1", "'=1+1"), ("+1+1", "'+1+1"), ("-2+cmd|x", "'-2+cmd|x"), ("@SUM(A1)", "'@SUM(A1)"),
+    ("'=1", "'=1"), ("''=1", "''=1"), ("-5", "-5"), ("+3.5", "+3.5"), ("-", "-"), ("3-4", "3-4"),
+    ("it's = 1", "it's = 1"),
+])
+def test_a_rejected_cell_is_never_run_as_a_formula_and_loads_back_as_it_was(
+    sqlite_shop: Shop, tmp_path: Path, cell: str, written: str
+) -> None:
+    good = write(tmp_path, f"{HEADER},dwell_s,note\n{ROW.replace('a1', 'a0')},5,{cell}\n")
+    load(sqlite_shop, good, new_codes=True)
+    path = write(tmp_path, f"{HEADER},dwell_s,note\n{ROW},-5,{cell}\n")
+    rejects = Path(load(sqlite_shop, path, new_codes=True).files[0].rejects_file or "")
+    rows = list(csv.reader(rejects.open(newline="")))
+    assert rows[1][-2:] == ["-5", written]
+    rows[1][-2] = "5"
+    with rejects.open("w", newline="") as out:
+        csv.writer(out).writerows(rows)
+    assert counts(load(sqlite_shop, rejects, new_codes=True)) == (1, 1, 0, 0)
+    direct, back = (looks_at(sqlite_shop.store, piece)[0]["note"] for piece in ("a0", "a1"))
+    assert back == direct == (cell[1:] if cell.startswith("'") else cell)
+
+
+@pytest.mark.parametrize("header, cells, n_held", [
+    (HEADER, ("scorch", "", "scorch", "zap@nowhere"), 2), (f"{HEADER},disposition",
+    ("scorch,", "scorch,scrap", ",", "bubble,hold"), 1), (HEADER, ("", ""), 0),
+])
+def test_pieces_taken_as_on_hold_because_nothing_is_said_are_counted(
+    sqlite_shop: Shop, tmp_path: Path, header: str, cells: tuple[str, ...], n_held: int
+) -> None:
+    rows = [f"{ROW.replace('a1', f'a{at}')}{cell}\n" for at, cell in enumerate(cells)]
+    path = write(tmp_path, f"{header}\n{''.join(rows)}")
+    for dry in (True, False):
+        said = [one for one in load(sqlite_shop, path, new_codes=True, dry_run=dry).files[0]
+                .warnings if "on hold" in one]
+        assert [one.split(" ")[0] for one in said] == ([str(n_held)] if n_held else [])
+    held = read_looks(sqlite_shop.store, as_of_us=10**17)["disposition"].eq("hold").sum()
+    assert held == n_held + sum(cell.endswith(",hold") for cell in cells)
 
 
 def test_rejects_of_a_rejects_file_have_the_two_columns_once(

@@ -18,6 +18,7 @@ from qc.desk.look_fields import (
 )
 from qc.desk.looks import open_look
 from qc.desk.shop import Shop, change_setting, reread
+from qc.domain.instants import parse_instant
 from qc.errors import InputError
 from qc.store import Store
 from tests.qc.store.made import LOADED, add, findings_of, look
@@ -45,7 +46,7 @@ def test_values_are_in_the_shop_s_units(shop: Shop) -> None:
     shown = as_shown(shop)
     assert shown["temperature_c"] == "305" and shown["dx_mm"] == "0.1299"
     assert shown["pressure_kpa"] == "45.0052"  # 310.3 / 6.894757...
-    assert shown["station"] == "" and shown["inspected_at"] == "2026-01-01T00:10:00+00:00"
+    assert shown["station"] == "" and shown["inspected_at"] == "2026-01-01T00:10"
     written = {field.name: (field.written, field.symbol) for field in shown_fields(shop)}
     assert written["temperature_c"] == ("temperature_f", "°F")
     assert written["pressure_kpa"] == ("pressure_psi", "psi") and length_symbol(shop) == "in"
@@ -94,3 +95,19 @@ def test_a_finding_that_cannot_be_read_is_said(
 def test_findings_in_one_line_are_those_of_a_file() -> None:
     assert findings_line([{"kind": "scorch", "zone": None, "extent_mm": 4.0, "n": 2}]) == (
         "scorch@:4*2")
+
+
+@pytest.mark.parametrize("at, written", [
+    ("2026-07-01T08:30:00+00:00", "2026-07-01T09:30"),
+    ("2026-07-01T08:30:05+00:00", "2026-07-01T09:30:05"),
+    ("2026-07-01T08:30:05.250000+00:00", "2026-07-01T09:30:05.250000+01:00"),
+    ("2026-10-25T00:30:00+00:00", "2026-10-25T01:30:00+01:00"),  # that hour is there twice
+    ("2026-10-25T01:30:00+00:00", "2026-10-25T01:30:00+00:00"),
+])  # the clocks of Lisbon in 2026: IANA time zone database
+def test_a_time_is_written_by_the_shop_s_clock_and_reads_back_the_same(
+    shop: Shop, at: str, written: str
+) -> None:
+    field = next(one for one in shown_fields(shop) if one.name == "pressed_at")
+    instant_us = parse_instant(at, shop.zone)
+    assert value_text(field, instant_us, shop) == written
+    assert parse_instant(written, shop.zone) == instant_us

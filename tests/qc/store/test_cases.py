@@ -80,7 +80,7 @@ def test_said_twice_is_kept_once(store: Store) -> None:
 def test_the_second_of_two_people_sees_the_firsts_step_and_loses_nothing(store: Store) -> None:
     seen = take(store, "acknowledge").last
     take(store, "owner", by="bo", seen=seen)
-    with pytest.raises(Conflict, match=r"in between \(owner by bo\)"):
+    with pytest.raises(Conflict, match=r"in between \(bo gave it to Bo\)"):
         take(store, "note", by="cy", seen=seen)
     now = read_cases(store)["f1"]
     take(store, "note", by="cy", seen=now.last)

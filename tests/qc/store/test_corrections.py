@@ -12,6 +12,7 @@ from qc.store.checking import check_store
 from qc.store.corrections import (
     correct_inspection,
     looks_at,
+    looks_taken_back,
     versions_of,
     withdraw_inspection,
 )
@@ -152,6 +153,16 @@ def test_a_look_taken_back_counts_no_more_and_stays_readable(filled: Store) -> N
     assert (last["changed_by"], last["changed_at"], last["why"]) == ("bo", LATER, "slip")
     assert looks_at(filled, "a") == []
     assert check_store(filled) == []
+
+
+def test_looks_taken_back_are_found_again_with_what_they_had_found(filled: Store) -> None:
+    assert looks_taken_back(filled, "a") == []
+    withdraw(filled)
+    (gone,) = looks_taken_back(filled, "a")
+    assert {name: gone[name] for name in IDENTITY} == IDENTITY
+    assert (gone["changed_by"], gone["why"], gone["version"]) == ("bo", "slip", 2)
+    assert [one["kind"] for one in gone["findings"]] == ["scorch"]
+    assert looks_taken_back(filled, "b") == [] and len(looks_at(filled, "b")) == 1
 
 
 def test_the_same_look_sent_again_stays_taken_back(filled: Store) -> None:

@@ -15,14 +15,17 @@ PRINT = "Print the order"
 STATE_TONES = {
     "find": ("alarm", "Waits for the survey as found"),
     "leave": ("alarm", "Out as found: to be adjusted"),
+    "found_few": ("alarm", "As found: too few points"),
     "order_wrong": ("alarm", "As left without as found"),
     "check": ("alarm", "Not in tolerance yet"),
+    "check_few": ("alarm", "As left: too few points"),
     "ready": ("watch", "In tolerance: to be closed"),
     "closed": ("calm", "Closed"), "cancelled": ("quiet", "Cancelled"),
 }
 SURVEY_HEADS = {"found": "As found", "left": "As left", "check": "Check"}
 NOT_YET = "not yet"
 PRESSED = "Pieces meanwhile"
+FOUND_SEVERAL = "Which counts"
 STEP_LABEL, WORDS_LABEL = "What", "Words, name, or day (2026-03-01)"
 STEPS = {"done": "Adjusted or repaired", "owner": "Who sees to it", "due": "Until when",
          "note": "Note", "cancel": "Cancel the order: why"}

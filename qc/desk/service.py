@@ -21,7 +21,7 @@ from qc.desk.whereabouts import whereabouts
 from qc.domain.counting import count_once
 from qc.domain.flags import Flag
 from qc.domain.instants import parse_due
-from qc.domain.platens import PlatenHealth
+from qc.domain.platens import SPREAD_POINTS, PlatenHealth
 from qc.domain.service import (
     OrderStanding,
     PressedSince,
@@ -41,9 +41,13 @@ COUNTED = tuple(dict.fromkeys((
 NEXT_STEPS = {
     "find": "Survey the platen as found, before anybody touches a setting.",
     "leave": "It is out as found: adjust or repair it, then survey it as left.",
+    "found_few": "Too few points were probed to say that it is in tolerance: survey it as found "
+                 "again at {points}.",
     "order_wrong": "It was surveyed as left, but not as found: how it was while pieces were "
                    "pressed is lost. Say so in a note, cancel this order, and open a new one.",
     "check": "The survey as left is not in tolerance: adjust again, then survey it as left again.",
+    "check_few": "Too few points were probed to say that it is in tolerance: survey it as left "
+                 "again at {points}.",
     "ready": "It is in tolerance by its check: close the order.",
     "closed": "Closed.", "cancelled": "Cancelled.",
 }
@@ -214,9 +218,18 @@ def _standing(
     if ended is not None:
         state = "closed" if ended.step == "close" else "cancelled"
     return OrderStanding(
-        order=order, state=state, next_step=NEXT_STEPS[state], found=surveys.found,
-        left=surveys.left, check=surveys.check, last_good=surveys.last_good,
+        order=order, state=state, found=surveys.found, left=surveys.left, check=surveys.check,
+        next_step=NEXT_STEPS[state].format(points=_points_wanted(surveys.to_cover)),
+        last_good=surveys.last_good, n_found=surveys.n_found,
     )
+
+
+def _points_wanted(to_cover: SurveyFound | None) -> str:
+    """The points a survey must have to close an order."""
+    if to_cover is None or to_cover.n_points < SPREAD_POINTS:
+        return (f"{SPREAD_POINTS} points or more, the centre and the corners among them (common "
+                "practice, no source)")
+    return f"the {to_cover.n_points} points of survey {to_cover.survey_id}"
 
 
 def _with_pieces(shop: Shop, one: OrderStanding, as_of_us: int) -> OrderStanding:

@@ -14,10 +14,15 @@ from dashboard.components.states import danger, mark
 from dashboard.components.tables import table
 from dashboard.formats import Clock, Heat
 from dashboard.text import service as service_text
-from qc.domain.decision_words import judged_words
 from qc.domain.platens import HOT_PLATEN_CAUTION, LOCK_OUT_CAUTION, PlatenMap
 from qc.domain.service import OrderStanding
-from qc.domain.service_words import pressed_words, step_words, survey_words
+from qc.domain.service_words import (
+    decision_with_caution,
+    found_several,
+    pressed_words,
+    step_words,
+    survey_words,
+)
 
 MOST_SIDE = 7
 USUAL_SETPOINT_C = 160.0
@@ -73,6 +78,8 @@ def order_part(it: PlatenService, clock: Clock) -> list[Component | None]:
     facts = [(service_text.SURVEY_HEADS[name],
               service_text.NOT_YET if found is None else survey_words(found, clock.zone))
              for name, found in surveys]
+    if several := found_several(one):
+        facts.insert(1, (service_text.FOUND_SEVERAL, several))
     if one.pressed is not None:
         facts.append((service_text.PRESSED, pressed_words(one.pressed, clock.zone)))
     return [
@@ -126,8 +133,9 @@ def _past(past: list[OrderStanding], clock: Clock) -> Component:
         rows.append((
             html.A(one.order.order_id, href=f"/orders/{one.order.order_id}.pdf", target="_blank"),
             clock.day(one.order.opened_at_us), mark(tone, words),
-            judged_words(one.found.judged) if one.found else service_text.NOT_YET,
-            judged_words(one.left.judged) if one.left else service_text.NOT_YET, one.order.words))
+            decision_with_caution(one.found) if one.found else service_text.NOT_YET,
+            decision_with_caution(one.left) if one.left else service_text.NOT_YET,
+            one.order.words))
     title = service_text.PAST_TITLE.format(n=len(past))
     return html.Details([html.Summary(title),
                          table(service_text.PAST_HEADS, rows, label=title)], className="numbers")
@@ -135,10 +143,11 @@ def _past(past: list[OrderStanding], clock: Clock) -> Component:
 
 def survey_form(it: PlatenService, heat: Heat) -> Component:
     """The readings of a survey on a drawing of the platen, with the cautions beside it."""
-    one, waits = it.current, ("find", "leave", "check", "order_wrong")
+    one, waits = it.current, ("find", "found_few", "leave", "check", "check_few", "order_wrong")
     rows, cols = (3, 3) if it.survey is None else it.survey.error_c.shape
     setpoint = USUAL_SETPOINT_C if it.survey is None else it.survey.setpoint_c
-    state = "routine" if one is None else ("as_found" if one.found is None else "as_left")
+    state = "routine" if one is None else (
+        "as_found" if one.found is None or one.state == "found_few" else "as_left")
     used = None if it.survey is None else it.survey.instrument
     sizes = [{"value": str(n), "label": str(n)} for n in range(1, MOST_SIDE + 1)]
     return html.Details([

@@ -254,6 +254,11 @@ def place_on_platen(row: int, col: int, n_rows: int, n_cols: int) -> str:
     return " ".join(filter(None, (deep, wide))) or "centre"
 
 
+def spot_on_platen(row: int, col: int, n_rows: int, n_cols: int) -> str:
+    """The same with its row and column, as every face says it."""
+    return f"{place_on_platen(row, col, n_rows, n_cols)} (row {row}, column {col})"
+
+
 def _third(at: int, size: int, words: tuple[str, str, str]) -> str:
     middle = (size + 1) / 2
     return words[0] if at < middle else words[2] if at > middle else words[1]

@@ -201,10 +201,9 @@ def _out(it: Standing) -> list[str]:
             f"±{asked.temperature_tolerance_c:.1f} °C"
         )
     if asked.uniformity_tolerance_c is not None and survey.spread_c > asked.uniformity_tolerance_c:
-        row, col = survey.coldest
         words.append(
             f"spread {survey.spread_c:.1f} °C is beyond {asked.uniformity_tolerance_c:.1f} °C, "
-            f"coldest at row {row}, column {col}"
+            f"coldest {survey.coldest_spot}"
         )
     return words
 

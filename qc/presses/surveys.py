@@ -10,7 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from qc.domain.platens import SPREAD_POINTS, PlatenMap
+from qc.domain.platens import SPREAD_POINTS, PlatenMap, spot_on_platen
 from qc.domain.records import PLATENS
 
 Floats = npt.NDArray[np.float64]
@@ -75,6 +75,14 @@ class Survey:
     @property
     def hottest(self) -> tuple[int, int]:
         return self.point(int(np.argmax(self.error_c)))
+
+    @property
+    def coldest_spot(self) -> str:
+        """The coldest point as the operator would point at it; of too few points its number."""
+        row, col = self.coldest
+        if not self.shows_spread:
+            return f"row {row}, column {col}"
+        return spot_on_platen(row, col, int(self.row.max()), int(self.col.max()))
 
     def point(self, i: int) -> tuple[int, int]:
         """(row, column) of the point at a position."""

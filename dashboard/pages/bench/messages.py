@@ -9,6 +9,7 @@ from dashboard import formats, text
 from dashboard.formats import Clock
 from dashboard.text import bench as words
 from qc.desk.bench import BenchLists, JobStanding
+from qc.desk.heat_limits import heat_caution
 from qc.desk.recording import ACTIONS, Entry, Outcome
 from qc.desk.shop import Shop
 from qc.domain.flags import Flag
@@ -67,7 +68,7 @@ def standing_message(
             "stage": one.stage, "kinds": list(one.kinds),
             "faults": ", ".join(plain_name(kind).lower() for kind in one.kinds),
         } for one in standing.again],
-        "recipe": None if recipe is None else _recipe(recipe, units_of(shop)),
+        "recipe": None if recipe is None else _recipe(recipe, shop),
     }
 
 
@@ -187,8 +188,10 @@ def _measure(name: str, units: ShopUnits) -> dict[str, str]:
             "label": words.MEASURES[name].format(unit(field.kind, suffix).symbol)}
 
 
-def _recipe(recipe: Mapping[str, Any], units: ShopUnits) -> dict[str, Any]:
-    """What a recipe asks: by field as the bench writes it, and in one line."""
+def _recipe(recipe: Mapping[str, Any], shop: Shop) -> dict[str, Any]:
+    """What a recipe asks: by field as the bench writes it, and in one line; with a caution where
+    that is more heat than the fabric takes."""
+    units, too_hot = units_of(shop), heat_caution(shop, recipe)
     values: dict[str, str] = {}
     shown: dict[str, tuple[str, str]] = {}
     for name in SETTINGS:
@@ -204,4 +207,5 @@ def _recipe(recipe: Mapping[str, Any], units: ShopUnits) -> dict[str, Any]:
         if name in shown]
     parts += [words.RECIPE_PARTS[part].format(recipe[part].replace("_", " "))
               for part in ("peel", "cover") if recipe.get(part)]
-    return {"values": values, "words": ", ".join(parts)}
+    said = [words.RECIPE_TOO_HOT.format(too_hot)] if too_hot else []
+    return {"values": values, "words": ". ".join([", ".join(parts), *said])}

@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.answers import Answers
-from dashboard.components.states import guarded, notice
+from dashboard.components.states import danger, guarded, notice
 from dashboard.formats import Clock, Heat
 from dashboard.pages.presses import service_callbacks
 from dashboard.pages.presses.layout import (
@@ -41,7 +41,8 @@ def register(app: Dash, answers: Answers) -> None:
     def show_board(search: str | None, _tick: int | None, _news: int | None) -> Component:
         health = answers.health()
         here = chosen(health, read_view(PressesView, search))
-        return board(health, here, answers.quick_as_of_us(), _heat(answers), answers.surveys())
+        return board(health, here, answers.quick_as_of_us(), _heat(answers),
+                     answers.surveys(), Clock(answers.shop.zone))
 
     @app.callback(Output("presses-platen", "children"), Input("address", "search"),
                   Input("scheme", "data"), Input("presses-news", "data"))
@@ -54,7 +55,8 @@ def register(app: Dash, answers: Answers) -> None:
             return None
         here = chosen(health, read_view(PressesView, search))
         if here is None or here.last_survey_at_us is None:
-            return [notice(text.NO_SURVEY_TITLE, text.NO_SURVEY_HELP), pieces_place()]
+            way = html.A(text.TO_SURVEY, href="#survey-form", className="button do")
+            return [notice(text.NO_SURVEY_TITLE, text.NO_SURVEY_HELP, way), pieces_place()]
         survey, drift = answers.platen(here.press, here.platen)
         return detail(here, survey, drift, scheme, Clock(answers.shop.zone), _heat(answers))
 
@@ -85,9 +87,12 @@ def register(app: Dash, answers: Answers) -> None:
     @guarded
     def show_checks(_tick: int | None) -> Component | None:
         clock = Clock(answers.shop.zone)
-        parts = [part for part in (check_list(answers.checks(), clock),
-                                   pull_list(answers.pulls(), clock)) if part is not None]
-        return html.Div(parts, className="stack") if parts else None
+        checks, pulls = answers.checks(), answers.pulls()
+        parts = [part for part in (check_list(checks, clock), pull_list(pulls, clock))
+                 if part is not None]
+        hot = any(one.state == "out" for one in checks) or any(
+            one.state == "uneven" for one in pulls)
+        return html.Div([*parts, danger() if hot else None], className="stack") if parts else None
 
     @app.callback(Output("presses-settings", "children"), Input("tick", "n_intervals"))
     @guarded

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import dash_mantine_components as dmc
 from dash import dcc, html
@@ -58,7 +59,8 @@ def service_panel(it: PlatenService, clock: Clock, heat: Heat) -> list[Component
             dmc.TextInput(id="service-by", label=service_text.YOUR_NAME, size="md",
                           persistence=True, persistence_type="local", className="case-by",
                           inputProps={"autoComplete": "name"}),
-            html.Div(order_part(it, clock), id="service-order"),
+            html.Fieldset(order_part(it, clock), id="service-order", className="order"),
+            html.Div(id="service-busy", role="status", className="hint"),
             html.Div(id="service-said", role="status", className="said"),
             _past(past, clock) if past else None,
         ], className="paper case-work"),
@@ -108,9 +110,16 @@ def _steps_form() -> Component:
                    allowDeselect=False, comboboxProps={"shadow": "md"},
                    data=[{"value": step, "label": words}
                          for step, words in service_text.STEPS.items()]),
-        dmc.TextInput(id="service-words", label=service_text.WORDS_LABEL, size="md"),
+        dmc.TextInput(id="service-words", size="md", **step_field("done")),
         _button("step", service_text.TAKE_STEP),
     ], className="order-step")
+
+
+def step_field(step: str) -> dict[str, Any]:
+    """What the field of a step is called and takes."""
+    kind = "date" if step == "due" else "text"
+    return {"label": service_text.STEP_WORDS[step], "value": "",
+            "inputProps": {"type": kind, "autoComplete": "name" if step == "owner" else "off"}}
 
 
 def _close(one: OrderStanding) -> Component:
@@ -179,7 +188,8 @@ def survey_form(it: PlatenService, heat: Heat) -> Component:
                     className="button do"),
         html.Div(id="survey-said", role="status", className="said"),
         dcc.Store(id="survey-of", data=[it.press, it.platen]),
-    ], className="paper case-work survey", open=one is not None and one.state in waits)
+    ], className="paper case-work survey", id="survey-form",
+        open=it.survey is None or (one is not None and one.state in waits))
 
 
 def platen_drawing(rows: int, cols: int, heat: Heat) -> list[Component]:

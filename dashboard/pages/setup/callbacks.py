@@ -23,9 +23,10 @@ from dashboard.pages.setup.settings import budget_part, cost_panel, history, set
 from dashboard.text import setup as setup_text
 from dashboard.view import SetupView, address, key_of, key_text, read_view
 from qc.desk.budget_cost import budget_costs
+from qc.desk.heat_limits import heat_caution, recipes_too_hot
 from qc.desk.house_settings import settings_history, settings_shown
 from qc.desk.keeping import RecordWritten, keep_record
-from qc.desk.lists import form_fields, list_sizes, listed, one_listed, past_versions
+from qc.desk.lists import ListedRecord, form_fields, list_sizes, listed, one_listed, past_versions
 from qc.desk.own_kinds import add_own_kind, kinds_of_shop
 from qc.desk.people import people
 from qc.domain.kinds import defect_kinds
@@ -116,12 +117,21 @@ def _list_or_record(answers: Answers, view: SetupView, who: list[Component]) -> 
             shop, view.part, as_of_us=as_of_us))
         return list_part(view.part, records, view, reader, can_act=answers.is_live)
     key = key_of(view.item) if view.item else None
+    now = one_listed(shop, view.part, key, as_of_us=now_us) if key else None
     it = OpenRecord(
         kind=view.part, past=view.past if key else "",
         fields=form_fields(shop, view.part, key, as_of_us=now_us, past=view.past),
-        now=one_listed(shop, view.part, key, as_of_us=now_us) if key else None,
+        now=now, cautions=() if now is None else _cautions(answers, view.part, now),
         versions=past_versions(shop, view.part, key, as_of_us=now_us) if key else ())
     return [*who, *record_part(it, reader, can_act=answers.is_live)]
+
+
+def _cautions(answers: Answers, part: str, now: ListedRecord) -> tuple[str, ...]:
+    """What is to be known of a record before it is used."""
+    if part == "fabrics":
+        return recipes_too_hot(answers.shop, now.key[0], as_of_us=answers.quick_as_of_us())
+    said = heat_caution(answers.shop, now.values) if part == "recipes" else ""
+    return (text.with_capital(said),) if said else ()
 
 
 def _register_keeping(app: Dash, answers: Answers) -> None:
@@ -201,4 +211,5 @@ def _keep(
              "same": setup_text.KEPT_SAME}[kept.became]
     what = text.with_capital(f"{setup_text.one_of(view.part)} {' with '.join(kept.key)}")
     to = address(SetupView(part=view.part, item=key_text(kept.key)))
-    return to, words.format(what=what, n=kept.version)
+    cautions = [f"{text.with_capital(one)}." for one in kept.cautions]
+    return to, " ".join([words.format(what=what, n=kept.version), *cautions])

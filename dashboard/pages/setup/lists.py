@@ -11,7 +11,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import formats, text
-from dashboard.components.states import mark, notice
+from dashboard.components.states import cautions, mark, notice
 from dashboard.components.tables import table
 from dashboard.formats import Reader
 from dashboard.pages.setup.fields import list_field
@@ -27,13 +27,14 @@ FIND_FROM = 12
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenRecord:
     """The record that is open, or the empty form to add one (``now`` None); ``past``: the version
-    its form is filled with, empty: the one that stands."""
+    its form is filled with, empty: the one that stands; ``cautions``: what is to be known of it."""
 
     kind: str
     fields: tuple[FormField, ...]
     now: ListedRecord | None = None
     versions: tuple[PastVersion, ...] = ()
     past: str = ""
+    cautions: tuple[str, ...] = ()
 
 
 def list_part(
@@ -115,6 +116,7 @@ def record_part(it: OpenRecord, reader: Reader, *, can_act: bool) -> list[Compon
         html.P(setup_text.CODE_ONLY, className="hint") if it.now and it.now.code_only else None,
         html.P(setup_text.FILLED_FROM.format(n=it.past), className="cautions")
         if it.past else None,
+        cautions(it.cautions),
         _papers(it), (_needs(it) or form(it)) if can_act else None,
         _versions(it, reader, can_act=can_act) if it.versions else None,
     ]

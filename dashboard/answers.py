@@ -32,6 +32,7 @@ from qc.desk.entering import SurveyKept, SurveyWritten, enter_survey
 from qc.desk.flags import current_flags
 from qc.desk.floor import Floor, day_start, floor_now
 from qc.desk.house_settings import keep_settings
+from qc.desk.in_use import Retired, retired
 from qc.desk.piece_maps import PressPieces, piece_maps
 from qc.desk.presses import instrument_codes, latest_surveys, platen_drift, press_health, survey_map
 from qc.desk.pull_words import PullLine, pull_lines
@@ -192,6 +193,10 @@ class Answers:
     def health(self) -> tuple[PlatenHealth, ...]:
         """Every platen, most urgent first."""
         return self.quick("health", lambda now_us: press_health(self.shop, as_of_us=now_us))
+
+    def retired(self) -> Mapping[str, Mapping[str, Retired]]:
+        """What is no longer used, by list and code."""
+        return self.quick("retired", lambda now_us: retired(self.shop, as_of_us=now_us))
 
     def checks(self) -> tuple[CheckLine, ...]:
         """The latest check of every timer and gauge, the worst first."""

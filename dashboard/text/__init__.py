@@ -199,6 +199,7 @@ PRESSES_JUMPS = {
     "presses-board": "Board", "presses-platen": "Platen", "presses-service": "Service",
     "presses-due": "Checks", "presses-settings": "Settings",
 }
+NO_LONGER_USED = "No longer used ({n})"
 MORE_IN_ORDER, ALL_IN_ORDER = "and {n} more in order", "All {n} in order"
 DUE_TITLE = "Checks to come"
 MAP_TITLE = "Where it is hot and cold"

@@ -23,7 +23,7 @@ MOST_SAID = 5
 """Recipes of one file that are named one by one; more are counted."""
 
 
-def heat_caution(shop: Shop, recipe: Mapping[str, Any], limit_c: float | None = None) -> str:
+def heat_caution(shop: Shop, recipe: Mapping[Any, Any], limit_c: float | None = None) -> str:
     """What is to be said of a recipe (values in stored units) above the most heat its fabric takes;
     '' where it keeps to it or nothing is known. ``limit_c``: that limit, by default as it stands on
     the list of fabrics now."""
@@ -62,7 +62,7 @@ def _limit(shop: Shop, fabric: str) -> float | None:
     return rows[-1].values["heat_limit_c"] if rows else None
 
 
-def _caution(shop: Shop, recipe: Mapping[str, Any], limit_c: float | None) -> str:
+def _caution(shop: Shop, recipe: Mapping[Any, Any], limit_c: float | None) -> str:
     asked = [float(recipe[name]) for name in ASKED if not pd.isna(recipe.get(name))]
     if limit_c is None or not asked or max(asked) <= limit_c:
         return ""

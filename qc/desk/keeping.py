@@ -24,6 +24,7 @@ from qc.store.records import add_records, keys_alike, read_listed
 
 SEPARATOR = ";"
 """A form parts nothing by commas, so 12,5 is a number in it."""
+LONGEST_CODE = 60
 OF_A_FORM = (
     ("; every row needs it", ": it is needed"),
     ("; write a decimal point, or part cells by semicolons", ""),
@@ -74,6 +75,7 @@ def keep_record(shop: Shop, written: RecordWritten, *, by: str, at_us: int) -> R
     now = _standing(shop, written, at_us)
     texts = _texts(shop, kind, written, now, at_us)
     if now is None:
+        _refuse_long({name: texts[name] for name in key_fields(kind.name)})
         _refuse_known(shop, kind, texts)
     raw = _table(shop, kind, texts, now)
     parsed = parse(raw, kind.name, zone=shop.zone, known=known_codes(shop.store), new_codes=False,
@@ -150,6 +152,16 @@ def _next_version(shop: Shop, texts: Mapping[str, str]) -> str:
             for row in read_listed(shop.store, RECIPES.name, having=pair, every_version=True)}
     number = max([len(used), *(int(one) for one in used if one.isascii() and one.isdigit())])
     return str(number + 1)
+
+
+def _refuse_long(codes: Mapping[str, str]) -> None:
+    """A new code must be one that fits on a label, a list and a chart; files may have longer
+    ones."""
+    wrong = {name: [f"it has {len(code)} characters; write {LONGEST_CODE} at most, the rest under"
+                    " its name"]
+             for name, code in codes.items() if len(code) > LONGEST_CODE}
+    if wrong:
+        raise FormError(wrong)
 
 
 def _refuse_known(shop: Shop, kind: RecordKind, texts: Mapping[str, str]) -> None:

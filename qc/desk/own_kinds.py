@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from qc.desk.keeping import check_name
+from qc.desk.keeping import LONGEST_CODE, check_name
 from qc.desk.shop import Shop
 from qc.domain.kinds import defect_kinds, plain_name
 from qc.errors import FormError
@@ -33,6 +33,8 @@ def add_own_kind(shop: Shop, words: str, *, by: str, at_us: int) -> str:
     if read.problems or [entry[0] for entry in read.entries] != [code]:
         raise FormError({"kind": [f"{words.strip()!r} cannot be a kind; use letters, digits and"
                                   " blanks"]})
+    if len(code) > LONGEST_CODE:
+        raise FormError({"kind": [f"it has {len(code)} characters; write {LONGEST_CODE} at most"]})
     known = _known(shop).get(_letters(words))
     if known is not None or not add_kind(shop.store, code, by=by.strip(), at_us=at_us):
         called = plain_name(known or code)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from dashboard import formats, text
@@ -44,6 +45,19 @@ def lists_message(lists: BenchLists, shop: Shop, *, now_us: int, live: bool) -> 
         "settings": [_setting(name, units_of(shop)) for name in SETTINGS],
         "measures": [_measure(name, units_of(shop)) for name in words.MEASURES],
     }
+
+
+def in_use_only(
+    lists: BenchLists, gone: Mapping[str, Mapping[str, object]]
+) -> BenchLists:
+    """The lists without what is no longer used (by list and code)."""
+    def left(known: dict[str, Any], kind: str) -> dict[str, Any]:
+        return {code: value for code, value in known.items() if code not in gone[kind]}
+
+    return replace(
+        lists, presses=left(lists.presses, "presses"), fabrics=left(lists.fabrics, "fabrics"),
+        transfers=left(lists.transfers, "transfers"), places=left(lists.places, "placements"),
+        kinds=tuple(code for code in lists.kinds if code not in gone["kinds"]))
 
 
 def standing_message(

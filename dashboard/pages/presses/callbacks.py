@@ -31,6 +31,11 @@ def _heat(answers: Answers) -> Heat:
     return Heat(answers.shop.settings["temperature_unit"])
 
 
+def _gone(answers: Answers) -> frozenset[str]:
+    """The presses that are no longer used."""
+    return frozenset(answers.retired()["presses"])
+
+
 def register(app: Dash, answers: Answers) -> None:
     """The callbacks of the presses page."""
     service_callbacks.register(app, answers)
@@ -40,9 +45,9 @@ def register(app: Dash, answers: Answers) -> None:
     @guarded
     def show_board(search: str | None, _tick: int | None, _news: int | None) -> Component:
         health = answers.health()
-        here = chosen(health, read_view(PressesView, search))
+        here = chosen(health, read_view(PressesView, search), _gone(answers))
         return board(health, here, answers.quick_as_of_us(), _heat(answers),
-                     answers.surveys(), Clock(answers.shop.zone))
+                     answers.surveys(), Clock(answers.shop.zone), _gone(answers))
 
     @app.callback(Output("presses-platen", "children"), Input("address", "search"),
                   Input("scheme", "data"), Input("presses-news", "data"))
@@ -53,7 +58,7 @@ def register(app: Dash, answers: Answers) -> None:
         health = answers.health()
         if not health:
             return None
-        here = chosen(health, read_view(PressesView, search))
+        here = chosen(health, read_view(PressesView, search), _gone(answers))
         if here is None or here.last_survey_at_us is None:
             way = html.A(text.TO_SURVEY, href="#survey-form", className="button do")
             return [notice(text.NO_SURVEY_TITLE, text.NO_SURVEY_HELP, way), pieces_place()]
@@ -66,7 +71,7 @@ def register(app: Dash, answers: Answers) -> None:
     def show_pieces(search: str | None, scheme: str | None) -> Any:
         if scheme is None:
             raise PreventUpdate
-        here = chosen(answers.health(), read_view(PressesView, search))
+        here = chosen(answers.health(), read_view(PressesView, search), _gone(answers))
         found = {one.map.press: one for one in answers.pieces()}
         if here is None or here.press not in found:
             return None
@@ -81,7 +86,7 @@ def register(app: Dash, answers: Answers) -> None:
     @guarded
     def show_due(_tick: int | None) -> Component | None:
         return due_list(answers.health(), answers.quick_as_of_us(),
-                        Clock(answers.shop.zone))
+                        Clock(answers.shop.zone), _gone(answers))
 
     @app.callback(Output("presses-checks", "children"), Input("tick", "n_intervals"))
     @guarded

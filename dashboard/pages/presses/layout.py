@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 import numpy as np
 from dash import dcc, html
@@ -42,27 +42,39 @@ def layout(search: str) -> Component:
                 dcc.Store(id="presses-news"), name="presses")
 
 
-def chosen(health: tuple[PlatenHealth, ...], view: PressesView) -> PlatenHealth | None:
-    """The platen an address names, else the most urgent one."""
+def chosen(
+    health: tuple[PlatenHealth, ...], view: PressesView, gone: Collection[str] = ()
+) -> PlatenHealth | None:
+    """The platen an address names, else the most urgent one of a press that is used."""
     for platen in health:
         if platen.press == view.press and view.platen in ("", platen.platen):
             return platen
-    return health[0] if health and not view.press else None
+    used = [platen for platen in health if platen.press not in gone]
+    return (used or list(health))[0] if health and not view.press else None
 
 
 def board(
     health: tuple[PlatenHealth, ...], here: PlatenHealth | None, as_of_us: int, heat: Heat,
-    maps: Mapping[tuple[str, str], PlatenMap], clock: Clock,
+    maps: Mapping[tuple[str, str], PlatenMap], clock: Clock, gone: Collection[str] = (),
 ) -> Component:
-    """Every platen, most urgent first, each with its latest map in small."""
+    """Every platen, most urgent first, each with its latest map in small; those of presses that are
+    no longer used (``gone``) folded away."""
     if not health:
         return notice(text.NO_PLATENS_TITLE, text.NO_PLATENS_HELP, dcc.Link(
             text.TO_PRESSES, href="/setup" + address(SetupView(part="presses", do="add")),
             className="button do"))
-    cards = [_platen_card(p, _due(p, as_of_us, clock), heat,
-                          _small_map(maps.get((p.press, p.platen))), here=p is here)
-             for p in health]
-    return html.Nav(cards, className="board", **named(text.BOARD_TITLE))
+    cards = {p: _platen_card(p, _due(p, as_of_us, clock), heat,
+                             _small_map(maps.get((p.press, p.platen))), here=p is here)
+             for p in health}
+    away = [card for p, card in cards.items() if p.press in gone]
+    used = html.Nav([card for p, card in cards.items() if p.press not in gone],
+                    className="board", **named(text.BOARD_TITLE))
+    if not away:
+        return used
+    return html.Div([used, html.Details(
+        [html.Summary(text.NO_LONGER_USED.format(n=len(away))),
+         html.Div(away, className="board")], className="numbers",
+        open=here is not None and here.press in gone)])
 
 
 def _platen_card(
@@ -300,9 +312,12 @@ def _drift_words(drift: DriftSeries, heat: Heat) -> str:
         note=f" {drift.note}" if drift.note else "")
 
 
-def due_list(health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock) -> Component | None:
-    """The checks to come, soonest first."""
-    due = sorted((p for p in health if p.due_at_us is not None), key=lambda p: p.due_at_us or 0)
+def due_list(
+    health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock, gone: Collection[str] = ()
+) -> Component | None:
+    """The checks to come of presses that are used, soonest first."""
+    due = sorted((p for p in health if p.due_at_us is not None and p.press not in gone),
+                 key=lambda p: p.due_at_us or 0)
     if not due:
         return None
     wanted = [p for p in due if p.state != "in_tolerance"]

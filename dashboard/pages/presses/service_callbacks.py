@@ -6,6 +6,7 @@ from typing import Any
 
 import flask
 from dash import ALL, Dash, Input, Output, State, ctx, no_update
+from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
 from dashboard import text
@@ -75,6 +76,7 @@ def _register_orders(app: Dash, answers: Answers) -> None:
         if not any(clicks) or not ctx.triggered_id or not answers.is_live:
             raise PreventUpdate
         press, platen = of
+        said: str | Component
         try:
             if not (by or "").strip():
                 return no_update, mark("alarm", service_text.YOUR_NAME_NEEDED)
@@ -176,7 +178,7 @@ def _marks(refused: FormError, places: list[dict[str, int]]) -> dict[str, Any]:
 
 
 def _of_address(answers: Answers, search: str | None) -> PlatenService | None:
-    here = chosen(answers.health(), read_view(PressesView, search))
+    here = chosen(answers.health(), read_view(PressesView, search), answers.retired()["presses"])
     return None if here is None else _service(answers, here.press, here.platen)
 
 

@@ -32,6 +32,7 @@ from qc.desk.entering import SurveyKept, SurveyWritten, enter_survey
 from qc.desk.flags import current_flags
 from qc.desk.floor import Floor, day_start, floor_now
 from qc.desk.house_settings import keep_settings
+from qc.desk.in_use import Retired, retired
 from qc.desk.piece_maps import PressPieces, piece_maps
 from qc.desk.presses import instrument_codes, latest_surveys, platen_drift, press_health, survey_map
 from qc.desk.pull_words import PullLine, pull_lines
@@ -40,6 +41,7 @@ from qc.desk.recipe_words import SettingsInWords, settings_in_words
 from qc.desk.scanning import records_number
 from qc.desk.service import (
     OrderWanted,
+    PlatensKnown,
     open_order,
     pressed_meanwhile,
     service_order,
@@ -205,6 +207,10 @@ class Answers:
         """Every platen, most urgent first."""
         return self.quick("health", lambda now_us: press_health(self.shop, as_of_us=now_us))
 
+    def retired(self) -> Mapping[str, Mapping[str, Retired]]:
+        """What is no longer used, by list and code."""
+        return self.quick("retired", lambda now_us: retired(self.shop, as_of_us=now_us))
+
     def checks(self) -> tuple[CheckLine, ...]:
         """The latest check of every timer and gauge, the worst first."""
         return self.quick("checks", lambda now_us: check_lines(self.shop, as_of_us=now_us))
@@ -230,9 +236,23 @@ class Answers:
         return one, pressed_meanwhile(self.shop, one, as_of_us=now_us) if one.pressed else ()
 
     def open_order(self, wanted: OrderWanted, *, by: str) -> ServiceOrder:
-        """Open a service order, now."""
-        return open_order(self.shop, wanted, by=by, at_us=self._clock_us(),
-                          known_us=self._slow_stamp()[1])
+        """Open a service order, now, with what is at hand: nobody waits at a hot platen for flags
+        to be worked out. The newest that were are as good: an order rests on the survey after it.
+        """
+        flags = self._newest_of("flags")
+        known = PlatensKnown(
+            flags=() if flags is None else self._not_closed(flags).flags,
+            pieces=self._newest_of("pieces") or (), delays=self._newest_of("delays") or {})
+        return open_order(self.shop, wanted, by=by, at_us=self._clock_us(), known=known,
+                          known_us=self.quick_as_of_us())
+
+    def _newest_of(self, name: str) -> Any:
+        """The newest answer to a slow question, whatever its age; None where none was worked out.
+        """
+        with self._guard:
+            mine = [(key[1], kept) for key, kept in self._kept.items()
+                    if isinstance(key, tuple) and key[0] == name and len(key) == 2]
+        return max(mine, key=lambda one: one[0][1], default=(None, None))[1]
 
     def service_step(self, order_id: str, step: str, words: str, *, by: str) -> OrderStanding:
         """Take a step of a service order, now."""

@@ -135,6 +135,15 @@ class Clock:
     def iso(self, us: int) -> str:
         return self._moment(us).isoformat(timespec="seconds")
 
+    def until(self, us: int, now_us: int) -> str:
+        """How far off a due date is, by the calendar on the wall: tomorrow is a day off whatever
+        the hour."""
+        off = (self._moment(us).date() - self._moment(now_us).date()).days
+        if off == 0:
+            return "today"
+        days = f"{abs(off)} day{'s' if abs(off) != 1 else ''}"
+        return f"{days} late" if off < 0 else f"in {days}"
+
     def span(self, since_us: int, until_us: int) -> str:
         """An interval of times, to the day where it is longer than two days."""
         if until_us - since_us >= 2 * DAY_US:
@@ -155,17 +164,6 @@ def ago(us: int, now_us: int) -> str:
     if gone < 2 * DAY_US:
         return f"{gone // HOUR_US} h ago"
     return f"{gone // DAY_US} days ago"
-
-
-def until(us: int, now_us: int) -> str:
-    """How far off a due date is."""
-    days = (us - now_us) / DAY_US
-    if days < 0:
-        late = max(round(-days), 1)
-        return f"{late} day{'s' if late > 1 else ''} late"
-    if days < 1:
-        return "today"
-    return f"in {round(days)} day{'s' if round(days) != 1 else ''}"
 
 
 @dataclass(frozen=True, slots=True)

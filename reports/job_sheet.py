@@ -41,6 +41,9 @@ def _blocks(sheet: JobSheet, zone: ZoneInfo) -> Iterator[Block]:
                       source=wording.JOB_QR_SOURCE.format(job=sheet.job))
     yield Facts(pairs=tuple(_facts(sheet)))
     yield Caution(heading=wording.HOT, text=wording.HOT_WORDS)
+    if sheet.too_hot:
+        yield Caution(heading=wording.JOB_TOO_HOT,
+                      text=wording.JOB_TOO_HOT_WORDS.format(what=sheet.too_hot))
     if sheet.recipe is None:
         yield Caution(heading=wording.JOB_NO_RECIPE, text=wording.JOB_NO_RECIPE_WORDS)
 

@@ -203,6 +203,13 @@ TO_PRESS = "See the platen"
 AS_CHART = "As a control chart"
 
 BOARD_TITLE = "Platens"
+PRESSES_JUMPS_LABEL = "Parts of this page"
+PRESSES_JUMPS = {
+    "presses-board": "Board", "presses-platen": "Platen", "presses-service": "Service",
+    "presses-due": "Checks", "presses-settings": "Settings",
+}
+NO_LONGER_USED = "No longer used ({n})"
+MORE_IN_ORDER, ALL_IN_ORDER = "and {n} more in order", "All {n} in order"
 DUE_TITLE = "Checks to come"
 MAP_TITLE = "Where it is hot and cold"
 MAP_UNIT = "{unit} above or below the setpoint, at each probed point"
@@ -286,6 +293,7 @@ SETTINGS_SOURCE = (
 )
 DUE_HEADS = ("Platen", "Due", "", "State", "Why")
 DUE_IN, NO_DUE = "check due {}", "no check planned"
+FIRST_DUE = "first survey due now"
 MEAN_SHORT, SPREAD_SHORT = "mean", "spread"
 MEAN_ERROR, SPREAD, UNCERTAINTY = "Mean error", "Hottest minus coldest", "Uncertainty"
 TOLERANCE_IS, UNCERTAINTY_IS = "tolerance {}", "of the probe, k = 2"
@@ -320,9 +328,14 @@ CAUTION = (
     " and local codes come first."
 )
 NO_PLATENS_TITLE = "No platen surveys yet"
-NO_PLATENS_HELP = "Bring in the probe readings of your surveys, as CSV or XLSX."
+NO_PLATENS_HELP = (
+    "Put your presses on the list in Set-up; then write the first survey of each platen down here."
+)
 NO_SURVEY_TITLE = "This platen has not been surveyed"
-NO_SURVEY_HELP = "Probe nine points at working heat and bring them in, as CSV or XLSX."
+NO_SURVEY_HELP = (
+    "Its first survey is due now: probe nine points at working heat and write them down below."
+)
+TO_SURVEY, TO_PRESSES = "Write the survey down", "Add a press"
 
 FLOOR_SHOW = "Show"
 FLOOR_SHOW_WORDS = {"all": "All presses", "attention": "Needs somebody"}

@@ -105,5 +105,6 @@ MEASURES = {"dx_mm": "To the right, {}", "dy_mm": "Down, {}",
             "rotation_deg": "Turned clockwise, {}"}
 PLATEN_SIGN = "{platen}: {state}"
 FLAG_SIGN = "{what}, since {since}"
+RECIPE_TOO_HOT = "▲ Ask before you press: {}"
 RECIPE_PARTS = {"temperature": "{} {}", "dwell": "{} s", "pressure": "{} {}", "peel": "{} peel",
                 "cover": "{}"}

@@ -5,6 +5,8 @@ from __future__ import annotations
 SERVICE_TITLE = "Service"
 LOOKS_BACK = "This page looks back; orders are opened and surveys written on a page that shows now."
 YOUR_NAME = "Your name"
+WORKING = "Working on it…"
+NO_ORDER_NOW = "no service order of this platen is open any more"
 YOUR_NAME_NEEDED = "Say who you are first: your name is kept with it."
 NO_ORDER = "No service order is open for this platen."
 OPEN_ORDER = "Make a service order"
@@ -15,15 +17,27 @@ PRINT = "Print the order"
 STATE_TONES = {
     "find": ("alarm", "Waits for the survey as found"),
     "leave": ("alarm", "Out as found: to be adjusted"),
+    "found_few": ("alarm", "As found: too few points"),
     "order_wrong": ("alarm", "As left without as found"),
     "check": ("alarm", "Not in tolerance yet"),
+    "check_few": ("alarm", "As left: too few points"),
     "ready": ("watch", "In tolerance: to be closed"),
     "closed": ("calm", "Closed"), "cancelled": ("quiet", "Cancelled"),
 }
 SURVEY_HEADS = {"found": "As found", "left": "As left", "check": "Check"}
 NOT_YET = "not yet"
 PRESSED = "Pieces meanwhile"
-STEP_LABEL, WORDS_LABEL = "What", "Words, name, or day (2026-03-01)"
+FOUND_SEVERAL = "Which counts"
+STEP_LABEL = "What"
+STEP_WORDS = {"done": "What was adjusted or repaired", "owner": "Who sees to it",
+              "due": "By which day", "note": "What is to be known",
+              "cancel": "Why it is cancelled"}
+STEP_NEEDS = {
+    "done": "Write what was adjusted or repaired, then write it down.",
+    "owner": "Write who sees to it.", "due": "Choose the day by which it is to be done.",
+    "note": "Write the note first.", "cancel": "Write why the order is cancelled.",
+}
+SURVEY_REFUSED = "Nothing is kept yet: {why}"
 STEPS = {"done": "Adjusted or repaired", "owner": "Who sees to it", "due": "Until when",
          "note": "Note", "cancel": "Cancel the order: why"}
 TAKE_STEP, CLOSE_ORDER = "Write it down", "Close the order"

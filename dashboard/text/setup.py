@@ -49,7 +49,7 @@ SHOWN_OF = "{shown} of {total}: write in Find what you look for."
 NOT_FOUND = "Nothing here is called that."
 VERSIONED = (
     "A change is a new version with your name; the old ones stay readable below. Nothing is"
-    " deleted: what is no longer used is simply not chosen."
+    " deleted: what is no longer used can be put away, and used again."
 )
 VERSIONED_RECIPE = (
     "A change gets the next version number and counts from now, or from the time you write. The"
@@ -145,6 +145,16 @@ COLUMNS = {
 }
 """What a list shows of each record, as far as anything is said."""
 
+RETIRE, BRING_BACK = "No longer used", "Use it again"
+RETIRE_KIND, BRING_BACK_KIND = "No longer used: {what}", "Use {what} again"
+RETIRED_SINCE = "No longer used since {when}, {by}."
+RETIRED_LIST = "No longer used ({n})"
+RETIRE_MEANS = (
+    "What is no longer used leaves the lists people choose from, the Bench and the board of"
+    " presses. Records keep it, and it can be used again."
+)
+NOW_RETIRED, NOW_BACK = "{what} is no longer used.", "{what} is used again."
+
 KIND_HEADS = ("Kind", "What it is", "How bad", "Whose")
 TRADE, OWN_KIND = "the trade", "{by}, {when}"
 KIND_LABEL, KIND_HELP = "What you call it", "Letters, digits and blanks, as: glue spots."
@@ -187,7 +197,7 @@ SETTING_GROUPS = {
 }
 BUDGET_SETTINGS = ("false_flags_per_week", "baseline_from")
 CHOICE_WORDS = {
-    "c": "°C", "f": "°F", "mm": "mm", "in": "in", "kpa": "kPa", "psi": "psi", "bar": "bar",
+    "c": "°C", "f": "°F", "mm": "mm", "in": "inches", "kpa": "kPa", "psi": "psi", "bar": "bar",
 }
 KEEP_SETTINGS = "Keep these settings"
 SETTINGS_KEPT = "Kept: {names}."
@@ -248,6 +258,14 @@ GUIDE_LIKELY = {
                  "sublimation", "reflective film"),
 }
 """What may be meant, to be tapped; anything else can be written."""
+
+
+def setting_words(name: str, kind: str, value: str, symbol: str) -> str:
+    """A setting with what it is now, as one says it: temperatures in °F."""
+    label = SETTING_LABELS[name]
+    if kind == "choice":
+        return f"{label} {CHOICE_WORDS[value]}"
+    return f"{label}: {value.replace('_', ' ') if kind == 'zone' else value} {symbol}".rstrip(" :")
 
 
 def one_of(kind: str) -> str:

@@ -11,6 +11,7 @@ from qc.domain.platens import HOT_PLATEN_CAUTION
 from qc.domain.service import OrderStanding, PressedSince, SurveyFound
 from qc.domain.service_words import (
     decision_with_caution,
+    found_several,
     order_name,
     pressed_words,
     reason_words,
@@ -63,6 +64,8 @@ def show_order(one: OrderStanding, shop: Shop, console: Console) -> None:
     for head, survey in (("As found", one.found), ("As left", one.left), ("Check", one.check)):
         if survey is not None:
             _say(console, f"{head}: {survey_words(survey, shop.zone)}")
+    if several := found_several(one):
+        _say(console, f"As found: {several}")
     if one.pressed is not None:
         _say(console, pressed_words(one.pressed, shop.zone), style="yellow")
     for step in order.steps[1:]:

@@ -12,8 +12,8 @@ from qc.desk.service import service_orders
 from qc.desk.shop import Shop
 from qc.domain.instants import from_us, parse_instant
 from qc.domain.records import PLATEN_READINGS, PLATENS, SURVEY_STATES
-from qc.errors import Conflict, InputError
-from qc.intake import RawTable, parse
+from qc.errors import Conflict, FormError, InputError
+from qc.intake import Parsed, RawTable, parse
 from qc.store.codes import known_codes
 from qc.store.records import add_records, read_records
 
@@ -22,6 +22,12 @@ LOOKS_LIKE = "but near it as °"
 """What the intake says of a reading that looks like the other unit."""
 OTHER_UNIT = ("far from the setpoint, but near it in the other unit: if that is what was read, "
               "change the numbers; if they are right, say so and keep them")
+
+
+SEPARATOR = ";"
+"""A form parts nothing by commas, so 159,1 is a number in it."""
+FIELD_NAMES = {"setpoint_c": "setpoint", "measured_at": "when"}
+"""The fields of the form that go into columns of another name."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,22 +63,24 @@ def enter_survey(shop: Shop, written: SurveyWritten, *, by: str, at_us: int) -> 
 
     Raises
     ------
-    InputError
+    FormError
         A text is no number or out of range, a code is not on its list, a reading looks like the
-        other unit, no point was probed, or the time is still to come.
+        other unit, or the time cannot be or is still to come; at the fields it concerns.
+    InputError
+        No point was probed, or the platen or the state cannot be.
     Conflict
         As left before as found under an open service order, or another survey of the same minute.
     """
     if written.platen not in PLATENS or written.state not in SURVEY_STATES:
         raise InputError("a survey is of an upper or a lower platen, and routine, as found or as "
                          "left")
-    at = parse_instant(written.when, shop.zone) if written.when.strip() else at_us
+    at = _moment(shop, written.when) if written.when.strip() else at_us
     _check_order(shop, written, at)
     raw = _table(shop, written, at)
     parsed = parse(raw, PLATEN_READINGS.name, zone=shop.zone, known=known_codes(shop.store),
                    new_codes=False, now_us=at_us, as_read=written.as_read)
     if parsed.rejects:
-        raise InputError(_reasons(raw, dict(parsed.rejects.values())))
+        raise _refused(raw, parsed)
     added = add_records(shop.store, PLATEN_READINGS.name, parsed.frame, by=by, at_us=at_us,
                         source=SOURCE, new_codes={})
     if added.conflict.any():
@@ -86,6 +94,13 @@ def enter_survey(shop: Shop, written: SurveyWritten, *, by: str, at_us: int) -> 
         cautions=measured_cautions(PLATEN_READINGS.name, parsed.frame, readings, instruments,
                                    shop.zone),
     )
+
+
+def _moment(shop: Shop, when: str) -> int:
+    try:
+        return parse_instant(when, shop.zone)
+    except InputError as refused:
+        raise FormError({"when": refused.problems}) from None
 
 
 def _check_order(shop: Shop, written: SurveyWritten, at_us: int) -> None:
@@ -117,16 +132,42 @@ def _table(shop: Shop, written: SurveyWritten, at_us: int) -> RawTable:
         [str(row) for row, _ in rows], [str(col) for _, col in rows], [points[at] for at in rows])]
     return RawTable(
         columns=(*columns, "row", "col", f"reading_{written.unit}"), cells=tuple(cells),
-        lines=np.arange(len(rows), dtype=np.int64), separator=",")
+        lines=np.arange(len(rows), dtype=np.int64), separator=SEPARATOR)
 
 
-def _reasons(raw: RawTable, rejects: Mapping[int, str]) -> list[str]:
-    """Why readings are refused, each reason once, with the points it concerns."""
-    points: dict[str, list[str]] = {}
+def _refused(raw: RawTable, parsed: Parsed) -> FormError:
+    """What is wrong in the words of the form, each once, at the field it concerns: a point by its
+    place, as '1,2'."""
     row, col = raw.columns.index("row"), raw.columns.index("col")
-    for line, reasons in sorted(rejects.items()):
-        for why in reasons.split("; "):
-            points.setdefault(OTHER_UNIT if LOOKS_LIKE in why else why, []).append(
-                f"row {raw.cells[row][line]}, column {raw.cells[col][line]}")
-    return [why if len(at) == len(raw.lines) else f"{why} ({'; '.join(at)})"
-            for why, at in points.items()]
+    found: dict[str, list[str]] = {}
+    other_unit: list[str] = []
+    for line, faults in sorted(parsed.faults.items()):
+        at = raw.cells[row][line], raw.cells[col][line]
+        place = "row {}, column {}".format(*at)
+        for field, words in faults:
+            is_point = field in ("reading_c", "")
+            name = point_name(*at) if is_point else FIELD_NAMES.get(field, field)
+            mine = found.setdefault(name, [])
+            if LOOKS_LIKE in words:
+                other_unit.append(place)
+            elif (told := _in_form(words, f"reading at {place}" if is_point else name)) not in mine:
+                mine.append(told)
+    if other_unit:
+        where = "" if len(other_unit) == len(raw.lines) else f" ({'; '.join(other_unit)})"
+        found[""] = [OTHER_UNIT + where]
+    return FormError(found)
+
+
+def point_name(row: int | str, col: int | str) -> str:
+    """A point as a field of the form."""
+    return f"{row},{col}"
+
+
+def _in_form(words: str, what: str) -> str:
+    """A message about a column, about the field of the form instead."""
+    _, said, told = words.partition(" is ")
+    if not said or words.startswith("press "):
+        return words.partition(";")[0]
+    told = told.replace("blank; every row needs it", "empty: write it down")
+    told = told.replace(", not a number", ": write a number").replace("; allowed:", ": allowed are")
+    return f"the {what} is {told}"

@@ -118,12 +118,20 @@ def _to_text(name: str, value: str, shop: Shop) -> str:
     return plain_number(shown)
 
 
+def _checked(name: str, text: str) -> str:
+    try:
+        return checked_value(name, text)
+    except InputError as refused:  # a form says the name of the setting beside it
+        told = str(refused).removeprefix(f"{name} has ").removeprefix(f"{name} is ")
+        raise InputError(told.replace("; write", " cannot be; write")) from None
+
+
 def _from_text(one: Setting, text: str, shop: Shop) -> str:
     """The value as it is stored; InputError in the shop's unit."""
     if one.name == "baseline_from" and text:
         parse_instant(text, shop.zone)
     if one.kind != "number":
-        return checked_value(one.name, text)
+        return _checked(one.name, text)
     plain = text.replace(",", ".") if text.count(",") == 1 and "." not in text else text
     suffix = _suffix(one, shop)
     try:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from qc.desk.flag_words import units_of_shop
+from qc.desk.heat_limits import heat_caution
 from qc.desk.lists import ListedRecord, one_listed, symbol_of, text_of
 from qc.desk.shop import Shop
 from qc.domain.records import JOBS, RECIPES, Field
@@ -42,7 +43,7 @@ class JobSheet:
 
     ``fabric``, ``transfer``, ``place``: their rows on the shop's lists, None where there are none.
     ``recipe``: the row that counts then, None: there is none. ``settings`` are of it, in the order
-    in which a press is set.
+    in which a press is set; ``too_hot``: that it is above what the fabric takes, in words, or ''.
     """
 
     job: str
@@ -54,6 +55,7 @@ class JobSheet:
     settings: tuple[SheetSetting, ...]
     units: ShopUnits
     as_of_us: int
+    too_hot: str = ""
 
 
 def job_sheet(shop: Shop, job: str, *, as_of_us: int) -> JobSheet:
@@ -69,8 +71,12 @@ def job_sheet(shop: Shop, job: str, *, as_of_us: int) -> JobSheet:
     recipe = _found(shop, RECIPES.name, (fabric, transfer), as_of_us)
     if recipe is not None and not recipe.counts:
         recipe = None
+    on = _values(shop, "fabrics", fabric, as_of_us)
+    limit = None if on is None else on["heat_limit_c"]
     return JobSheet(
-        job=job, values=values, fabric=_values(shop, "fabrics", fabric, as_of_us),
+        job=job, values=values, fabric=on,
+        too_hot="" if recipe is None or limit is None else heat_caution(
+            shop, recipe.values, limit),
         transfer=_values(shop, "transfers", transfer, as_of_us),
         place=_values(shop, "placements", values["location"], as_of_us), recipe=recipe,
         settings=() if recipe is None else _settings(shop, recipe.values),

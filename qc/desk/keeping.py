@@ -12,9 +12,10 @@ import pandas as pd
 
 from qc.desk.entering import SOURCE
 from qc.desk.flag_words import units_of_shop
+from qc.desk.heat_limits import heat_caution, recipes_too_hot
 from qc.desk.lists import ListedRecord, key_fields, list_kind, one_listed, text_of
 from qc.desk.shop import Shop
-from qc.domain.records import RECIPES, Field, RecordKind
+from qc.domain.records import FABRICS, RECIPES, Field, RecordKind
 from qc.domain.steps import LONGEST_NAME
 from qc.errors import Conflict, FormError, InputError
 from qc.intake import RawTable, parse
@@ -23,6 +24,7 @@ from qc.store.records import add_records, keys_alike, read_listed
 
 SEPARATOR = ";"
 """A form parts nothing by commas, so 12,5 is a number in it."""
+LONGEST_CODE = 60
 OF_A_FORM = (
     ("; every row needs it", ": it is needed"),
     ("; write a decimal point, or part cells by semicolons", ""),
@@ -47,11 +49,13 @@ class RecordWritten:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordKept:
-    """What became of it: 'new', 'changed' (a new version), or 'same' (nothing was different)."""
+    """What became of it: 'new', 'changed' (a new version), or 'same' (nothing was different);
+    ``cautions``: what is to be known of it, whole sentences."""
 
     key: tuple[str, ...]
     became: str
     version: str
+    cautions: tuple[str, ...] = ()
 
 
 def keep_record(shop: Shop, written: RecordWritten, *, by: str, at_us: int) -> RecordKept:
@@ -71,6 +75,7 @@ def keep_record(shop: Shop, written: RecordWritten, *, by: str, at_us: int) -> R
     now = _standing(shop, written, at_us)
     texts = _texts(shop, kind, written, now, at_us)
     if now is None:
+        _refuse_long({name: texts[name] for name in key_fields(kind.name)})
         _refuse_known(shop, kind, texts)
     raw = _table(shop, kind, texts, now)
     parsed = parse(raw, kind.name, zone=shop.zone, known=known_codes(shop.store), new_codes=False,
@@ -80,13 +85,27 @@ def keep_record(shop: Shop, written: RecordWritten, *, by: str, at_us: int) -> R
     key = tuple(texts[name] for name in key_fields(kind.name))
     version = texts.get("version", str(now.n_versions + 1 if now else 1))
     if now is not None and not _differs(kind, parsed.frame, now):
-        return RecordKept(key=key, became="same", version=version)
+        return RecordKept(key=key, became="same", version=version,
+                          cautions=_cautions(shop, kind, parsed.frame, at_us))
     added = add_records(shop.store, kind.name, parsed.frame, by=by.strip(), at_us=at_us,
                         source=SOURCE)
     if added.conflict.any():
         raise Conflict("somebody else has just kept this version; look at it again")
     became = "same" if not added.n_loaded else "new" if now is None else "changed"
-    return RecordKept(key=key, became=became, version=version)
+    return RecordKept(key=key, became=became, version=version,
+                      cautions=_cautions(shop, kind, parsed.frame, at_us))
+
+
+def _cautions(
+    shop: Shop, kind: RecordKind, frame: pd.DataFrame, at_us: int
+) -> tuple[str, ...]:
+    """What is to be said of a recipe as it is written, or of the recipes of a fabric."""
+    if kind is RECIPES:
+        said = heat_caution(shop, frame.to_dict("records")[0])
+        return (said,) if said else ()
+    if kind is FABRICS:
+        return recipes_too_hot(shop, str(frame["fabric"].iloc[0]), as_of_us=at_us)
+    return ()
 
 
 def check_name(by: str) -> None:
@@ -133,6 +152,16 @@ def _next_version(shop: Shop, texts: Mapping[str, str]) -> str:
             for row in read_listed(shop.store, RECIPES.name, having=pair, every_version=True)}
     number = max([len(used), *(int(one) for one in used if one.isascii() and one.isdigit())])
     return str(number + 1)
+
+
+def _refuse_long(codes: Mapping[str, str]) -> None:
+    """A new code must be one that fits on a label, a list and a chart; files may have longer
+    ones."""
+    wrong = {name: [f"it has {len(code)} characters; write {LONGEST_CODE} at most, the rest under"
+                    " its name"]
+             for name, code in codes.items() if len(code) > LONGEST_CODE}
+    if wrong:
+        raise FormError(wrong)
 
 
 def _refuse_known(shop: Shop, kind: RecordKind, texts: Mapping[str, str]) -> None:

@@ -13,6 +13,7 @@ from qc.domain.recipes import version_that_counts
 from qc.domain.records import RECIPES, RECORD_KINDS, Field, RecordKind
 from qc.errors import InputError, NotFound
 from qc.store.records import ListedVersion, count_listed, read_listed
+from qc.store.retiring import read_retired
 from qc.units import from_stored, unit
 
 LISTS = ("fabrics", "transfers", "recipes", "presses", "placements", "jobs", "instruments")
@@ -178,7 +179,7 @@ def form_fields(
             field=field, symbol=symbol_of(field, shop), low=low, high=high,
             text=text_of(field, shown, shop),
             fixed=values is not None and field.name in key_fields(kind),
-            options=_options(shop, kind, field, as_of_us)))
+            options=_with(_options(shop, kind, field, as_of_us), field, shown)))
     return tuple(found)
 
 
@@ -192,12 +193,21 @@ def _form_values(
     return one_listed(shop, kind, key, as_of_us=as_of_us).values
 
 
+def _with(options: tuple[str, ...], field: Field, shown: Any) -> tuple[str, ...]:
+    """The options, and what stands there though it is no longer used."""
+    if field.listed is None or shown is None or shown in options:
+        return options
+    return (str(shown), *options)
+
+
 def _options(shop: Shop, kind: str, field: Field, as_of_us: int) -> tuple[str, ...]:
     """Codes that may stand in a field, or that are likely there."""
     of = field.listed or ("placements" if kind == "jobs" and field.name == "location" else None)
     if of is None:
         return field.choices
-    return tuple(one.key[0] for one in listed(shop, of, as_of_us=as_of_us))
+    gone = {one.code for one in read_retired(shop.store) if one.kind == of}
+    return tuple(one.key[0] for one in listed(shop, of, as_of_us=as_of_us)
+                 if one.key[0] not in gone)
 
 
 def natural(code: str) -> tuple[tuple[int, int, str], ...]:

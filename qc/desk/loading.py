@@ -15,8 +15,9 @@ import pandas as pd
 from sqlalchemy import func, select
 
 from qc.config import checked_value
+from qc.desk.heat_limits import heat_warnings
 from qc.desk.shop import Shop, change_setting, open_shop
-from qc.domain.records import INSPECTIONS, PLATEN_READINGS, RECORD_KINDS
+from qc.domain.records import FABRICS, INSPECTIONS, PLATEN_READINGS, RECIPES, RECORD_KINDS
 from qc.errors import InputError, QcError
 from qc.intake import (
     Parsed,
@@ -243,7 +244,7 @@ def _load(run: _Run, path: str, kind: str) -> FileReport:
         n_already_there=int(added.already_there.sum()), n_rejected=len(rejects),
         rejects_file=str(target) if rejects else None, exit_code=1 if rejects else 0,
         warnings=(*parsed.warnings, *_no_rows(parsed), *_held(parsed), *_measured(run, parsed),
-                  *_stale(run, target, bool(rejects))),
+                  *_too_hot(run, parsed), *_stale(run, target, bool(rejects))),
         new_codes=tuple(sorted(parsed.new_codes.items())), wrong=_wrong(run, path, rejects),
         unknown_codes=any("--new-codes" in reasons for _, reasons in rejects.values()),
     )
@@ -288,6 +289,12 @@ def _measured(run: _Run, parsed: Parsed) -> tuple[str, ...]:
         return ()
     return measured_cautions(parsed.kind, parsed.frame, _there(run, parsed.kind),
                              _there(run, "instruments"), run.shop.zone)
+
+
+def _too_hot(run: _Run, parsed: Parsed) -> tuple[str, ...]:
+    if parsed.kind != RECIPES.name:
+        return ()
+    return heat_warnings(run.shop, parsed.frame, _there(run, FABRICS.name))
 
 
 def measured_cautions(

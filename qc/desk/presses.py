@@ -48,16 +48,17 @@ def survey_map(
 ) -> PlatenMap:
     """A survey of a platen as a grid of errors: the latest, or the one named."""
     found, limits, _ = _platen(shop, press, platen, as_of_us)
-    named = [survey for survey in found if survey_id in (None, survey.survey_id)]
+    named = [at for at, survey in enumerate(found) if survey_id in (None, survey.survey_id)]
     if not named:
         raise NotFound(f"the {platen} platen of press {press} has no survey {survey_id!r}")
-    return surveys.platen_map(named[-1], limits)
+    upto = found[:named[-1] + 1]
+    return surveys.platen_map(upto[-1], limits, surveys.grid_of(upto))
 
 
 def latest_surveys(shop: Shop, *, as_of_us: int) -> dict[tuple[str, str], PlatenMap]:
     """The latest survey of every platen that has one, by (press, upper or lower)."""
     limits = surveys.limits_of(_lists(shop, as_of_us)[0])
-    return {platen: surveys.platen_map(found[-1], limits.get(platen[0]))
+    return {platen: surveys.platen_map(found[-1], limits.get(platen[0]), surveys.grid_of(found))
             for platen, found in known_surveys(shop, as_of_us=as_of_us).by_platen.items()}
 
 

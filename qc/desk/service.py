@@ -3,6 +3,7 @@ worked."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
@@ -14,14 +15,14 @@ from qc.desk.cases import CasePiece, by_status, case_pieces
 from qc.desk.delay_cost import delay_costs, delay_words
 from qc.desk.flags import current_flags
 from qc.desk.piece_lists import PIECE_COLUMNS, listed_pieces
-from qc.desk.piece_maps import piece_maps
+from qc.desk.piece_maps import PressPieces, piece_maps
 from qc.desk.presses import judged_surveys, press_health
 from qc.desk.shop import Shop
 from qc.desk.whereabouts import whereabouts
 from qc.domain.counting import count_once
 from qc.domain.flags import Flag
 from qc.domain.instants import parse_due
-from qc.domain.platens import PlatenHealth
+from qc.domain.platens import SPREAD_POINTS, PlatenHealth
 from qc.domain.service import (
     OrderStanding,
     PressedSince,
@@ -41,9 +42,13 @@ COUNTED = tuple(dict.fromkeys((
 NEXT_STEPS = {
     "find": "Survey the platen as found, before anybody touches a setting.",
     "leave": "It is out as found: adjust or repair it, then survey it as left.",
+    "found_few": "Too few points were probed to say that it is in tolerance: survey it as found "
+                 "again at {points}.",
     "order_wrong": "It was surveyed as left, but not as found: how it was while pieces were "
                    "pressed is lost. Say so in a note, cancel this order, and open a new one.",
     "check": "The survey as left is not in tolerance: adjust again, then survey it as left again.",
+    "check_few": "Too few points were probed to say that it is in tolerance: survey it as left "
+                 "again at {points}.",
     "ready": "It is in tolerance by its check: close the order.",
     "closed": "Closed.", "cancelled": "Cancelled.",
 }
@@ -59,12 +64,24 @@ class OrderWanted:
     why: str = ""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlatensKnown:
+    """What has been worked out already, so that nobody waits for it: flags, what the finished
+    pieces say, what waiting costs by platen, in words."""
+
+    flags: tuple[Flag, ...]
+    pieces: tuple[PressPieces, ...]
+    delays: Mapping[tuple[str, str], str]
+
+
 def open_order(
-    shop: Shop, wanted: OrderWanted, *, by: str, at_us: int, known_us: int | None = None
+    shop: Shop, wanted: OrderWanted, *, by: str, at_us: int, known_us: int | None = None,
+    known: PlatensKnown | None = None,
 ) -> ServiceOrder:
     """Open a service order with what is known of the platen now.
 
-    ``known_us``: up to when flags and pieces are looked up; default ``at_us``.
+    ``known_us``: up to when flags and pieces are looked up; default ``at_us``. ``known``: what
+    has been looked up; nothing of it is looked up anew but a flag that is named.
 
     Raises
     ------
@@ -73,23 +90,32 @@ def open_order(
     Conflict
         The platen has an open order already.
     """
-    known = known_us or at_us
-    health = _health(shop, wanted, known)
-    flag = _flag(shop, wanted, known)
-    spots = [words for one in piece_maps(shop, as_of_us=known)
-             if one.map.press == wanted.press for words in one.words]
+    then_us = known_us or at_us
+    health = _health(shop, wanted, then_us)
+    flag = _flag(shop, wanted, then_us, None if known is None else known.flags)
+    pieces = piece_maps(shop, as_of_us=then_us) if known is None else known.pieces
+    spots = [words for one in pieces if one.map.press == wanted.press for words in one.words]
     reason = "flag" if flag else "person" if wanted.why.strip() else (
         "due" if health.needs_service or not spots else "pieces")
     words = wanted.why.strip() or (flag.message if flag else health.reason)
     said: dict[str, Any] = {
         "press": wanted.press, "platen": wanted.platen, "reason": reason, "words": words,
-        "evidence": _evidence(health, flag, spots, shop) + [
-            ("If it waits", delay_words(one, shop))
-            for one in delay_costs(shop, (health,), as_of_us=known)],
+        "evidence": _evidence(health, flag, spots, shop) + _delay(shop, health, then_us, known),
     }
     if flag:
         said["flag_id"] = flag.id
     return open_in_store(shop.store, said, by=by, at_us=at_us)
+
+
+def _delay(
+    shop: Shop, health: PlatenHealth, then_us: int, known: PlatensKnown | None
+) -> list[tuple[str, str]]:
+    """What waiting costs, where that is known."""
+    if known is not None:
+        said = known.delays.get((health.press, health.platen), "")
+        return [("If it waits", said)] if said else []
+    return [("If it waits", delay_words(one, shop))
+            for one in delay_costs(shop, (health,), as_of_us=then_us)]
 
 
 def _health(shop: Shop, wanted: OrderWanted, known_us: int) -> PlatenHealth:
@@ -102,9 +128,13 @@ def _health(shop: Shop, wanted: OrderWanted, known_us: int) -> PlatenHealth:
                    f"{known}")
 
 
-def _flag(shop: Shop, wanted: OrderWanted, known_us: int) -> Flag | None:
+def _flag(
+    shop: Shop, wanted: OrderWanted, known_us: int, known: tuple[Flag, ...] | None
+) -> Flag | None:
     """The flag named, else an open one about the heat of this very platen."""
-    flags = current_flags(shop, as_of_us=known_us).flags
+    flags = known
+    if flags is None or wanted.flag_id and all(flag.id != wanted.flag_id for flag in flags):
+        flags = current_flags(shop, as_of_us=known_us).flags
     for flag in flags:
         if flag.id == wanted.flag_id:
             return flag
@@ -214,9 +244,18 @@ def _standing(
     if ended is not None:
         state = "closed" if ended.step == "close" else "cancelled"
     return OrderStanding(
-        order=order, state=state, next_step=NEXT_STEPS[state], found=surveys.found,
-        left=surveys.left, check=surveys.check, last_good=surveys.last_good,
+        order=order, state=state, found=surveys.found, left=surveys.left, check=surveys.check,
+        next_step=NEXT_STEPS[state].format(points=_points_wanted(surveys.to_cover)),
+        last_good=surveys.last_good, n_found=surveys.n_found,
     )
+
+
+def _points_wanted(to_cover: SurveyFound | None) -> str:
+    """The points a survey must have to close an order."""
+    if to_cover is None or to_cover.n_points < SPREAD_POINTS:
+        return (f"{SPREAD_POINTS} points or more, the centre and the corners among them (common "
+                "practice, no source)")
+    return f"the {to_cover.n_points} points of survey {to_cover.survey_id}"
 
 
 def _with_pieces(shop: Shop, one: OrderStanding, as_of_us: int) -> OrderStanding:

@@ -8,6 +8,7 @@ from qc.domain.platens import Conformity
 
 STATE_WORDS = {"out": "Out of tolerance", "not_shown": "Cannot be shown",
                "in_tolerance": "In tolerance"}
+SPREAD_UNJUDGED = "spread not judged (too few points)"
 NO_TOLERANCE = "no tolerance is set"
 
 

@@ -32,6 +32,10 @@ LOCK_OUT_CAUTION = (
 """Shown on a service order, beside the caution about the hot platen."""
 
 
+SPREAD_POINTS = 5
+"""Points a survey needs before it can show that a spread is kept: the centre and four places about
+it (common practice, no source)."""
+
 DECISIONS = ("out", "not_shown", "in_tolerance")
 """What a measurement shows of a tolerance under a decision rule; the worst first."""
 
@@ -78,7 +82,8 @@ class PlatenHealth:
     ``offset_c`` is the mean reading minus the setpoint of the latest survey, ``spread_c`` hottest
     minus coldest point. ``uncertainty_c`` is the probe's, expanded (k = 2), ``uncertainty_parts``
     what makes it up, in words. ``rule`` is the shop's decision rule in words, ``conformity`` what
-    it says of the mean and of the spread; ``probe_first`` : the probe is too uncertain for the
+    it says of the mean and of the spread; ``spread_unjudged`` : the spread has a tolerance, but too
+    few points were probed to show it kept; ``probe_first`` : the probe is too uncertain for the
     tolerance, so calibrate it first. ``interval`` is advice on the interval between checks. None is
     unknown, never 0.
     """
@@ -104,12 +109,15 @@ class PlatenHealth:
     rule: str = ""
     conformity: tuple[Conformity, ...] = ()
     probe_first: bool = False
+    spread_unjudged: bool = False
     interval: IntervalAdvice | None = None
 
     @property
     def decision(self) -> str | None:
-        """The worst decision; None where there is no tolerance or no survey to decide on."""
-        return min((one.decision for one in self.conformity), key=DECISIONS.index, default=None)
+        """The worst decision; None where there is no tolerance or no survey to decide on. What
+        cannot be judged is not shown to be kept."""
+        found = [one.decision for one in self.conformity]
+        return min(found + ["not_shown"] * self.spread_unjudged, key=DECISIONS.index, default=None)
 
     @property
     def risk(self) -> float | None:
@@ -244,6 +252,11 @@ def place_on_platen(row: int, col: int, n_rows: int, n_cols: int) -> str:
     deep = _third(row, n_rows, ("far", "", "near"))
     wide = _third(col, n_cols, ("left", "", "right"))
     return " ".join(filter(None, (deep, wide))) or "centre"
+
+
+def spot_on_platen(row: int, col: int, n_rows: int, n_cols: int) -> str:
+    """The same with its row and column, as every face says it."""
+    return f"{place_on_platen(row, col, n_rows, n_cols)} (row {row}, column {col})"
 
 
 def _third(at: int, size: int, words: tuple[str, str, str]) -> str:

@@ -146,7 +146,9 @@ def check_service_step(order: ServiceOrder, step: str, said: Mapping[str, Any]) 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SurveyFound:
     """One survey as an order needs it: degC; ``judged``: what it shows of each tolerance under the
-    shop's rule, empty without one; ``caution``: what is wrong with its probe, in words."""
+    shop's rule, empty without one; ``points``: (row, column) of each point probed; ``unjudged``:
+    its spread has a tolerance, but too few were probed to show that it is kept; ``caution``: what
+    is wrong with its probe, in words."""
 
     survey_id: str
     at_us: int
@@ -158,14 +160,22 @@ class SurveyFound:
     uncertainty_c: float
     n_points: int
     judged: tuple[Conformity, ...]
+    points: frozenset[tuple[int, int]] = frozenset()
+    unjudged: bool = False
     caution: str = ""
 
     @property
     def good(self) -> bool | None:
-        """Is every tolerance shown to be kept? None without one."""
-        if not self.judged:
+        """Is every tolerance shown to be kept? None without one, and where nothing speaks against
+        it but one cannot be judged."""
+        kept = all(one.decision == "in_tolerance" for one in self.judged)
+        if not self.judged or (kept and self.unjudged):
             return None
-        return all(one.decision == "in_tolerance" for one in self.judged)
+        return kept
+
+    def covers(self, other: SurveyFound) -> bool:
+        """Was every point of another survey probed?"""
+        return self.points >= other.points
 
     @property
     def risk(self) -> float | None:
@@ -184,16 +194,19 @@ class PressedSince:
     last_good: SurveyFound | None
 
 
-ORDER_STATES = ("find", "leave", "order_wrong", "check", "ready", "closed", "cancelled")
-"""What an order waits for: an as-found survey; an as-left one; that the as-left survey has none
-as found before it is a fault that cannot be mended; a check in tolerance; to be closed."""
+ORDER_STATES = ("find", "found_few", "leave", "order_wrong", "check", "check_few", "ready",
+                "closed", "cancelled")
+"""What an order waits for: an as-found survey; one of points enough; an as-left one; that the
+as-left survey has none as found before it is a fault that cannot be mended; a check in tolerance;
+one that covers the points it is held against; to be closed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderStanding:
     """An order with what surveys say of it. ``state``: of `ORDER_STATES`; ``next_step``: what to
-    do, in a sentence. ``found``, ``left``, ``check``: the surveys it rests on; ``last_good``: the
-    newest in tolerance before. ``pressed``: where the as-found survey was out, if asked for."""
+    do, in a sentence. ``found``, ``left``, ``check``: the surveys it rests on; ``n_found``: how
+    many as-found surveys there are, one of which is ``found``; ``last_good``: the newest in
+    tolerance before. ``pressed``: where the as-found survey was out, if asked for."""
 
     order: ServiceOrder
     state: str
@@ -202,4 +215,5 @@ class OrderStanding:
     left: SurveyFound | None = None
     check: SurveyFound | None = None
     last_good: SurveyFound | None = None
+    n_found: int = 0
     pressed: PressedSince | None = None

@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from zoneinfo import ZoneInfo
 
-from qc.domain.decision_words import judged_words
+from qc.domain.decision_words import SPREAD_UNJUDGED, judged_words
 from qc.domain.instants import from_us
-from qc.domain.service import PressedSince, ServiceOrder, ServiceStep, SurveyFound
+from qc.domain.service import (
+    OrderStanding,
+    PressedSince,
+    ServiceOrder,
+    ServiceStep,
+    SurveyFound,
+)
 from qc.domain.whereabouts import STATUS_WORDS
 
 REASON_WORDS = {"flag": "from a flag", "due": "its state or a check that is due",
@@ -42,7 +48,18 @@ def survey_words(found: SurveyFound, zone: ZoneInfo) -> str:
 
 def decision_with_caution(found: SurveyFound) -> str:
     """What was decided of a survey, and what is wrong with the probe it was made with."""
-    return "; ".join(filter(None, (judged_words(found.judged), found.caution)))
+    said = judged_words(found.judged) if found.judged or not found.unjudged else ""
+    decided = ", ".join(filter(None, (said, SPREAD_UNJUDGED if found.unjudged else "")))
+    return "; ".join(filter(None, (decided, found.caution)))
+
+
+def found_several(standing: OrderStanding) -> str:
+    """Which of several as-found surveys counts; '' where there is one or none."""
+    if standing.n_found < 2 or standing.found is None:
+        return ""
+    why = ("the newest that was out; what was out once stays out until it is adjusted"
+           if standing.found.good is False else "the newest")
+    return f"{standing.n_found} surveys as found; this one counts, {why}."
 
 
 def pressed_words(found: PressedSince, zone: ZoneInfo) -> str:

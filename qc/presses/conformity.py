@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 from qc.domain.platens import Conformity
 from qc.presses.decision import (
@@ -44,7 +45,9 @@ def conformity(
     The uncertainty of the mean is that of the probe and of how far surveys of an unchanged platen
     differ, added in squares. That of the spread comes from the scatter of points alone: the probe
     is off by the same at the hottest and the coldest. The risk is stated from this one measurement:
-    of platens that are usually good fewer are beyond the tolerance than a middling risk says.
+    of platens that are usually good fewer are beyond the tolerance than a middling risk says. Fewer
+    than `SPREAD_POINTS` points may miss the hottest and the coldest: they can show that a spread is
+    beyond its tolerance, never that it is kept, so nothing else is decided from them.
     """
     found = []
     tolerance = limits.temperature_tolerance_c
@@ -56,8 +59,16 @@ def conformity(
     if tolerance is not None and survey.n_points > 1:
         risk = spread_risk(survey.error_c, point_sigma_c, tolerance)
         u = spread_uncertainty(point_sigma_c)
-        found.append(_judged("spread", survey.spread_c, u, tolerance, risk, guard))
+        spread = _judged("spread", survey.spread_c, u, tolerance, risk, guard)
+        if survey.shows_spread or spread.decision == "out":
+            found.append(spread)
     return tuple(found)
+
+
+def spread_unjudged(survey: Survey, limits: Limits, judged: Iterable[Conformity]) -> bool:
+    """Is there a tolerance of the spread that this survey says nothing of?"""
+    return limits.uniformity_tolerance_c is not None and all(
+        one.what != "spread" for one in judged)
 
 
 def _judged(

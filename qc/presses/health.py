@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import pandas as pd
 
 from qc.domain.instants import DAY_US
-from qc.domain.platens import PLATEN_STATES, PlatenHealth, SurveyEwma
+from qc.domain.platens import PLATEN_STATES, SPREAD_POINTS, PlatenHealth, SurveyEwma
 from qc.presses.conformity import conformity, rule_words
 from qc.presses.decision import SIMPLE, beyond_probability, can_prove
 from qc.presses.drift import (
@@ -83,7 +83,9 @@ def platen_health(
     ``due_at_us``. unknown: no survey, or no tolerance. The first that applies, in that order of
     urgency with overdue after recalibrate. Due: last survey + interval of checks, or the soonest
     end of the crossing's 95 % interval if a drift is shown and that is earlier (never before the
-    day after the survey); at once where the platen is out of tolerance.
+    day after the survey); at once where the platen is out of tolerance. A survey of too few points
+    (`SPREAD_POINTS`) is no survey of a spread that has a tolerance: what would be in tolerance is
+    unknown, and the reason says what to probe.
     """
     surveys = surveys_of(readings, as_of_us=as_of_us)
     return health_of(surveys, repeatability(surveys), presses, instruments, as_of_us=as_of_us,
@@ -167,7 +169,7 @@ def judged(it: Standing) -> PlatenHealth:
         conformity=conformity(
             survey, it.limits, probe_standard_c=it.probe.standard_c,
             offset_sigma_c=it.offset_sigma_c, point_sigma_c=it.point_sigma_c, guard=it.guard),
-        probe_first=_probe_first(it),
+        probe_first=_probe_first(it), spread_unjudged=_few_points(it),
     )
 
 
@@ -199,10 +201,9 @@ def _out(it: Standing) -> list[str]:
             f"±{asked.temperature_tolerance_c:.1f} °C"
         )
     if asked.uniformity_tolerance_c is not None and survey.spread_c > asked.uniformity_tolerance_c:
-        row, col = survey.coldest
         words.append(
             f"spread {survey.spread_c:.1f} °C is beyond {asked.uniformity_tolerance_c:.1f} °C, "
-            f"coldest at row {row}, column {col}"
+            f"coldest {survey.coldest_spot}"
         )
     return words
 
@@ -240,7 +241,14 @@ def _state(it: Standing, due_us: int | None) -> str:
         return "overdue"
     if _near(it):
         return "watch"
-    return "unknown" if it.limits.temperature_tolerance_c is None else "in_tolerance"
+    if it.limits.temperature_tolerance_c is None or _few_points(it):
+        return "unknown"
+    return "in_tolerance"
+
+
+def _few_points(it: Standing) -> bool:
+    """Is there a tolerance of the spread that the survey cannot show to be kept?"""
+    return it.limits.uniformity_tolerance_c is not None and not it.survey.shows_spread
 
 
 def _reason(it: Standing, state: str, due_us: int | None) -> str:
@@ -249,7 +257,9 @@ def _reason(it: Standing, state: str, due_us: int | None) -> str:
         late = (it.as_of_us - due_us) / DAY_US
         words = [f"the survey due {late:.1f} days ago has not been made", *_near(it)]
     elif state == "unknown":
-        words = ["no temperature tolerance is set for this press"]
+        words = (["no temperature tolerance is set for this press"]
+                 if it.limits.temperature_tolerance_c is None else
+                 [f"mean {_signed(it.survey.offset_c)} is inside its limit"])
     elif state == "in_tolerance":
         words = [f"mean {_signed(it.survey.offset_c)} and spread {it.survey.spread_c:.1f} °C are "
                  "inside their limits by more than the probe's uncertainty"]
@@ -267,6 +277,11 @@ def _notes(it: Standing) -> list[str]:
             f"no reading of a probe good to ±{it.probe.expanded_c:.1f} °C can prove ±{t:.1f} °C: "
             "calibrate the probe first"
         )
+    if _few_points(it):
+        notes.append(
+            f"the spread cannot be judged from {_count(it.survey.n_points)}: probe the points of "
+            f"the last full survey, at least {SPREAD_POINTS} (common practice, no source)"
+        )
     if it.survey.partial:
         notes.append(f"only {it.survey.n_points} points were probed, fewer than usual")
     if it.limits.uniformity_tolerance_c is None and t is not None:
@@ -276,6 +291,10 @@ def _notes(it: Standing) -> list[str]:
         way = "higher" if it.together.direction > 0 else "lower"
         notes.append(f"surveys taken together (EWMA) lie {way} than those before them")
     return notes
+
+
+def _count(n_points: int) -> str:
+    return "one point" if n_points == 1 else f"{n_points} points"
 
 
 def _drift_words(trend: Trend | None) -> str:

@@ -28,16 +28,19 @@ def interval_advice(
     Notes
     -----
     A check is a survey before any adjustment (routine or as found) of no fewer points than usual,
-    made since the interval was set. It is good where mean and spread are inside the tolerances of
-    today, and counts as good only if the interval had nearly passed. A drift that is shown is no
-    time to lengthen. Common practice, no source: three, by half, by halves.
+    made since the interval was set; of too few points to show the spread it counts only if it is
+    bad. It is good where mean and spread are inside the tolerances of today, and counts as good
+    only if the interval had nearly passed. A drift that is shown is no time to lengthen. Common
+    practice, no source: three, by half, by halves.
     """
     asked = limits.now
     days = asked.check_every_days
     if days is None or asked.temperature_tolerance_c is None:
         return None
     since_us = _set_since(limits)
-    checks = [s for s in found if s.state != "as_left" and not s.partial and s.at_us >= since_us]
+    checks = [s for s in found if s.state != "as_left" and not s.partial and s.at_us >= since_us
+              and (s.shows_spread or asked.uniformity_tolerance_c is None
+                   or not _is_good(s, asked))]
     bad = [survey.at_us for survey in checks if not _is_good(survey, asked)]
     good = _good_in_a_row(checks, asked, days)
     is_bad = bool(bad) and bad[-1] == checks[-1].at_us

@@ -56,12 +56,13 @@ class _Cause:
     alarm: Callable[[Watch], Alarm | None]
 
 
-CAUSES = (
-    _Cause(characteristic="temperature_error_c", alarm=offset_alarm,
-           tolerance_c=lambda asked: asked.temperature_tolerance_c, value=lambda s: s.offset_c),
-    _Cause(characteristic="temperature_spread_c", alarm=spread_alarm,
-           tolerance_c=lambda asked: asked.uniformity_tolerance_c, value=lambda s: s.spread_c),
-)
+MEAN = _Cause(
+    characteristic="temperature_error_c", alarm=offset_alarm,
+    tolerance_c=lambda asked: asked.temperature_tolerance_c, value=lambda s: s.offset_c)
+SPREAD = _Cause(
+    characteristic="temperature_spread_c", alarm=spread_alarm,
+    tolerance_c=lambda asked: asked.uniformity_tolerance_c, value=lambda s: s.spread_c)
+CAUSES = (MEAN, SPREAD)
 
 
 def _of_platen(
@@ -97,7 +98,7 @@ def _followed(
         segment.append(survey)
         value, asked = cause.value(survey), limits.at(survey.at_us)
         tolerance = cause.tolerance_c(asked)
-        if running is not None and tolerance is not None and _is_back(
+        if running is not None and tolerance is not None and _tells(cause, survey) and _is_back(
             survey, value, running.alarm, since, tolerance
         ):
             out.append(_signal(cause, survey, running, since[-1], survey.at_us))
@@ -113,11 +114,16 @@ def _followed(
             if alarm is not None:
                 running = _Running(alarm=alarm, tolerance_c=tolerance, good_us=last_good_us)
                 since = [value]
-        if tolerance is not None and abs(value) <= tolerance:
+        if tolerance is not None and abs(value) <= tolerance and _tells(cause, survey):
             last_good_us = survey.at_us
     if running is not None:
         out.append(_signal(cause, found[-1], running, since[-1], None))
     return out
+
+
+def _tells(cause: _Cause, survey: Survey) -> bool:
+    """Can this survey show that what a cause watches is kept?"""
+    return cause is not SPREAD or survey.shows_spread
 
 
 def _is_back(

@@ -97,12 +97,11 @@ def _alarm(watch: Watch, point: Point) -> Alarm:
     shift = _shift(watch, point)
     start_us, between_us = _not_while_even(watch, point, shift, *dated(watch, shift))
     earlier = [s.spread_c for s in watch.usable if s.at_us < start_us]
-    row, col = survey.coldest
     return Alarm(
         at_us=survey.at_us, sign=1, changed_at_us=start_us, changed_between_us=between_us,
         before=float(np.mean(earlier)) if earlier else None, coldest=survey.coldest,
         reason=f"spread {survey.spread_c:.1f} °C, tolerance {watch.tolerance_c:.1f} °C, "
-               f"coldest point row {row}, column {col}",
+               f"coldest {survey.coldest_spot}",
     )
 
 

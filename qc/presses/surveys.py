@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from qc.domain.platens import PlatenMap
+from qc.domain.platens import SPREAD_POINTS, PlatenMap, spot_on_platen
 from qc.domain.records import PLATENS
 
 Floats = npt.NDArray[np.float64]
@@ -59,12 +59,30 @@ class Survey:
         return len(self.error_c)
 
     @property
+    def shows_spread(self) -> bool:
+        """Are there points enough to show that a spread is kept? Fewer can only show it broken."""
+        return self.n_points >= SPREAD_POINTS
+
+    @property
+    def points(self) -> frozenset[tuple[int, int]]:
+        """(row, column) of every point probed."""
+        return frozenset(self.deviations)
+
+    @property
     def coldest(self) -> tuple[int, int]:
         return self.point(int(np.argmin(self.error_c)))
 
     @property
     def hottest(self) -> tuple[int, int]:
         return self.point(int(np.argmax(self.error_c)))
+
+    @property
+    def coldest_spot(self) -> str:
+        """The coldest point as the operator would point at it; of too few points its number."""
+        row, col = self.coldest
+        if not self.shows_spread:
+            return f"row {row}, column {col}"
+        return spot_on_platen(row, col, int(self.row.max()), int(self.col.max()))
 
     def point(self, i: int) -> tuple[int, int]:
         """(row, column) of the point at a position."""
@@ -183,10 +201,25 @@ def platens_of(limits: dict[str, Limits], surveyed: Iterable[Platen]) -> list[Pl
     return sorted(wanted)
 
 
-def platen_map(survey: Survey, limits: Limits | None = None) -> PlatenMap:
-    """A survey as a grid of errors."""
+def grid_of(found: Sequence[Survey]) -> tuple[int, int]:
+    """Rows and columns to draw the last of some surveys on.
+
+    Its own where they are filled; a survey of a few points is drawn where it lies among the points
+    of those before it.
+    """
+    rows, cols = int(found[-1].row.max()), int(found[-1].col.max())
+    if found[-1].shows_spread and found[-1].n_points == rows * cols:
+        return rows, cols
+    recent = found[-LOOK_BACK - 1:]
+    return max(int(s.row.max()) for s in recent), max(int(s.col.max()) for s in recent)
+
+
+def platen_map(
+    survey: Survey, limits: Limits | None = None, grid_size: tuple[int, int] | None = None
+) -> PlatenMap:
+    """A survey as a grid of errors; ``grid_size``: rows and columns of it, as `grid_of` says."""
     asked = limits or Limits()
-    grid = np.full((int(survey.row.max()), int(survey.col.max())), np.nan)
+    grid = np.full(grid_size or (int(survey.row.max()), int(survey.col.max())), np.nan)
     grid[survey.row - 1, survey.col - 1] = survey.error_c
     grid.flags.writeable = False
     return PlatenMap(

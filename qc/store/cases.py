@@ -27,6 +27,7 @@ from qc.errors import Conflict
 from qc.store.audit import newest_but
 from qc.store.base import Change, Store
 from qc.store.holding import hold_looks
+from qc.store.retiring import LIST_STEP
 from qc.store.schema import case_steps
 from qc.store.steps import StepLog, said_in
 from qc.store.stream_baselines import FREEZE as FREEZE_STREAM
@@ -117,7 +118,7 @@ def evidence_number(store: Store) -> int:
     found in the records at the same number still holds, since a step changes no more of a look
     than its disposition."""
     with store.reading() as connection:
-        return newest_but(connection, LOG.what, SERVICE_STEP, FREEZE_STREAM)
+        return newest_but(connection, LOG.what, SERVICE_STEP, FREEZE_STREAM, LIST_STEP)
 
 
 def check_cases(store: Store) -> list[str]:

@@ -19,6 +19,7 @@ from qc.store.cases import check_cases
 from qc.store.connection import damaged
 from qc.store.frames import read_frame
 from qc.store.hashing import Ints, look_fingerprints, record_fingerprints
+from qc.store.retiring import check_retired
 from qc.store.schema import audit, records
 from qc.store.schema import findings as findings_table
 from qc.store.service import check_service
@@ -36,7 +37,7 @@ def check_store(store: Store) -> list[str]:
         return lines
     return [*verify_audit(store), *check_records(store), *check_baselines(store),
             *check_stream_baselines(store), *check_cases(store), *check_service(store),
-            *check_tallies(store)]
+            *check_retired(store), *check_tallies(store)]
 
 
 def check_file(store: Store) -> list[str]:

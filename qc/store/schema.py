@@ -24,7 +24,7 @@ from sqlalchemy.types import TypeEngine
 
 from qc.domain.records import FINDINGS, RECORD_KINDS, Field, RecordKind
 
-HEAD = "0006"
+HEAD = "0007"
 """The newest migration; a test holds it against the folder."""
 
 metadata = MetaData(
@@ -161,6 +161,7 @@ def _step_table(name: str, key: str) -> Table:
 
 case_steps = _step_table("case_steps", "flag_id")
 service_steps = _step_table("service_steps", "order_id")
+list_steps = _step_table("list_steps", "entry")
 
 audit = Table(
     "audit",

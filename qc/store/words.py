@@ -29,7 +29,8 @@ def among(connection: Connection, column: ColumnElement[Any], values: list[Any]
     if connection.dialect.name == "sqlite":
         listed = func.json_each(json.dumps(values)).table_valued("value")
         return column.in_(select(listed.c.value))
-    kind = Text() if values and isinstance(values[0], str) else BigInteger()
+    # by the column, not by the values: there may be none
+    kind = Text() if isinstance(column.type, Text) else BigInteger()
     return column == any_(literal(values, ARRAY(kind)))
 
 

@@ -165,11 +165,16 @@ def test_settings_change_units_and_name_at_once(served: Served, opened: Callable
     page.fill("#case-by", "Rui")
     box(page, "Name of the shop").fill("Quillmere Press")
     page.get_by_role("button", name=setup_text.KEEP_SETTINGS).first.click()
-    said(page, "Kept: name of the shop.")
+    said(page, "Kept: Name of the shop: Quillmere Press.")
     expect(page.locator("#shop-name")).to_have_text("Quillmere Press")
     choose(page, "Temperatures in", "°F")
     page.get_by_role("button", name=setup_text.KEEP_SETTINGS).nth(1).click()
-    said(page, "Kept: temperatures in.")
+    said(page, "Kept: Temperatures in °F.")
+    before = page.inner_text("#as-of")
+    choose(page, "Time zone", "Asia/Tokyo")
+    page.get_by_role("button", name=setup_text.KEEP_SETTINGS).first.click()
+    said(page, "Kept: Time zone: Asia/Tokyo.")
+    expect(page.locator("#as-of")).not_to_have_text(before)  # nine hours on, without a reload
     expect(box(page, "Probe without a record")).to_have_value("6.84", timeout=WAIT_MS)
     page.goto(served.address + "/setup?part=recipes&item=tee%2Ffilm")
     expect(box(page, "Temperature")).to_have_value("302", timeout=WAIT_MS)
@@ -288,3 +293,56 @@ def test_the_floor_of_an_empty_shop_shows_the_way(
         expect(page.locator(".guide h2")).to_have_text(setup_text.GUIDE_TITLE, timeout=WAIT_MS)
         assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
         assert findings(page) == []
+
+
+def test_enter_keeps_the_form_and_the_keyboard_stays_in_the_part(
+    served: Served, opened: Callable[..., Watched]
+) -> None:
+    page = opened(served, "/setup").page
+    page.get_by_role("link", name="Fabrics").focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("#setup-body h2")).to_be_focused(timeout=WAIT_MS)
+    page.get_by_role("link", name="Add a fabric").click()
+    page.fill("#case-by", "Rui")
+    box(page, "Fabric").fill("rib")
+    box(page, "Fabric").press("Enter")
+    said(page, "Fabric rib is kept.")
+
+
+def test_a_long_list_that_says_nothing_is_searched_by_typing(
+    served: Served, opened: Callable[..., Watched]
+) -> None:
+    page = opened(served, "/setup?part=instruments&do=add").page
+    field = box(page, "Class of sensor")
+    expect(field).to_have_value("", timeout=WAIT_MS)
+    field.click()
+    page.keyboard.type("pt100")
+    options = page.get_by_role("option")
+    assert {one.strip() for one in options.all_inner_texts()} == {
+        "pt100 class a", "pt100 class b"}
+    options.first.click()
+    expect(field).to_have_value("pt100 class a")
+
+
+def test_a_press_is_put_away_and_used_again(served: Served, opened: Callable[..., Watched]) -> None:
+    page = opened(served, "/setup?part=presses&item=P1").page
+    page.fill("#case-by", "Rui")
+    page.get_by_role("button", name=setup_text.RETIRE).click()
+    said(page, "Press P1 is no longer used.")
+    expect(page.locator("#setup-body")).to_contain_text("Rui", timeout=WAIT_MS)
+    page.goto(served.address + "/presses")
+    expect(page.locator("#presses-board summary")).to_have_text("No longer used (1)",
+                                                               timeout=WAIT_MS)
+    page.goto(served.address + "/setup?part=presses&item=P1")
+    page.get_by_role("button", name=setup_text.BRING_BACK).click()
+    said(page, "Press P1 is used again.")
+
+
+def test_a_code_too_long_for_a_label_is_refused(served: Served, opened: Callable[..., Watched]
+                                               ) -> None:
+    page = opened(served, "/setup?part=presses&do=add").page
+    page.fill("#case-by", "Rui")
+    box(page, "Press").fill("P" * 61)
+    page.get_by_role("button", name="Keep this press").click()
+    said(page, setup_text.NOT_KEPT)
+    expect(page.locator("#setup-body")).to_contain_text("write 60 at most", timeout=WAIT_MS)

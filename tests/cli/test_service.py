@@ -37,7 +37,8 @@ def load(shell: Shell, folder: Path, place: Path, state: str, offset: float, min
     at = datetime.now(UTC) - timedelta(minutes=minutes)
     rows = pd.DataFrame({
         "survey_id": state, "measured_at": at.isoformat(timespec="seconds"), "press": "P1",
-        "platen": "upper", "setpoint_c": 160, "row": [1, 1, 2, 2], "col": [1, 2, 1, 2],
+        "platen": "upper", "setpoint_c": 160, "row": [1, 1, 1, 2, 2, 2, 3, 3, 3],
+        "col": [1, 2, 3] * 3,
         "reading_c": 160 + offset, "state": state})
     rows.to_csv(folder / f"{state}.csv", index=False)
     assert shell.run("load", folder / f"{state}.csv", "--store", place).code == 0

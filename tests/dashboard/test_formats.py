@@ -57,11 +57,25 @@ def test_ago(gone_us: int, shown: str) -> None:
     assert formats.ago(10 * DAY_US - gone_us, 10 * DAY_US) == shown
 
 
-@pytest.mark.parametrize(("days", "shown"), [
-    (-4, "4 days late"), (-0.1, "1 day late"), (0.2, "today"), (1, "in 1 day"), (6.4, "in 6 days"),
+@pytest.mark.parametrize(("due", "now", "shown"), [
+    ("2026-03-20T20:10", "2026-03-23T08:00", "3 days late"),
+    ("2026-03-23T06:00", "2026-03-20T20:10", "in 3 days"),  # a Friday evening, due on Monday
+    ("2026-03-16T23:00", "2026-03-20T01:00", "4 days late"),
+    ("2026-03-20T23:59", "2026-03-20T00:01", "today"), ("2026-03-20T00:01", "2026-03-20T23:59",
+                                                        "today"),
+    ("2026-03-21T00:01", "2026-03-20T23:59", "in 1 day"),
+    ("2026-03-30T00:30", "2026-03-28T23:30", "in 2 days"),  # the clocks go forward between them
 ])
-def test_until(days: float, shown: str) -> None:
-    assert formats.until(int(days * DAY_US), 0) == shown
+def test_a_due_date_is_told_by_the_calendar_of_the_shop(due: str, now: str, shown: str) -> None:
+    lisbon = ZoneInfo("Europe/Lisbon")
+    assert LISBON.until(parse_instant(due, lisbon), parse_instant(now, lisbon)) == shown
+
+
+def test_the_day_is_the_shops_own() -> None:
+    late = parse_instant("2026-03-20T23:30+00:00", ZoneInfo("UTC"))
+    next_day = parse_instant("2026-03-21T01:00+00:00", ZoneInfo("UTC"))
+    assert Clock(ZoneInfo("UTC")).until(next_day, late) == "in 1 day"
+    assert Clock(ZoneInfo("America/New_York")).until(next_day, late) == "today"
 
 
 def test_measured_values_keep_their_unit() -> None:

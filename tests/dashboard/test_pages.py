@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -154,10 +155,21 @@ def test_pulls_of_paper_are_shown_with_what_they_say() -> None:
     line = PullLine(where="P1, station A", method="paper", grips="lightly: near right", said="w",
                     state="uneven", state_words="Uneven", pulled_at_us=1_772_409_600_000_000)
     said = words(plain(pull_list((line,), Clock(ZoneInfo("Europe/Lisbon")))))
-    for part in (text.PULLS_TITLE, "P1, station A", "lightly: near right", "Uneven", "Friedman",
-                 text.CAUTION_TITLE):
+    for part in (text.PULLS_TITLE, "P1, station A", "lightly: near right", "Uneven", "Friedman"):
         assert part in said, part
     assert pull_list((), Clock(ZoneInfo("UTC"))) is None
+    even = replace(line, state="even", state_words="Even")
+    folded = words(plain(pull_list((line, even, even), Clock(ZoneInfo("UTC")))))
+    assert text.MORE_IN_ORDER.format(n=2) in folded
+
+
+def test_one_caution_is_said_for_all_checks_of_a_part(app: Dash) -> None:
+    said = words(shown(app, "presses-checks", tick__n_intervals=0))
+    assert said.count(text.CAUTION_TITLE) == 1
+
+
+def test_healthy_platens_are_folded_away(app: Dash) -> None:
+    assert " more in order" in words(shown(app, "presses-due", tick__n_intervals=0))
 
 
 def test_a_platen_is_decided_on_by_the_shops_rule(app: Dash) -> None:

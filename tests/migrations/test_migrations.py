@@ -21,6 +21,7 @@ from qc.store.corrections import versions_of
 from qc.store.inspections import read_findings, read_looks
 from qc.store.migrating import configuration, known_versions, upgrade
 from qc.store.records import read_records
+from qc.store.retiring import read_retired
 from qc.store.schema import HEAD, metadata
 from qc.store.settings import read_settings
 from qc.store.stream_baselines import read_stream_baselines
@@ -89,6 +90,8 @@ def holds_what_was_filled(store: Store, version: str = HEAD) -> None:
     limits = read_stream_baselines(store, FROZEN_STREAM)
     assert [one.known["rates"] for one in limits] == (
         [[["rib", "film", None, 0.02]]] if version >= "0006" else [])
+    assert [(one.kind, one.code, one.by) for one in read_retired(store)] == (
+        [("kinds", "zap", "bo")] if version >= "0007" else [])
     assert read_piece_tally(store)["n"].sum() == 34  # a twice (final, wash), b, c, a block of 30
     assert check_store(store) == []
     assert add(store, [look("a")]).n_loaded == 0  # known, though without its finding: a conflict

@@ -23,6 +23,7 @@ from qc.store.cases import NewStep, add_step
 from qc.store.corrections import correct_inspection
 from qc.store.inspections import add_inspections
 from qc.store.records import add_records
+from qc.store.retiring import RETIRE, take_list_step
 from qc.store.service import open_order, take_service_step
 from qc.store.settings import change_setting
 from qc.store.stream_baselines import freeze_stream
@@ -79,6 +80,7 @@ def fill(store: Store) -> None:
         store, stream=FROZEN_STREAM, kind="mix", period_us=(T0, LOADED), why="a calm stretch; é",
         known={"ratio": 1.25, "spread": 1.0, "rates": [["rib", "film", None, 0.02]]},
         evidence={"n_points": 24, "fit": True}, by="ann", at_us=LOADED + 18)
+    take_list_step(store, "kinds", "zap", RETIRE, by="bo", at_us=LOADED + 19)
 
 
 def _fill_records(store: Store) -> None:

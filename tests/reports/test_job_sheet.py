@@ -152,3 +152,11 @@ def test_the_paper_is_one_page_and_its_code_is_read_back_from_its_pixels() -> No
     assert n == 21
     middles = ((np.arange(n) + 0.5) * square).astype(int)
     assert read_qr(code[np.ix_(middles, middles)].tolist()) == "J-118"
+
+
+def test_a_recipe_hotter_than_the_fabric_is_a_caution_on_the_sheet() -> None:
+    hot = document(replace(SHEET, too_hot="338 °F is above the most heat tee takes, 329 °F"))
+    said = [block for block in hot.blocks if isinstance(block, Caution)]
+    assert any(block.heading == wording.JOB_TOO_HOT and "338 °F" in block.text for block in said)
+    assert all(not isinstance(block, Caution) or block.heading != wording.JOB_TOO_HOT
+               for block in document().blocks)

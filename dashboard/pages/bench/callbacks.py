@@ -20,6 +20,7 @@ from dashboard.answers import Answers
 from dashboard.formats import Clock
 from dashboard.pages.bench.document import bench_page
 from dashboard.pages.bench.messages import (
+    in_use_only,
     lists_message,
     outcome_message,
     read_entries,
@@ -29,6 +30,7 @@ from dashboard.pages.bench.messages import (
 from dashboard.same_origin import from_own_page
 from qc.desk.bench import bench_lists, job_standing, recipe_now
 from qc.desk.floor import FLAG_FIELDS, touches
+from qc.desk.in_use import retired
 from qc.desk.recording import record_entries
 from qc.errors import InputError, QcError, StoreError
 
@@ -53,6 +55,7 @@ def register(app: Dash, answers: Answers) -> None:
     @_answered
     def lists() -> Any:
         found = answers.quick("bench lists", lambda now: bench_lists(answers.shop, as_of_us=now))
+        found = in_use_only(found, retired(answers.shop, as_of_us=answers.quick_as_of_us()))
         return lists_message(found, answers.shop, now_us=answers.now_us(), live=answers.is_live)
 
     @server.get("/bench/job")

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from dashboard import formats, text
 from dashboard.formats import Clock
 from dashboard.text import bench as words
 from qc.desk.bench import BenchLists, JobStanding
+from qc.desk.heat_limits import heat_caution
 from qc.desk.recording import ACTIONS, Entry, Outcome
 from qc.desk.shop import Shop
 from qc.domain.flags import Flag
@@ -45,6 +47,19 @@ def lists_message(lists: BenchLists, shop: Shop, *, now_us: int, live: bool) -> 
     }
 
 
+def in_use_only(
+    lists: BenchLists, gone: Mapping[str, Mapping[str, object]]
+) -> BenchLists:
+    """The lists without what is no longer used (by list and code)."""
+    def left(known: dict[str, Any], kind: str) -> dict[str, Any]:
+        return {code: value for code, value in known.items() if code not in gone[kind]}
+
+    return replace(
+        lists, presses=left(lists.presses, "presses"), fabrics=left(lists.fabrics, "fabrics"),
+        transfers=left(lists.transfers, "transfers"), places=left(lists.places, "placements"),
+        kinds=tuple(code for code in lists.kinds if code not in gone["kinds"]))
+
+
 def standing_message(
     standing: JobStanding, recipe: Mapping[str, Any] | None, shop: Shop, *, job: str, now_us: int
 ) -> dict[str, Any]:
@@ -69,7 +84,7 @@ def standing_message(
             "pressed": words.PRESSED_AT.format(
                 when=Clock(shop.zone).short_minute(one.pressed_at_us), press=one.press),
         } for one in standing.again],
-        "recipe": None if recipe is None else _recipe(recipe, units_of(shop)),
+        "recipe": None if recipe is None else _recipe(recipe, shop),
     }
 
 
@@ -211,8 +226,10 @@ def _measure(name: str, units: ShopUnits) -> dict[str, Any]:
             } | _bounds(field, suffix)
 
 
-def _recipe(recipe: Mapping[str, Any], units: ShopUnits) -> dict[str, Any]:
-    """What a recipe asks: by field as the bench writes it, and in one line."""
+def _recipe(recipe: Mapping[str, Any], shop: Shop) -> dict[str, Any]:
+    """What a recipe asks: by field as the bench writes it, and in one line; with a caution where
+    that is more heat than the fabric takes."""
+    units, too_hot = units_of(shop), heat_caution(shop, recipe)
     values: dict[str, str] = {}
     shown: dict[str, tuple[str, str]] = {}
     for name in SETTINGS:
@@ -228,4 +245,5 @@ def _recipe(recipe: Mapping[str, Any], units: ShopUnits) -> dict[str, Any]:
         if name in shown]
     parts += [words.RECIPE_PARTS[part].format(recipe[part].replace("_", " "))
               for part in ("peel", "cover") if recipe.get(part)]
-    return {"values": values, "words": ", ".join(parts)}
+    said = [words.RECIPE_TOO_HOT.format(too_hot)] if too_hot else []
+    return {"values": values, "words": ". ".join([", ".join(parts), *said])}

@@ -72,7 +72,7 @@ def card(
                 className="top",
             ),
             html.Div(mark(tone, words, large=True)),
-            _runs(now, state, floor.as_of_us),
+            _runs(now, state, floor.as_of_us, clock),
             _reasons(state, clock, floor.as_of_us),
             html.Div([html.H3(text.FLOOR_GAUGES), gauge(text.SHIFT, now.shift, top, now.press),
                       gauge(text.TODAY, now.today, top, now.press)], className="gauges"),
@@ -136,8 +136,8 @@ def _most(floor: Floor) -> float:
     return max(1.6 * max([*seen, *usual], default=0.0), 0.05)
 
 
-def _runs(now: PressNow, state: PressState, as_of_us: int) -> Component:
-    last, check = now.last, _next_check(state.platens, as_of_us)
+def _runs(now: PressNow, state: PressState, as_of_us: int, clock: Clock) -> Component:
+    last, check = now.last, _next_check(state.platens, as_of_us, clock)
     if last is None:
         return html.P([text.NEVER_LOOKED, html.Small(check)], className="runs")
     what = " on ".join(filter(None, (last.transfer, last.fabric)))
@@ -147,19 +147,19 @@ def _runs(now: PressNow, state: PressState, as_of_us: int) -> Component:
     return html.P([what, html.Small(who), html.Small(when), html.Small(check)], className="runs")
 
 
-def _next_check(platens: Sequence[PlatenHealth], as_of_us: int) -> str:
+def _next_check(platens: Sequence[PlatenHealth], as_of_us: int, clock: Clock) -> str:
     """When the first of a press's platens must be checked."""
     due = [platen.due_at_us for platen in platens if platen.due_at_us is not None]
     if not due:
         return text.FLOOR_NO_CHECK
-    return text.FLOOR_NEXT_CHECK.format(formats.until(min(due), as_of_us))
+    return text.FLOOR_NEXT_CHECK.format(clock.until(min(due), as_of_us))
 
 
 def _reasons(state: PressState, clock: Clock, as_of_us: int) -> Component | None:
     lines = [_flag_line(flag, clock) for flag in state.flags[:MOST_REASONS]]
     flagged = {(f.press, f.platen) for f in state.flags if f.platen}
     lines += [
-        _platen_line(health, as_of_us) for health in state.platens
+        _platen_line(health, as_of_us, clock) for health in state.platens
         if health.state in ("recalibrate", "overdue", "watch")
         and (health.press, health.platen) not in flagged
     ]
@@ -176,12 +176,12 @@ def _flag_line(flag: Flag, clock: Clock) -> Component:
     return html.Li(dcc.Link([f"{what} ", html.Span(when, className="aside")], href=to))
 
 
-def _platen_line(health: PlatenHealth, as_of_us: int) -> Component:
+def _platen_line(health: PlatenHealth, as_of_us: int, clock: Clock) -> Component:
     to = "/presses" + address(PressesView(press=health.press, platen=health.platen))
     words = text.PLATEN_STATE_WORDS[health.state][1].lower()
     due = ""
     if health.due_at_us is not None:
-        due = text.FLOOR_DUE.format(formats.until(health.due_at_us, as_of_us))
+        due = text.FLOOR_DUE.format(clock.until(health.due_at_us, as_of_us))
     what = text.with_capital(f"{text.PLATEN_WORDS[health.platen]} {words} ")
     return html.Li(dcc.Link([what, html.Span(due, className="aside")], href=to))
 

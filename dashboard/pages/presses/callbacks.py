@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.answers import Answers
-from dashboard.components.states import bring_in, guarded, notice
+from dashboard.components.states import bring_in, danger, guarded, notice
 from dashboard.formats import Clock, Heat
 from dashboard.pages.presses import service_callbacks
 from dashboard.pages.presses.layout import (
@@ -31,6 +31,11 @@ def _heat(answers: Answers) -> Heat:
     return Heat(answers.shop.settings["temperature_unit"])
 
 
+def _gone(answers: Answers) -> frozenset[str]:
+    """The presses that are no longer used."""
+    return frozenset(answers.retired()["presses"])
+
+
 def register(app: Dash, answers: Answers) -> None:
     """The callbacks of the presses page."""
     service_callbacks.register(app, answers)
@@ -40,8 +45,9 @@ def register(app: Dash, answers: Answers) -> None:
     @guarded
     def show_board(search: str | None, _tick: int | None, _news: int | None) -> Component:
         health = answers.health()
-        here = chosen(health, read_view(PressesView, search))
-        return board(health, here, answers.quick_as_of_us(), _heat(answers), answers.surveys())
+        here = chosen(health, read_view(PressesView, search), _gone(answers))
+        return board(health, here, answers.quick_as_of_us(), _heat(answers),
+                     answers.surveys(), Clock(answers.shop.zone), _gone(answers))
 
     @app.callback(Output("presses-platen", "children"), Input("address", "search"),
                   Input("scheme", "data"), Input("presses-news", "data"))
@@ -52,9 +58,11 @@ def register(app: Dash, answers: Answers) -> None:
         health = answers.health()
         if not health:
             return None
-        here = chosen(health, read_view(PressesView, search))
+        here = chosen(health, read_view(PressesView, search), _gone(answers))
         if here is None or here.last_survey_at_us is None:
-            return [notice(text.NO_SURVEY_TITLE, text.NO_SURVEY_HELP, bring_in()), pieces_place()]
+            way = html.A(text.TO_SURVEY, href="#survey-form", className="button do")
+            return [notice(text.NO_SURVEY_TITLE, text.NO_SURVEY_HELP, way, bring_in()),
+                    pieces_place()]
         survey, drift = answers.platen(here.press, here.platen)
         return detail(here, survey, drift, scheme, Clock(answers.shop.zone), _heat(answers))
 
@@ -64,7 +72,7 @@ def register(app: Dash, answers: Answers) -> None:
     def show_pieces(search: str | None, scheme: str | None) -> Any:
         if scheme is None:
             raise PreventUpdate
-        here = chosen(answers.health(), read_view(PressesView, search))
+        here = chosen(answers.health(), read_view(PressesView, search), _gone(answers))
         found = {one.map.press: one for one in answers.pieces()}
         if here is None or here.press not in found:
             return None
@@ -79,15 +87,18 @@ def register(app: Dash, answers: Answers) -> None:
     @guarded
     def show_due(_tick: int | None) -> Component | None:
         return due_list(answers.health(), answers.quick_as_of_us(),
-                        Clock(answers.shop.zone))
+                        Clock(answers.shop.zone), _gone(answers))
 
     @app.callback(Output("presses-checks", "children"), Input("tick", "n_intervals"))
     @guarded
     def show_checks(_tick: int | None) -> Component | None:
         clock = Clock(answers.shop.zone)
-        parts = [part for part in (check_list(answers.checks(), clock),
-                                   pull_list(answers.pulls(), clock)) if part is not None]
-        return html.Div(parts, className="stack") if parts else None
+        checks, pulls = answers.checks(), answers.pulls()
+        parts = [part for part in (check_list(checks, clock), pull_list(pulls, clock))
+                 if part is not None]
+        hot = any(one.state == "out" for one in checks) or any(
+            one.state == "uneven" for one in pulls)
+        return html.Div([*parts, danger() if hot else None], className="stack") if parts else None
 
     @app.callback(Output("presses-settings", "children"), Input("tick", "n_intervals"))
     @guarded

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 import numpy as np
 from dash import dcc, html
@@ -17,12 +17,12 @@ from dashboard.components.tables import table
 from dashboard.figures.platen import drift_figure, map_figure
 from dashboard.formats import Clock, Heat
 from dashboard.theme import HEAT, between
-from dashboard.view import PressesView, address
+from dashboard.view import PressesView, SetupView, address
 from qc.desk.check_words import CheckLine
 from qc.desk.platen_words import decision_words
 from qc.desk.pull_words import PullLine
 from qc.domain.decision_words import STATE_WORDS, risk_words
-from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap, place_on_platen
+from qc.domain.platens import DriftSeries, PlatenHealth, PlatenMap, spot_on_platen
 
 SERVICE_STATES = ("recalibrate", "overdue", "watch")
 
@@ -30,7 +30,9 @@ SERVICE_STATES = ("recalibrate", "overdue", "watch")
 def layout(search: str) -> Component:
     """The page before its content."""
     del search
-    return page("/presses", html.Div(waiting(260), id="presses-board"),
+    jumps = [html.A(words, href=f"#{place}") for place, words in text.PRESSES_JUMPS.items()]
+    return page("/presses", html.Nav(jumps, className="jumps", **named(text.PRESSES_JUMPS_LABEL)),
+                html.Div(waiting(260), id="presses-board"),
                 html.Div(id="presses-spots", className="fills"),
                 html.Div(waiting(460), id="presses-platen", className="section stack"),
                 html.Div(id="presses-service", className="section stack"),
@@ -40,32 +42,45 @@ def layout(search: str) -> Component:
                 dcc.Store(id="presses-news"), name="presses")
 
 
-def chosen(health: tuple[PlatenHealth, ...], view: PressesView) -> PlatenHealth | None:
-    """The platen an address names, else the most urgent one."""
+def chosen(
+    health: tuple[PlatenHealth, ...], view: PressesView, gone: Collection[str] = ()
+) -> PlatenHealth | None:
+    """The platen an address names, else the most urgent one of a press that is used."""
     for platen in health:
         if platen.press == view.press and view.platen in ("", platen.platen):
             return platen
-    return health[0] if health and not view.press else None
+    used = [platen for platen in health if platen.press not in gone]
+    return (used or list(health))[0] if health and not view.press else None
 
 
 def board(
     health: tuple[PlatenHealth, ...], here: PlatenHealth | None, as_of_us: int, heat: Heat,
-    maps: Mapping[tuple[str, str], PlatenMap],
+    maps: Mapping[tuple[str, str], PlatenMap], clock: Clock, gone: Collection[str] = (),
 ) -> Component:
-    """Every platen, most urgent first, each with its latest map in small."""
+    """Every platen, most urgent first, each with its latest map in small; those of presses that are
+    no longer used (``gone``) folded away."""
     if not health:
-        return notice(text.NO_PLATENS_TITLE, text.NO_PLATENS_HELP, bring_in())
-    cards = [_platen_card(p, as_of_us, heat, _small_map(maps.get((p.press, p.platen))),
-                          here=p is here) for p in health]
-    return html.Nav(cards, className="board", **named(text.BOARD_TITLE))
+        return notice(text.NO_PLATENS_TITLE, text.NO_PLATENS_HELP, dcc.Link(
+            text.TO_PRESSES, href="/setup" + address(SetupView(part="presses", do="add")),
+            className="button do"), bring_in())
+    cards = {p: _platen_card(p, _due(p, as_of_us, clock), heat,
+                             _small_map(maps.get((p.press, p.platen))), here=p is here)
+             for p in health}
+    away = [card for p, card in cards.items() if p.press in gone]
+    used = html.Nav([card for p, card in cards.items() if p.press not in gone],
+                    className="board", **named(text.BOARD_TITLE))
+    if not away:
+        return used
+    return html.Div([used, html.Details(
+        [html.Summary(text.NO_LONGER_USED.format(n=len(away))),
+         html.Div(away, className="board")], className="numbers",
+        open=here is not None and here.press in gone)])
 
 
 def _platen_card(
-    platen: PlatenHealth, as_of_us: int, heat: Heat, small: Component | None, *, here: bool
+    platen: PlatenHealth, due: str, heat: Heat, small: Component | None, *, here: bool
 ) -> Component:
     tone, words = text.PLATEN_STATE_WORDS[platen.state]
-    due = text.NO_DUE if platen.due_at_us is None else text.DUE_IN.format(
-        formats.until(platen.due_at_us, as_of_us))
     return dcc.Link(
         [html.Span([platen.press, html.Small(text.PLATEN_WORDS[platen.platen])], className="who"),
          _two_numbers(platen, heat), small,
@@ -73,6 +88,15 @@ def _platen_card(
         href="/presses" + address(PressesView(press=platen.press, platen=platen.platen)),
         className="platen" + (" here" if here else ""),
     )
+
+
+def _due(platen: PlatenHealth, as_of_us: int, clock: Clock) -> str:
+    """When it is to be surveyed; a platen never surveyed is to be surveyed now."""
+    if platen.last_survey_at_us is None:
+        return text.FIRST_DUE
+    if platen.due_at_us is None:
+        return text.NO_DUE
+    return text.DUE_IN.format(clock.until(platen.due_at_us, as_of_us))
 
 
 def _small_map(survey: PlatenMap | None) -> Component | None:
@@ -236,8 +260,8 @@ def _number(survey: PlatenMap, i: int, j: int) -> float | None:
 def _spot(survey: PlatenMap, at: tuple[int, int], heat: Heat) -> str:
     row, col = at
     rows, cols = survey.error_c.shape
-    place = place_on_platen(row, col, rows, cols)
-    return f"{place} ({heat.difference(_number(survey, row - 1, col - 1))})"
+    place = spot_on_platen(row, col, rows, cols)
+    return f"{place}, {heat.difference(_number(survey, row - 1, col - 1))}"
 
 
 def drift_panel(drift: DriftSeries, scheme: str, clock: Clock, heat: Heat) -> Component:
@@ -288,24 +312,38 @@ def _drift_words(drift: DriftSeries, heat: Heat) -> str:
         note=f" {drift.note}" if drift.note else "")
 
 
-def due_list(health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock) -> Component | None:
-    """The checks to come, soonest first."""
-    due = sorted((p for p in health if p.due_at_us is not None), key=lambda p: p.due_at_us or 0)
+def due_list(
+    health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock, gone: Collection[str] = ()
+) -> Component | None:
+    """The checks to come of presses that are used, soonest first."""
+    due = sorted((p for p in health if p.due_at_us is not None and p.press not in gone),
+                 key=lambda p: p.due_at_us or 0)
     if not due:
         return None
-    rows = [
-        (f"{p.press}, {text.PLATEN_WORDS[p.platen]}", clock.day(p.due_at_us),
-         formats.until(p.due_at_us or 0, as_of_us), mark(*text.PLATEN_STATE_WORDS[p.state]),
-         p.reason)
-        for p in due
-    ]
-    return html.Section([html.H2(text.DUE_TITLE),
-                         table(text.DUE_HEADS, rows, label=text.DUE_TITLE)], className="paper")
+    wanted = [p for p in due if p.state != "in_tolerance"]
+    good = [p for p in due if p.state == "in_tolerance"]
+
+    def listed(platens: list[PlatenHealth]) -> Component:
+        return table(text.DUE_HEADS, [
+            (f"{p.press}, {text.PLATEN_WORDS[p.platen]}", clock.day(p.due_at_us),
+             clock.until(p.due_at_us or 0, as_of_us), mark(*text.PLATEN_STATE_WORDS[p.state]),
+             p.reason) for p in platens], label=text.DUE_TITLE)
+
+    return html.Section([html.H2(text.DUE_TITLE), listed(wanted) if wanted else None,
+                         _more_in_order(listed(good), len(good), alone=not wanted)],
+                        className="paper")
+
+
+def _more_in_order(inside: Component, n: int, *, alone: bool) -> Component | None:
+    """What is in order, folded away."""
+    if not n:
+        return None
+    words = text.ALL_IN_ORDER if alone else text.MORE_IN_ORDER
+    return html.Details([html.Summary(words.format(n=n)), inside], className="numbers")
 
 
 def check_list(checks: tuple[CheckLine, ...], clock: Clock) -> Component | None:
-    """The latest check of every timer and gauge, those in tolerance folded away; the caution where
-    one is out."""
+    """The latest check of every timer and gauge, those in tolerance folded away."""
     if not checks:
         return None
     good = [one for one in checks if one.state == "in_tolerance"]
@@ -317,9 +355,7 @@ def check_list(checks: tuple[CheckLine, ...], clock: Clock) -> Component | None:
             [html.Summary(text.TIMERS_GOOD.format(n=len(good))), _check_table(good, clock)],
             className="numbers"))
     inside.append(html.P(text.TIMERS_SOURCE, className="hint"))
-    out = any(one.state == "out" for one in checks)
-    return html.Div([html.Section(inside, className="paper"), danger() if out else None],
-                    className="stack")
+    return html.Section(inside, className="paper")
 
 
 def _check_table(checks: list[CheckLine], clock: Clock) -> Component:
@@ -332,14 +368,18 @@ def _check_table(checks: list[CheckLine], clock: Clock) -> Component:
 
 
 def pull_list(pulls: tuple[PullLine, ...], clock: Clock) -> Component | None:
-    """The latest pulls of paper and film, uneven ones first; the caution where one is."""
+    """The latest pulls of paper and film, uneven ones first, even ones folded away."""
     if not pulls:
         return None
-    rows = [(one.where, one.method, one.grips, mark(text.PULL_TONES[one.state], one.state_words),
-             text.with_capital(one.said), clock.day(one.pulled_at_us)) for one in pulls]
-    inside = [html.H2(text.PULLS_TITLE),
-              table(text.PULLS_HEADS, rows, label=text.PULLS_TITLE),
-              html.P(text.PULLS_SOURCE, className="hint")]
-    uneven = any(one.state == "uneven" for one in pulls)
-    return html.Div([html.Section(inside, className="paper"), danger() if uneven else None],
-                    className="stack")
+    wanted = [one for one in pulls if one.state != "even"]
+    even = [one for one in pulls if one.state == "even"]
+
+    def listed(lines: list[PullLine]) -> Component:
+        return table(text.PULLS_HEADS, [
+            (one.where, one.method, one.grips, mark(text.PULL_TONES[one.state], one.state_words),
+             text.with_capital(one.said), clock.day(one.pulled_at_us)) for one in lines],
+            label=text.PULLS_TITLE)
+
+    return html.Section([html.H2(text.PULLS_TITLE), listed(wanted) if wanted else None,
+                         _more_in_order(listed(even), len(even), alone=not wanted),
+                         html.P(text.PULLS_SOURCE, className="hint")], className="paper")

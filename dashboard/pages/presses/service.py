@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import dash_mantine_components as dmc
 from dash import dcc, html
@@ -14,10 +15,15 @@ from dashboard.components.states import danger, mark
 from dashboard.components.tables import table
 from dashboard.formats import Clock, Heat
 from dashboard.text import service as service_text
-from qc.domain.decision_words import judged_words
 from qc.domain.platens import HOT_PLATEN_CAUTION, LOCK_OUT_CAUTION, PlatenMap
 from qc.domain.service import OrderStanding
-from qc.domain.service_words import pressed_words, step_words, survey_words
+from qc.domain.service_words import (
+    decision_with_caution,
+    found_several,
+    pressed_words,
+    step_words,
+    survey_words,
+)
 
 MOST_SIDE = 7
 USUAL_SETPOINT_C = 160.0
@@ -53,7 +59,8 @@ def service_panel(it: PlatenService, clock: Clock, heat: Heat) -> list[Component
             dmc.TextInput(id="service-by", label=service_text.YOUR_NAME, size="md",
                           persistence=True, persistence_type="local", className="case-by",
                           inputProps={"autoComplete": "name"}),
-            html.Div(order_part(it, clock), id="service-order"),
+            html.Fieldset(order_part(it, clock), id="service-order", className="order"),
+            html.Div(id="service-busy", role="status", className="hint"),
             html.Div(id="service-said", role="status", className="said"),
             _past(past, clock) if past else None,
         ], className="paper case-work"),
@@ -73,6 +80,8 @@ def order_part(it: PlatenService, clock: Clock) -> list[Component | None]:
     facts = [(service_text.SURVEY_HEADS[name],
               service_text.NOT_YET if found is None else survey_words(found, clock.zone))
              for name, found in surveys]
+    if several := found_several(one):
+        facts.insert(1, (service_text.FOUND_SEVERAL, several))
     if one.pressed is not None:
         facts.append((service_text.PRESSED, pressed_words(one.pressed, clock.zone)))
     return [
@@ -101,9 +110,16 @@ def _steps_form() -> Component:
                    allowDeselect=False, comboboxProps={"shadow": "md"},
                    data=[{"value": step, "label": words}
                          for step, words in service_text.STEPS.items()]),
-        dmc.TextInput(id="service-words", label=service_text.WORDS_LABEL, size="md"),
+        dmc.TextInput(id="service-words", size="md", **step_field("done")),
         _button("step", service_text.TAKE_STEP),
     ], className="order-step")
+
+
+def step_field(step: str) -> dict[str, Any]:
+    """What the field of a step is called and takes."""
+    kind = "date" if step == "due" else "text"
+    return {"label": service_text.STEP_WORDS[step], "value": "",
+            "inputProps": {"type": kind, "autoComplete": "name" if step == "owner" else "off"}}
 
 
 def _close(one: OrderStanding) -> Component:
@@ -126,8 +142,9 @@ def _past(past: list[OrderStanding], clock: Clock) -> Component:
         rows.append((
             html.A(one.order.order_id, href=f"/orders/{one.order.order_id}.pdf", target="_blank"),
             clock.day(one.order.opened_at_us), mark(tone, words),
-            judged_words(one.found.judged) if one.found else service_text.NOT_YET,
-            judged_words(one.left.judged) if one.left else service_text.NOT_YET, one.order.words))
+            decision_with_caution(one.found) if one.found else service_text.NOT_YET,
+            decision_with_caution(one.left) if one.left else service_text.NOT_YET,
+            one.order.words))
     title = service_text.PAST_TITLE.format(n=len(past))
     return html.Details([html.Summary(title),
                          table(service_text.PAST_HEADS, rows, label=title)], className="numbers")
@@ -135,10 +152,11 @@ def _past(past: list[OrderStanding], clock: Clock) -> Component:
 
 def survey_form(it: PlatenService, heat: Heat) -> Component:
     """The readings of a survey on a drawing of the platen, with the cautions beside it."""
-    one, waits = it.current, ("find", "leave", "check", "order_wrong")
+    one, waits = it.current, ("find", "found_few", "leave", "check", "check_few", "order_wrong")
     rows, cols = (3, 3) if it.survey is None else it.survey.error_c.shape
     setpoint = USUAL_SETPOINT_C if it.survey is None else it.survey.setpoint_c
-    state = "routine" if one is None else ("as_found" if one.found is None else "as_left")
+    state = "routine" if one is None else (
+        "as_found" if one.found is None or one.state == "found_few" else "as_left")
     used = None if it.survey is None else it.survey.instrument
     sizes = [{"value": str(n), "label": str(n)} for n in range(1, MOST_SIDE + 1)]
     return html.Details([
@@ -170,7 +188,8 @@ def survey_form(it: PlatenService, heat: Heat) -> Component:
                     className="button do"),
         html.Div(id="survey-said", role="status", className="said"),
         dcc.Store(id="survey-of", data=[it.press, it.platen]),
-    ], className="paper case-work survey", open=one is not None and one.state in waits)
+    ], className="paper case-work survey", id="survey-form",
+        open=it.survey is None or (one is not None and one.state in waits))
 
 
 def platen_drawing(rows: int, cols: int, heat: Heat) -> list[Component]:

@@ -6,11 +6,12 @@ from typing import Any
 
 import flask
 from dash import ALL, Dash, Input, Output, State, ctx, no_update
+from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.answers import Answers
-from dashboard.components.states import guarded, notice
+from dashboard.components.states import guarded, mark, notice
 from dashboard.formats import Clock, Heat
 from dashboard.pages.presses.layout import chosen
 from dashboard.pages.presses.service import (
@@ -19,15 +20,18 @@ from dashboard.pages.presses.service import (
     order_part,
     platen_drawing,
     service_panel,
+    step_field,
 )
 from dashboard.text import service as service_text
 from dashboard.view import PressesView, read_view
-from qc.desk.entering import SurveyWritten
+from qc.desk.entering import SurveyWritten, point_name
 from qc.desk.service import OrderWanted
-from qc.errors import NotFound, QcError
+from qc.errors import FormError, NotFound, QcError
 from reports.service_order import service_document
 from reports.writing import FORMS
 
+MARKED = ("setpoint", "when")
+"""The fields of a survey's head that can be marked."""
 TYPES = {".html": "text/html", ".pdf": "application/pdf", ".csv": "text/csv"}
 
 
@@ -64,20 +68,34 @@ def _register_orders(app: Dash, answers: Answers) -> None:
         State("service-step", "value", allow_optional=True),
         State("service-words", "value", allow_optional=True),
         State("service-by", "value"), State("survey-of", "data"), prevent_initial_call=True,
+        running=[(Output("service-order", "disabled"), True, False),
+                 (Output("service-busy", "children"), service_text.WORKING, "")],
     )
     def take(clicks: list[int | None], step: str | None, words: str | None, by: str | None,
              of: list[str]) -> Any:
         if not any(clicks) or not ctx.triggered_id or not answers.is_live:
             raise PreventUpdate
         press, platen = of
+        said: str | Component
         try:
             if not (by or "").strip():
-                return no_update, service_text.YOUR_NAME_NEEDED
+                return no_update, mark("alarm", service_text.YOUR_NAME_NEEDED)
             said = _do(answers, str(ctx.triggered_id["step"]), step or "", words or "",
                        str(by), OrderWanted(press=press, platen=platen))
-        except QcError as refused:
-            return no_update, text.with_capital(f"{refused}.")
+        except FormError as refused:
+            return no_update, mark("alarm", str(refused))
+        except QcError as refused:  # somebody else may have been at it: show how it stands
+            said = mark("alarm", text.with_capital(f"{refused}."))
         return order_part(_service(answers, press, platen), Clock(answers.shop.zone)), said
+
+    @app.callback(
+        Output("service-words", "label"), Output("service-words", "inputProps"),
+        Output("service-words", "value"), Input("service-step", "value"),
+        prevent_initial_call=True,
+    )
+    def ask(step: str) -> Any:
+        field = step_field(step)
+        return field["label"], field["inputProps"], field["value"]
 
 
 def _do(
@@ -88,10 +106,12 @@ def _do(
         return service_text.OPENED.format(order=answers.open_order(wanted, by=by).order_id)
     one = _service(answers, wanted.press, wanted.platen).current
     if one is None:
-        raise NotFound("the order is closed already")
+        raise NotFound(service_text.NO_ORDER_NOW)
     if button == "close":
         answers.service_step(one.order.order_id, "close", "", by=by)
         return service_text.CLOSED
+    if not words.strip():
+        raise FormError({"words": [service_text.STEP_NEEDS[step]]})
     answers.service_step(one.order.order_id, step, words, by=by)
     return service_text.TAKEN
 
@@ -102,29 +122,32 @@ def _register_surveys(app: Dash, answers: Answers) -> None:
     def draw(rows: str, cols: str) -> Any:
         return platen_drawing(int(rows), int(cols), _heat(answers))
 
+    boxes = {"type": "survey-point", "row": ALL, "col": ALL}
+
     @app.callback(
         output={"said": Output("survey-said", "children"),
                 "order": Output("service-order", "children", allow_duplicate=True),
-                "news": Output("presses-news", "data")},
+                "news": Output("presses-news", "data"), "points": Output(boxes, "error"),
+                "head": {name: Output(f"survey-{name}", "error") for name in MARKED}},
         inputs={"clicks": Input("survey-keep", "n_clicks")},
         state={
-            "points": State({"type": "survey-point", "row": ALL, "col": ALL}, "value"),
-            "places": State({"type": "survey-point", "row": ALL, "col": ALL}, "id"),
+            "points": State(boxes, "value"), "places": State(boxes, "id"),
             "head": {name: State(f"survey-{name}", "value")
                      for name in ("state", "setpoint", "instrument", "when")},
             "as_read": State("survey-as-read", "checked"), "of": State("survey-of", "data"),
             "by": State("service-by", "value"),
         },
-        prevent_initial_call=True,
+        prevent_initial_call=True, running=[(Output("survey-keep", "disabled"), True, False)],
     )
     def keep(clicks: int | None, points: list[str | None], places: list[dict[str, int]],
              head: dict[str, str | None], as_read: bool | None, of: list[str],
              by: str | None) -> Any:
         if not clicks or not answers.is_live:
             raise PreventUpdate
+        nothing = {"order": no_update, "news": no_update, "points": [None] * len(places),
+                   "head": dict.fromkeys(MARKED)}
         if not (by or "").strip():
-            return {"said": service_text.YOUR_NAME_NEEDED, "order": no_update,
-                    "news": no_update}
+            return nothing | {"said": mark("alarm", service_text.YOUR_NAME_NEEDED)}
         written = SurveyWritten(
             press=of[0], platen=of[1], unit=answers.shop.settings["temperature_unit"],
             readings={(at["row"], at["col"]): value or ""
@@ -134,18 +157,28 @@ def _register_surveys(app: Dash, answers: Answers) -> None:
                 for name, value in head.items()})
         try:
             kept = answers.enter_survey(written, by=str(by))
+        except FormError as refused:
+            return nothing | _marks(refused, places)
         except QcError as refused:
-            return {"said": text.with_capital(f"{refused}."), "order": no_update,
-                    "news": no_update}
+            return nothing | {"said": mark("alarm", text.with_capital(f"{refused}."))}
         words = service_text.KEPT_ALREADY if kept.already_there else service_text.KEPT
         said = [words.format(survey=kept.survey_id, n=kept.n_points), *kept.cautions]
-        return {"said": " ".join(text.with_capital(one) for one in said),
-                "order": order_part(_service(answers, *of), Clock(answers.shop.zone)),
-                "news": clicks}
+        return nothing | {"said": " ".join(text.with_capital(one) for one in said),
+                          "order": order_part(_service(answers, *of), Clock(answers.shop.zone)),
+                          "news": clicks}
+
+
+def _marks(refused: FormError, places: list[dict[str, int]]) -> dict[str, Any]:
+    """What is wrong in words, and marks at the boxes it is about."""
+    why = "; ".join(dict.fromkeys(refused.problems))
+    wrong = refused.by_field
+    return {"said": mark("alarm", service_text.SURVEY_REFUSED.format(why=f"{why}.")),
+            "points": [point_name(at["row"], at["col"]) in wrong for at in places],
+            "head": {name: name in wrong for name in MARKED}}
 
 
 def _of_address(answers: Answers, search: str | None) -> PlatenService | None:
-    here = chosen(answers.health(), read_view(PressesView, search))
+    here = chosen(answers.health(), read_view(PressesView, search), answers.retired()["presses"])
     return None if here is None else _service(answers, here.press, here.platen)
 
 

@@ -2,30 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from dash import ALL, Dash, Input, Output, State, ctx, no_update
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, no_update
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.answers import Answers
-from dashboard.components.states import guarded
+from dashboard.components.states import guarded, mark
 from dashboard.formats import Clock, Reader
 from dashboard.pages.setup import guide_callbacks, printed
 from dashboard.pages.setup.fields import FIELD, SETTING
 from dashboard.pages.setup.layout import name_field, overview, part_frame
 from dashboard.pages.setup.lists import OpenRecord, list_part, record_part
 from dashboard.pages.setup.names import kinds_part, people_part
-from dashboard.pages.setup.saying import errors_of, named_texts
+from dashboard.pages.setup.saying import as_of_words, errors_of, named_texts
 from dashboard.pages.setup.settings import budget_part, cost_panel, history, settings_part
 from dashboard.text import setup as setup_text
 from dashboard.view import SetupView, address, key_of, key_text, read_view
 from qc.desk.budget_cost import budget_costs
+from qc.desk.heat_limits import heat_caution, recipes_too_hot
 from qc.desk.house_settings import settings_history, settings_shown
+from qc.desk.in_use import CAN_RETIRE, bring_back, retire, retired
 from qc.desk.keeping import RecordWritten, keep_record
-from qc.desk.lists import form_fields, list_sizes, listed, one_listed, past_versions
+from qc.desk.lists import ListedRecord, form_fields, list_sizes, listed, one_listed, past_versions
 from qc.desk.own_kinds import add_own_kind, kinds_of_shop
 from qc.desk.people import people
 from qc.domain.kinds import defect_kinds
@@ -41,6 +43,10 @@ def register(app: Dash, answers: Answers) -> None:
     printed.register(app, answers)
     _register_parts(app, answers)
     _register_keeping(app, answers)
+
+    app.clientside_callback(
+        ClientsideFunction("setup", "arrive"), Output("setup-body", "title"),
+        Input("setup-body", "children"), State("address", "search"))
 
     @app.callback(Output("setup-cost", "children"), Input("setup-cost", "id"))
     @guarded
@@ -96,7 +102,8 @@ def _inside(answers: Answers, view: SetupView) -> list[Any]:
     who = [name_field()] if can_act else []
     clock = Clock(shop.zone)
     if view.part == "kinds":
-        return [*who, *kinds_part(kinds_of_shop(shop), clock, can_act=can_act)]
+        return [*who, *kinds_part(kinds_of_shop(shop), retired(shop)["kinds"], clock,
+                                   can_act=can_act)]
     if view.part == "people":
         return people_part(answers.slow("people", lambda _: people(shop)), clock)
     if view.part in ("budget", "settings"):
@@ -114,14 +121,26 @@ def _list_or_record(answers: Answers, view: SetupView, who: list[Component]) -> 
     if not view.item and view.do != "add":
         records = answers.quick(("list", view.part), lambda as_of_us: listed(
             shop, view.part, as_of_us=as_of_us))
-        return list_part(view.part, records, view, reader, can_act=answers.is_live)
+        gone = retired(shop, as_of_us=now_us).get(view.part, {})
+        return list_part(view.part, records, gone, view, reader, can_act=answers.is_live)
     key = key_of(view.item) if view.item else None
+    now = one_listed(shop, view.part, key, as_of_us=now_us) if key else None
     it = OpenRecord(
         kind=view.part, past=view.past if key else "",
         fields=form_fields(shop, view.part, key, as_of_us=now_us, past=view.past),
-        now=one_listed(shop, view.part, key, as_of_us=now_us) if key else None,
+        now=now, can_retire=view.part in CAN_RETIRE,
+        retired=retired(shop).get(view.part, {}).get(key[0]) if key else None,
+        cautions=() if now is None else _cautions(answers, view.part, now),
         versions=past_versions(shop, view.part, key, as_of_us=now_us) if key else ())
     return [*who, *record_part(it, reader, can_act=answers.is_live)]
+
+
+def _cautions(answers: Answers, part: str, now: ListedRecord) -> tuple[str, ...]:
+    """What is to be known of a record before it is used."""
+    if part == "fabrics":
+        return recipes_too_hot(answers.shop, now.key[0], as_of_us=answers.quick_as_of_us())
+    said = heat_caution(answers.shop, now.values) if part == "recipes" else ""
+    return (text.with_capital(said),) if said else ()
 
 
 def _register_keeping(app: Dash, answers: Answers) -> None:
@@ -156,10 +175,34 @@ def _register_keeping(app: Dash, answers: Answers) -> None:
                           "said": said, "search": moved}
 
     @app.callback(
+        Output("setup-news", "data", allow_duplicate=True),
+        Output("setup-said", "children", allow_duplicate=True),
+        Input({"type": "setup-use", "kind": ALL, "code": ALL, "to": ALL}, "n_clicks"),
+        State("case-by", "value", allow_optional=True), State("address", "search"),
+        prevent_initial_call=True,
+    )
+    def use(clicks: list[int | None], by: str | None, search: str | None) -> Any:
+        if not any(clicks) or not ctx.triggered_id or not answers.is_live:
+            raise PreventUpdate
+        asked, at_us = ctx.triggered_id, answers.now_us()
+        kind, code = str(asked["kind"]), str(asked["code"])
+        away = asked["to"] == "away"
+        try:
+            (retire if away else bring_back)(answers.shop, kind, code, by=by or "", at_us=at_us)
+        except QcError as refused:
+            return no_update, mark("alarm", text.with_capital(f"{refused}."))
+        what = text.kind_name(code) if kind == "kinds" else text.with_capital(
+            f"{setup_text.one_of(kind)} {code}")
+        said = (setup_text.NOW_RETIRED if away else setup_text.NOW_BACK).format(what=what)
+        at = address(read_view(SetupView, search))
+        return {"said": said, "at": at, "n": at_us}, said
+
+    @app.callback(
         output={"errors": Output(settings, "error"),
                 "news": Output("setup-news", "data", allow_duplicate=True),
                 "said": Output("setup-said", "children", allow_duplicate=True),
-                "shop": Output("shop-name", "children", allow_duplicate=True)},
+                "shop": Output("shop-name", "children", allow_duplicate=True),
+                "moment": Output("as-of", "children", allow_duplicate=True)},
         inputs={"clicks": Input({"type": "setup-keep", "group": ALL}, "n_clicks")},
         state={"values": State(settings, "value"), "ids": State(settings, "id"),
                "by": State("case-by", "value", allow_optional=True),
@@ -172,18 +215,26 @@ def _register_keeping(app: Dash, answers: Answers) -> None:
             raise PreventUpdate
         group = str(ctx.triggered_id["group"]).split()
         mine = {name: value for name, value in named_texts(ids, values).items() if name in group}
-        nothing = {"errors": [None] * len(ids), "news": no_update, "shop": no_update}
+        nothing = {"errors": [None] * len(ids), "news": no_update, "shop": no_update,
+                   "moment": no_update}
         try:
             changed = answers.keep_settings(mine, by=by or "")
         except FormError as refused:
             return nothing | {"errors": errors_of(refused, ids), "said": setup_text.NOT_KEPT}
         except QcError as refused:
             return nothing | {"said": text.with_capital(f"{refused}.")}
-        names = ", ".join(setup_text.SETTING_LABELS[name].lower() for name in changed)
-        said = setup_text.SETTINGS_KEPT.format(names=names) if changed else setup_text.KEPT_SAME
+        said = (setup_text.SETTINGS_KEPT.format(names="; ".join(_now(answers, changed)))
+                if changed else setup_text.KEPT_SAME)
         at = address(read_view(SetupView, search))
         return nothing | {"news": {"said": said, "at": at, "n": sum(n or 0 for n in clicks)},
-                          "said": said, "shop": answers.shop.name}
+                          "said": said, "shop": answers.shop.name,
+                          "moment": as_of_words(answers)}
+
+
+def _now(answers: Answers, changed: Sequence[str]) -> list[str]:
+    """Settings as they stand now, each in words."""
+    return [setup_text.setting_words(one.setting.name, one.setting.kind, one.text, one.symbol)
+            for one in settings_shown(answers.shop) if one.setting.name in changed]
 
 
 def _keep(
@@ -201,4 +252,5 @@ def _keep(
              "same": setup_text.KEPT_SAME}[kept.became]
     what = text.with_capital(f"{setup_text.one_of(view.part)} {' with '.join(kept.key)}")
     to = address(SetupView(part=view.part, item=key_text(kept.key)))
-    return to, words.format(what=what, n=kept.version)
+    cautions = [f"{text.with_capital(one)}." for one in kept.cautions]
+    return to, " ".join([words.format(what=what, n=kept.version), *cautions])

@@ -90,10 +90,16 @@ def _select(
     common: dict[str, Any], options: Sequence[tuple[str, str]], value: str, *,
     may_be_empty: bool = True,
 ) -> Component:
-    none = [(NOT_SAID, setup_text.NOTHING_SAID)] if may_be_empty else []
+    # a long list is searched by typing, and what stands in its field is what is searched for: so
+    # there nothing said is an empty field, never words that no code begins with
+    is_long = len(options) > LONG_LIST
+    empty = is_long and may_be_empty
+    none = [(NOT_SAID, setup_text.NOTHING_SAID)] if may_be_empty and not is_long else []
     return dmc.Select(
-        **common, value=value or (NOT_SAID if may_be_empty else None), allowDeselect=False,
-        searchable=len(options) > LONG_LIST, comboboxProps={"shadow": "md"}, maxDropdownHeight=360,
+        **common, value=value or (NOT_SAID if none else None), allowDeselect=False,
+        searchable=is_long, clearable=empty, comboboxProps={"shadow": "md"}, maxDropdownHeight=360,
+        placeholder=setup_text.NOTHING_SAID if empty else None,
+        nothingFoundMessage=setup_text.NOT_FOUND,
         data=[{"value": code, "label": words} for code, words in (*none, *options)])
 
 

@@ -13,7 +13,7 @@ from dashboard.answers import Answers
 from dashboard.components.states import guarded
 from dashboard.pages.setup.fields import GUIDE
 from dashboard.pages.setup.guide import FIELDS, ON_THE_WAY, RECIPE, guide, guide_link
-from dashboard.pages.setup.saying import errors_of, named_texts
+from dashboard.pages.setup.saying import as_of_words, errors_of, named_texts
 from dashboard.text import setup as setup_text
 from dashboard.view import SetupView, read_view
 from qc.desk.first_run import first_run
@@ -68,7 +68,8 @@ def _register_steps(app: Dash, answers: Answers) -> None:
     @app.callback(
         output={"errors": Output(fields, "error"), "said": Output("guide-said", "children"),
                 "news": Output("first-run-news", "data"),
-                "shop": Output("shop-name", "children", allow_duplicate=True)},
+                "shop": Output("shop-name", "children", allow_duplicate=True),
+                "moment": Output("as-of", "children", allow_duplicate=True)},
         inputs={"clicks": Input({"type": "guide-do", "step": ALL}, "n_clicks")},
         state={"values": State(fields, "value"), "ids": State(fields, "id"),
                "by": State("case-by", "value", allow_optional=True)},
@@ -79,7 +80,8 @@ def _register_steps(app: Dash, answers: Answers) -> None:
         if not any(clicks) or not ctx.triggered_id or not answers.is_live:
             raise PreventUpdate
         step, texts = str(ctx.triggered_id["step"]), named_texts(ids, values)
-        nothing = {"errors": [None] * len(ids), "news": no_update, "shop": no_update}
+        nothing = {"errors": [None] * len(ids), "news": no_update, "shop": no_update,
+                   "moment": no_update}
         try:
             _keep(answers, step, texts, by or "")
         except FormError as refused:
@@ -87,7 +89,8 @@ def _register_steps(app: Dash, answers: Answers) -> None:
                               "said": setup_text.NOT_KEPT}
         except QcError as refused:
             return nothing | {"said": text.with_capital(f"{refused}.")}
-        return nothing | {"said": "", "news": step, "shop": answers.shop.name}
+        return nothing | {"said": "", "news": step, "shop": answers.shop.name,
+                          "moment": as_of_words(answers)}
 
 
 def _keep(answers: Answers, step: str, texts: Mapping[str, str], by: str) -> None:

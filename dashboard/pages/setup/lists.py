@@ -11,12 +11,13 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import formats, text
-from dashboard.components.states import mark, notice
+from dashboard.components.states import cautions, mark, notice
 from dashboard.components.tables import table
-from dashboard.formats import Reader
+from dashboard.formats import Clock, Reader
 from dashboard.pages.setup.fields import list_field
 from dashboard.text import setup as setup_text
 from dashboard.view import SetupView, address, key_text
+from qc.desk.in_use import Retired
 from qc.desk.lists import FieldChange, FormField, ListedRecord, PastVersion, key_fields, list_kind
 
 MOST_ROWS = 100
@@ -27,25 +28,32 @@ FIND_FROM = 12
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenRecord:
     """The record that is open, or the empty form to add one (``now`` None); ``past``: the version
-    its form is filled with, empty: the one that stands."""
+    its form is filled with, empty: the one that stands; ``cautions``: what is to be known of it;
+    ``retired``: since when it is no longer used."""
 
     kind: str
     fields: tuple[FormField, ...]
     now: ListedRecord | None = None
     versions: tuple[PastVersion, ...] = ()
     past: str = ""
+    retired: Retired | None = None
+    can_retire: bool = False
+    cautions: tuple[str, ...] = ()
 
 
 def list_part(
-    kind: str, records: Sequence[ListedRecord], view: SetupView, reader: Reader, *, can_act: bool
+    kind: str, records: Sequence[ListedRecord], gone: Mapping[str, Retired], view: SetupView,
+    reader: Reader, *, can_act: bool,
 ) -> list[Component | None]:
-    """The list with the way to add to it."""
+    """The list with the way to add to it; what is no longer used folded away."""
     one = setup_text.one_of(kind)
     add = dcc.Link(setup_text.ADD.format(one=one), className="button do",
                    href="/setup" + address(SetupView(part=kind, do="add"))) if can_act else None
     if not records:
         return [notice(setup_text.NONE_TITLE.format(one=one), setup_text.NONE_HELP, add)]
     found = [record for record in _in_order(kind, records) if _fits(record, view.find)]
+    away = [record for record in found if record.key[0] in gone and len(record.key) == 1]
+    found = [record for record in found if record not in away]
     shown = found[:MOST_ROWS]
     cut = setup_text.SHOWN_OF.format(shown=formats.count(len(shown)),
                                      total=formats.count(len(found)))
@@ -53,7 +61,11 @@ def list_part(
         html.Div([add, _find(view) if len(records) > FIND_FROM else None],
                  className="list-tools"),
         html.P(cut, className="hint") if len(shown) < len(found) else None,
-        html.P(setup_text.NOT_FOUND) if not found else _table(kind, shown, reader),
+        html.P(setup_text.NOT_FOUND) if not found and not away else None,
+        _table(kind, shown, reader) if shown else None,
+        html.Details([html.Summary(setup_text.RETIRED_LIST.format(n=len(away))),
+                      _table(kind, away[:MOST_ROWS], reader)], className="numbers")
+        if away else None,
     ]
 
 
@@ -115,9 +127,33 @@ def record_part(it: OpenRecord, reader: Reader, *, can_act: bool) -> list[Compon
         html.P(setup_text.CODE_ONLY, className="hint") if it.now and it.now.code_only else None,
         html.P(setup_text.FILLED_FROM.format(n=it.past), className="cautions")
         if it.past else None,
-        _papers(it), (_needs(it) or form(it)) if can_act else None,
+        cautions(it.cautions),
+        retired_words(it.retired, reader.clock), _papers(it),
+        (_needs(it) or form(it)) if can_act else None,
+        use_button(it.kind, it.now.key[0], it.retired) if can_act and it.can_retire and it.now
+        else None,
         _versions(it, reader, can_act=can_act) if it.versions else None,
     ]
+
+
+def retired_words(gone: Retired | None, clock: Clock) -> Component | None:
+    """Since when an entry is no longer used, and who said so."""
+    if gone is None:
+        return None
+    return html.P(mark("quiet", setup_text.RETIRED_SINCE.format(
+        when=clock.minute(gone.at_us), by=gone.by)))
+
+
+def use_button(kind: str, code: str, gone: Retired | None, what: str = "") -> Component:
+    """The way to put an entry away or take it up again, with what that means."""
+    words = setup_text.RETIRE if gone is None else setup_text.BRING_BACK
+    if what:
+        words = (setup_text.RETIRE_KIND if gone is None
+                 else setup_text.BRING_BACK_KIND).format(what=what)
+    button = html.Button(words, type="button", className="button", id={
+        "type": "setup-use", "kind": kind, "code": code, "to": "away" if gone is None else "back"})
+    return button if what else html.Div(
+        [button, html.P(setup_text.RETIRE_MEANS, className="hint")], className="takes")
 
 
 def _needs(it: OpenRecord) -> Component | None:

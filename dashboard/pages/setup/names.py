@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import dash_mantine_components as dmc
 from dash import html
@@ -13,16 +14,24 @@ from dashboard.components.states import notice
 from dashboard.components.tables import table
 from dashboard.formats import Clock
 from dashboard.pages.setup.fields import FIELD
+from dashboard.pages.setup.lists import retired_words, use_button
 from dashboard.text import setup as setup_text
+from qc.desk.in_use import Retired
 from qc.desk.own_kinds import OwnKind
 from qc.desk.people import MOST_COUNTED, Person
 from qc.domain.kinds import defect_kinds
 
 
-def kinds_part(own: Sequence[OwnKind], clock: Clock, *, can_act: bool) -> list[Component | None]:
-    """The shop's own kinds before the trade's, and the form to add one."""
-    rows = [(text.kind_name(one.code), "", "", setup_text.OWN_KIND.format(
-        by=one.by, when=clock.day(one.at_us))) for one in own]
+def kinds_part(
+    own: Sequence[OwnKind], gone: Mapping[str, Retired], clock: Clock, *, can_act: bool
+) -> list[Component | None]:
+    """The shop's own kinds before the trade's, each with the way to put it away, and the form to
+    add one."""
+    rows: list[Sequence[Any]] = [
+        (text.kind_name(one.code), retired_words(gone.get(one.code), clock) or "",
+         use_button("kinds", one.code, gone.get(one.code), text.kind_name(one.code))
+         if can_act else "",
+         setup_text.OWN_KIND.format(by=one.by, when=clock.day(one.at_us))) for one in own]
     rows += [(kind.name, kind.definition, kind.severity, setup_text.TRADE)
              for kind in defect_kinds().values()]
     return [

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from dashboard import text
+from dashboard.answers import Answers
+from dashboard.formats import Clock
 from dashboard.pages.setup.fields import NOT_SAID
 from dashboard.text import setup as setup_text
 from qc.desk.lists import list_kind
@@ -16,6 +19,11 @@ def named_texts(ids: Sequence[Mapping[str, str]], values: Sequence[Any]) -> dict
     """What is written in each field; the choice of none is an empty text."""
     return {at["name"]: "" if value in (None, NOT_SAID) else str(value)
             for at, value in zip(ids, values, strict=True)}
+
+
+def as_of_words(answers: Answers) -> str:
+    """The moment in the head of every page, in the shop's zone as it is now."""
+    return text.AS_OF.format(Clock(answers.shop.zone).minute(answers.quick_as_of_us()))
 
 
 def errors_of(

@@ -13,7 +13,7 @@ from qc.desk.entering import SurveyWritten, enter_survey
 from qc.desk.presses import press_health
 from qc.desk.service import OrderWanted, open_order
 from qc.desk.shop import Shop, open_shop
-from qc.errors import Conflict, InputError
+from qc.errors import Conflict, FormError, InputError
 from qc.store.records import add_records, read_records
 
 NOW = int(pd.Timestamp("2025-06-12T18:00Z").timestamp() * 1e6)
@@ -81,7 +81,11 @@ def test_a_shop_that_reads_fahrenheit_is_converted_from_it(shop: Shop) -> None:
     ({"readings": {(1, 1): ""}}, "no reading"),
     ({"readings": GOOD | {(1, 2): "999"}}, "row 1, column 2"),
     ({"readings": GOOD | {(3, 3): "hot"}}, "row 3, column 3"),
-    ({"setpoint": ""}, "setpoint"),
+    ({"readings": GOOD | {(1, 1): "abc"}},
+     "^the reading at row 1, column 1 is 'abc': write a number$"),
+    ({"setpoint": ""}, "^the setpoint is empty: write it down$"),
+    ({"setpoint": "1600"}, "^the setpoint is 1600: allowed are 0 to 400 °C$"),
+    ({"press": "P9"}, "^press 'P9' is not on the list of presses$"),
     ({"state": "later"}, "as found"),
     ({"press": "P9"}, "P9"),
     ({"when": "yesterday"}, "is not a time"),
@@ -101,3 +105,20 @@ def test_under_an_order_found_comes_before_left(shop: Shop) -> None:
         enter_survey(shop, left, by="Rui", at_us=NOW)
     enter_survey(shop, replace(WRITTEN, state="as_found"), by="Rui", at_us=NOW)
     assert enter_survey(shop, left, by="Rui", at_us=NOW + 60_000_000).n_points == 9
+
+
+def test_a_decimal_comma_is_a_number(shop: Shop) -> None:
+    commas = {at: reading.replace(".", ",") for at, reading in GOOD.items()}
+    enter_survey(shop, replace(WRITTEN, readings=commas, setpoint="160,5"), by="Rui", at_us=NOW)
+    rows = read_records(shop.store, "platen_readings")
+    assert set(rows["reading_c"]) == {159.5, 160.0, 160.5} and set(rows["setpoint_c"]) == {160.5}
+
+
+def test_what_is_wrong_is_said_at_its_box(shop: Shop) -> None:
+    wrong = replace(WRITTEN, readings=GOOD | {(1, 2): "x", (3, 3): "999"}, setpoint="hot")
+    with pytest.raises(FormError) as refused:
+        enter_survey(shop, wrong, by="Rui", at_us=NOW)
+    assert set(refused.value.by_field) == {"1,2", "3,3", "setpoint"}
+    with pytest.raises(FormError) as refused:
+        enter_survey(shop, replace(WRITTEN, when="yesterday"), by="Rui", at_us=NOW)
+    assert set(refused.value.by_field) == {"when"}

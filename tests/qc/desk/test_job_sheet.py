@@ -65,3 +65,22 @@ def test_no_recipe_is_no_guess(shop: Shop) -> None:
     assert (bare.fabric, bare.transfer, bare.place, bare.recipe) == (None, None, None, None)
     with pytest.raises(NotFound, match="'J9' is not among the jobs"):
         job_sheet(shop, "J9", as_of_us=NOW)
+
+
+def test_a_recipe_hotter_than_the_fabric_is_kept_and_said(shop: Shop) -> None:
+    """A fabric glazes or melts above its limit (common practice, no source)."""
+    kept = keep_record(shop, RecordWritten(kind="recipes", texts={
+        "fabric": "tee", "transfer": "film", "temperature_c": "170"}), by="Ann", at_us=NOW)
+    assert kept.cautions == (
+        "170 °C is above the most heat tee takes, 165 °C: it may glaze, melt or bleed",)
+    assert job_sheet(shop, "J/1", as_of_us=NOW).too_hot == kept.cautions[0]
+    changed = keep_record(shop, RecordWritten(kind="recipes", key=("tee", "film"), texts={
+        "temperature_c": "165"}), by="Ann", at_us=LATER)
+    assert changed.cautions == () and not job_sheet(shop, "J/1", as_of_us=LATER).too_hot
+    # the upper limit of the recipe counts too, and a fabric's limit put down later
+    high = keep_record(shop, RecordWritten(kind="recipes", key=("tee", "film"), texts={
+        "temperature_high_c": "166"}), by="Ann", at_us=LATER + 1)
+    assert high.cautions
+    lower = keep_record(shop, RecordWritten(kind="fabrics", key=("tee",), texts={
+        "heat_limit_c": "140"}), by="Ann", at_us=LATER + 2)
+    assert lower.cautions[0].startswith("Recipe of tee with film: 166 °C is above")

@@ -446,3 +446,18 @@ def test_a_dry_run_tells_row_by_row_and_keeps_the_rejects_if_asked(
         "presses": ("P1",), "fabrics": ("tee",), "transfers": ("film",)}
     assert open_ended.wrong == () and not open_ended.unknown_codes
     assert looks(sqlite_shop) == []
+
+
+def test_recipes_hotter_than_the_fabric_are_loaded_with_a_warning(
+    sqlite_shop: Shop, tmp_path: Path
+) -> None:
+    files = [write(tmp_path, "fabric,heat_limit_c\ntee,150\nrib,180\n", "fabrics.csv"),
+             write(tmp_path, "transfer\nfilm\n", "transfers.csv"),
+             write(tmp_path, "fabric,transfer,temperature_c\ntee,film,165\nrib,film,165\n",
+                   "recipes.csv")]
+    dry = load(sqlite_shop, *files, dry_run=True)
+    report = load(sqlite_shop, *files)
+    for one in (dry, report):
+        (said,) = next(file.warnings for file in one.files if file.kind == "recipes")
+        assert said.startswith("recipe of tee with film: 165 °C is above the most heat tee takes")
+        assert one.exit_code == 0

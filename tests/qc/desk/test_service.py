@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
 from qc.desk.loading import LoadRequest, load_files
+from qc.desk.presses import press_health, survey_map
 from qc.desk.service import (
     OrderWanted,
     open_order,
@@ -18,6 +19,7 @@ from qc.desk.service import (
     take_step,
 )
 from qc.desk.shop import Shop, open_shop
+from qc.domain.service_words import decision_with_caution, found_several
 from qc.errors import Conflict, InputError, NotFound
 
 
@@ -57,8 +59,13 @@ def load(shop: Shop, tmp_path: Path, **frames: pd.DataFrame) -> None:
     assert report.exit_code == 0, report
 
 
-def survey(name: str, at: str, offset: float, state: str = "routine") -> pd.DataFrame:
-    rows = [(r, c) for r in (1, 2, 3) for c in (1, 2, 3)]
+NINE = [(r, c) for r in (1, 2, 3) for c in (1, 2, 3)]
+
+
+def survey(
+    name: str, at: str, offset: float, state: str = "routine",
+    rows: Sequence[tuple[int, int]] = NINE,
+) -> pd.DataFrame:
     return pd.DataFrame({
         "survey_id": name, "measured_at": at, "press": "P1", "platen": "upper",
         "setpoint_c": 160, "row": [r for r, _ in rows], "col": [c for _, c in rows],
@@ -163,3 +170,73 @@ def test_what_is_not_there_is_said(shop: Shop) -> None:
                    at_us=OPENED)
     with pytest.raises(NotFound, match="S7"):
         service_order(shop, "S7", as_of_us=NOW)
+
+
+def test_one_point_closes_no_order(shop: Shop, tmp_path: Path) -> None:
+    """Whoever probes the centre alone cannot know what the corners do."""
+    order_id = opened(shop)
+    load(shop, tmp_path, found=survey("found", "2025-06-11T07:00Z", -6.2, "as_found"))
+    load(shop, tmp_path,
+         left=survey("left", "2025-06-11T09:00Z", 0, "as_left", rows=[(2, 2)]))
+    standing = service_order(shop, order_id, as_of_us=NOW)
+    assert standing.state == "check_few"
+    assert "again at the 9 points of survey found" in standing.next_step
+    with pytest.raises(Conflict, match="Too few points"):
+        take_step(shop, order_id, "close", by="Ann", at_us=NOW)
+    five = [(1, 1), (1, 3), (2, 2), (3, 1), (3, 3)]
+    load(shop, tmp_path, five=survey("five", "2025-06-11T10:00Z", 0, "as_left", rows=five))
+    assert state(shop, order_id) == "check_few"  # found with nine, so to be left with nine
+    load(shop, tmp_path, nine=survey("nine", "2025-06-11T11:00Z", 0, "as_left"))
+    assert state(shop, order_id) == "ready"
+
+
+def test_one_point_as_found_is_not_good(shop: Shop, tmp_path: Path) -> None:
+    order_id = opened(shop)
+    load(shop, tmp_path,
+         found=survey("found", "2025-06-11T07:00Z", 0, "as_found", rows=[(2, 2)]))
+    standing = service_order(shop, order_id, as_of_us=NOW)
+    assert standing.found is not None
+    assert (standing.state, standing.found.good) == ("found_few", None)
+    assert "spread not judged" in decision_with_caution(standing.found)
+    (health, _) = press_health(shop, as_of_us=NOW)
+    assert (health.state, health.decision) == ("unknown", "not_shown")
+    assert "cannot be judged from one point" in health.reason
+    # drawn where it lies among the nine of before, not as a platen of its own
+    assert survey_map(shop, "P1", "upper", as_of_us=NOW).error_c.shape == (3, 3)
+
+
+def test_a_point_that_is_out_is_out_however_few(shop: Shop, tmp_path: Path) -> None:
+    order_id = opened(shop)
+    load(shop, tmp_path,
+         found=survey("found", "2025-06-11T07:00Z", -9, "as_found", rows=[(2, 2)]))
+    assert state(shop, order_id) == "leave"
+    load(shop, tmp_path,
+         left=survey("left", "2025-06-11T09:00Z", 0, "as_left", rows=[(2, 2)]))
+    standing = service_order(shop, order_id, as_of_us=NOW)
+    assert standing.state == "check_few"  # one point covers what was found, not the last full one
+    assert "the 9 points of survey worse" in standing.next_step
+
+
+def test_what_was_found_out_later_counts(shop: Shop, tmp_path: Path) -> None:
+    order_id = opened(shop)
+    load(shop, tmp_path, first=survey("first", "2025-06-11T07:00Z", 0, "as_found"))
+    assert state(shop, order_id) == "ready"
+    load(shop, tmp_path, second=survey("second", "2025-06-11T08:00Z", -8, "as_found"))
+    standing = service_order(shop, order_id, as_of_us=NOW)
+    assert standing.found is not None
+    assert (standing.state, standing.found.survey_id, standing.n_found) == ("leave", "second", 2)
+    assert found_several(standing).startswith("2 surveys as found; this one counts")
+    load(shop, tmp_path, third=survey("third", "2025-06-11T08:30Z", 0, "as_found"))
+    standing = service_order(shop, order_id, as_of_us=NOW)
+    assert standing.found is not None and standing.found.survey_id == "second"
+    load(shop, tmp_path, left=survey("left", "2025-06-11T09:00Z", 0, "as_left"))
+    assert state(shop, order_id) == "ready"
+
+
+def test_found_out_after_it_was_left_it_is_not_ready(shop: Shop, tmp_path: Path) -> None:
+    order_id = opened(shop)
+    load(shop, tmp_path, found=survey("found", "2025-06-11T07:00Z", -6.2, "as_found"),
+         left=survey("left", "2025-06-11T09:00Z", 0, "as_left"))
+    assert state(shop, order_id) == "ready"
+    load(shop, tmp_path, again=survey("again", "2025-06-11T15:00Z", -7, "as_found"))
+    assert state(shop, order_id) == "check"

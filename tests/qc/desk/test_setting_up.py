@@ -75,6 +75,7 @@ def test_one_wrong_setting_keeps_all_from_being_kept(shop: Shop) -> None:
     assert set(told) == {"timezone", "guard_factor", "shift_starts", "baseline_from", "defect_cost"}
     assert told["guard_factor"] == ("'2' cannot be; allowed: 0 to 1 times U",)
     assert "no time zone 'Mars/Base'" in told["timezone"][0]
+    assert told["shift_starts"] == ("'25:00' cannot be; write clock times as 06:00,14:00",)
     assert shop.store.change_number() == 0
     with pytest.raises(InputError, match="nobody is named"):
         keep_settings(shop, {"shop_name": "Q"}, by=" ", at_us=NOW)
@@ -103,6 +104,9 @@ def test_a_shop_adds_its_own_kind_of_defect(shop: Shop) -> None:
     assert "glue_spots" in known_codes(shop.store)["kinds"]
     before = shop.store.change_number()
     for words, told in (("glue spots", "on the list already"), ("Scorch", "on the list already"),
+                        ("lifted edge or corner", "on the list already"),
+                        ("Glue-spots", "on the list already, as Glue spots"),
+                        ("Misplacement offset", "already, as Misplacement .offset."),
                         ("", "it is needed"), ("a@b", "cannot be a kind"),
                         ("a;b", "cannot be a kind"), ("hot/cold", "cannot be a kind")):
         with pytest.raises(FormError, match=told):

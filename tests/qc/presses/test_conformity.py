@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from qc.presses.conformity import conformity
+from qc.presses.conformity import conformity, spread_unjudged
 from qc.presses.evenness import spread_risk, spread_uncertainty
 from qc.presses.surveys import Limits, surveys_of
 from tests.qc.presses.made import EVEN, health_at, instruments, presses, readings, survey
@@ -119,3 +119,26 @@ def test_a_probe_too_uncertain_is_to_be_calibrated_first() -> None:
 def test_no_survey_no_decision() -> None:
     (one,) = health_at(1, readings(), presses("P1"))
     assert one.decision is one.risk is None and one.conformity == () and not one.probe_first
+
+
+@pytest.mark.parametrize("n", [1, 2, 4])
+def test_few_points_can_show_a_spread_broken_never_kept(n: int) -> None:
+    """Five points at least: centre and corners (common practice, no source)."""
+    (kept,) = surveys_of(readings(survey(0, pattern=EVEN[:n])))["P1", "upper"]
+    judged = conformity(kept, LIMITS, guard=0.0, **SCATTER)
+    assert [one.what for one in judged] == ["mean"] and spread_unjudged(kept, LIMITS, judged)
+    if n > 1:
+        uneven = readings(survey(0, pattern=(-4.0, 4.0, 0.0, 0.0)[:n]))
+        (broken,) = surveys_of(uneven)["P1", "upper"]
+        assert conformity(broken, LIMITS, guard=0.0, **SCATTER)[1].decision == "out"
+    (five,) = surveys_of(readings(survey(0, pattern=EVEN[:5])))["P1", "upper"]
+    assert len(conformity(five, LIMITS, guard=0.0, **SCATTER)) == 2
+
+
+def test_health_of_few_points_is_not_known() -> None:
+    (one,) = health_at(1, readings(survey(0, pattern=[0.0])))
+    assert (one.state, one.decision, one.spread_unjudged) == ("unknown", "not_shown", True)
+    assert "at least 5 (common practice, no source)" in one.reason
+    (no_spread,) = health_at(1, readings(survey(0, pattern=[0.0])),
+                             presses("P1", uniformity_tolerance_c=None))
+    assert no_spread.state == "in_tolerance"

@@ -46,7 +46,7 @@ def test_states_by_spread(size: float, state: str) -> None:
     pattern = np.array(EVEN) * size
     (one,) = health_at(1, readings(survey(0, pattern=pattern)))
     assert one.state == state
-    assert (f"coldest at row 3, column 3" in one.reason) == (state == "recalibrate")  # noqa: F541
+    assert ("coldest near right (row 3, column 3)" in one.reason) == (state == "recalibrate")
 
 
 def test_out_of_tolerance_is_due_at_once_and_outranks_overdue() -> None:

@@ -15,6 +15,7 @@ from dash.development.base_component import Component
 
 from dashboard import formats, text
 from dashboard.components.attributes import UNSEEN
+from dashboard.components.built import built
 
 MOST_ROWS = 15
 _LEAST, _MOST = 0.1, 20.0
@@ -82,7 +83,7 @@ def ratio_rows(rows: Sequence[RatioRow], *, heading: str) -> Component:
         className="ratio-row ratio-head", **UNSEEN,
     )
     items = [html.Li(_row(row, scale, most)) for row in shown]
-    return html.Div([head, html.Ul(items)], className="ratios")
+    return built([head, html.Ul(items)], className="ratios")
 
 
 def _row(row: RatioRow, scale: Scale, most: int) -> Component:

@@ -10,23 +10,36 @@ from dash.development.base_component import Component
 
 from dashboard import text
 from dashboard.components.attributes import headed, named
+from dashboard.components.built import NotStill, carrying, packed
 
 
 def table(
     headings: Sequence[str], rows: Sequence[Sequence[Any]], *, label: str,
     numeric: Sequence[int] = (), stacked: bool = True,
 ) -> Component:
-    """A table whose first column names the row; ``numeric`` columns are set to the right."""
+    """A table whose first column names the row; ``numeric`` columns are set to the right.
+
+    One component, however many rows (`dashboard.components.built`), unless a cell holds
+    something that a callback answers to."""
+    root = {"className": "table-box" + (" stacked" if stacked else ""), "tabIndex": 0,
+            "role": "region", **named(label)}
+    try:
+        cells = [[packed(cell) for cell in row] for row in rows]
+    except NotStill:
+        return html.Div(_live(headings, rows, label, numeric), **root)
+    return carrying({"name": label, "heads": list(headings), "right": list(numeric),
+                     "rows": cells}, **root)
+
+
+def _live(
+    headings: Sequence[str], rows: Sequence[Sequence[Any]], label: str, numeric: Sequence[int]
+) -> Component:
     head = html.Thead(html.Tr([
         html.Th(heading, scope="col", className=_align(i, numeric))
         for i, heading in enumerate(headings)
     ]))
     body = html.Tbody([_row(headings, row, numeric) for row in rows])
-    inside = html.Table([html.Caption(label, className="unseen"), head, body])
-    return html.Div(
-        inside, className="table-box" + (" stacked" if stacked else ""), tabIndex=0, role="region",
-        **named(label),
-    )
+    return html.Table([html.Caption(label, className="unseen"), head, body])
 
 
 def _row(headings: Sequence[str], row: Sequence[Any], numeric: Sequence[int]) -> Component:

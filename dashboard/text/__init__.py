@@ -144,7 +144,10 @@ RECORDS_TITLE = "The pieces behind it"
 RECORDS_COUNT = (
     "{shown} with a defect; a piece with two kinds counts once here, twice in a ranking"
 )
-RECORDS_CUT = "the newest {shown} of {total}"
+RECORDS_CUT = (
+    "{total} with a defect, here the newest {shown}; a piece with two kinds counts once here, twice"
+    " in a ranking"
+)
 RECORDS_NONE = "No piece with a defect here."
 OPEN_RECORDS = "Show pieces"
 CLOSE = "Close"

@@ -34,7 +34,8 @@ _LAST_COLUMNS = ("inspected_at", "station", "fabric", "transfer", "location", "j
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LastLook:
-    """The newest look at a piece of a press. None is not said."""
+    """The newest first look at work of a press, by when it was pressed: looks after a day, after
+    washing and at pieces pressed again say nothing of what runs now. None is not said."""
 
     inspected_at_us: int
     station: str | None
@@ -139,8 +140,17 @@ def touches(flag: Flag, press: str, runs: Mapping[str, str | None]) -> bool:
         return flag.press == press
     if flag.factor.name == "press":
         return flag.factor.level == press
+    if _names_press(flag, press):
+        return True
     level = runs.get(flag.factor.name) if flag.factor.name in FLAG_FIELDS else None
     return level is not None and flag.factor.level == level
+
+
+def _names_press(flag: Flag, press: str) -> bool:
+    """Whether a level is a part of a press: its station 'P4/P4B', the time after its starts
+    'P3, first 15 min'."""
+    joined = {"station": "/", "time_since_start": ", "}.get(flag.factor.name)
+    return joined is not None and (flag.factor.level or "").startswith(press + joined)
 
 
 def day_start(shop: Shop, as_of_us: int) -> int:
@@ -196,7 +206,7 @@ def _last_looks(shop: Shop, as_of_us: int, listed: Iterable[str]) -> dict[str, L
     """The newest look at each press, from no further back than needed."""
     found: dict[str, dict[str, Any]] = {}
     for days in LOOK_BACK_DAYS:
-        found = newest_looks(shop.store, as_of_us=as_of_us, columns=_LAST_COLUMNS,
+        found = newest_looks(shop.store, as_of_us=as_of_us, columns=_LAST_COLUMNS, fresh=True,
                              since_us=as_of_us - days * DAY_US)
         if set(listed) <= set(found):
             break

@@ -26,7 +26,8 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 STEPS = ("day", "week")
-MOST_RECORDS = 500
+MOST_RECORDS = 50
+"""Rows of a list behind a number: the newest; all of them are in Records."""
 SPREAD_DAYS = 180
 """How much days vary is taken from the newest so many: what a shop was like long before says
 little of it today, and would cost time. A proposed starting value, no source."""

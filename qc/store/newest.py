@@ -22,23 +22,36 @@ _PRESSES = text(
 """From one press to the next by index: as many steps as there are presses."""
 
 
+FRESH_STAGES = ("after_peel", "final")
+"""Looks at work that comes straight from a press."""
+_NEAR = 50
+"""Looks are not made in the order of pressing; among so many the piece pressed last is sought."""
+
+
 def newest_looks(
-    store: Store, *, as_of_us: int, columns: Sequence[str], since_us: int
+    store: Store, *, as_of_us: int, columns: Sequence[str], since_us: int, fresh: bool = False
 ) -> dict[str, dict[str, Any]]:
     """The newest look of each press at a piece pressed since a moment, as known at a moment, by
-    press; of two made at one time the one recorded later."""
+    press; of two made at one time the one recorded later.
+
+    ``fresh``: among the newest first looks (`FRESH_STAGES`, not pressed again) that at the piece
+    pressed last."""
     table, found = inspections, {}
     wanted = [table.c[name] for name in columns]
+    key = (table.c.pressed_at if fresh else table.c.inspected_at).label("_at")
+    only = (table.c.stage.in_(FRESH_STAGES), table.c.attempt == 1) if fresh else ()
     with store.reading() as connection:
         for press in _presses(connection):
-            row = connection.execute(
-                select(*wanted).where(
+            rows = connection.execute(
+                select(*wanted, key, table.c.number.label("_number")).where(
                     table.c.press == press, table.c.inspected_at >= int(since_us),
-                    known_then(as_of_us, since_us),
-                ).order_by(table.c.inspected_at.desc(), table.c.number.desc()).limit(1)
-            ).mappings().first()
-            if row is not None:
-                found[press] = dict(row)
+                    known_then(as_of_us, since_us), *only,
+                ).order_by(table.c.inspected_at.desc(), table.c.number.desc())
+                .limit(_NEAR if fresh else 1)
+            ).mappings().all()
+            if rows:
+                last = max(rows, key=lambda row: (row["_at"], row["_number"]))
+                found[press] = {name: last[name] for name in columns}
     return found
 
 

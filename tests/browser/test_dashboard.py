@@ -232,3 +232,37 @@ def test_first_load_is_light_enough(watch) -> None:
     session.on("Network.loadingFinished", lambda e: total.append(e["encodedDataLength"]))
     seen.go("/trends")
     assert 0 < sum(total) <= 2_200_000, f"{sum(total) / 1e6:.2f} MB"
+
+
+def test_links_in_a_table_stay_inside_the_app(watch) -> None:
+    """Tables are built by `assets/built.js`, so their links are no components."""
+    seen = watch()
+    page = seen.go("/trends?by=press")
+    page.evaluate("() => { window.here = true; }")
+    page.locator("#trends-ranking summary").click()
+    link = page.locator("#trends-ranking td a").first
+    assert link.get_attribute("href").startswith("/trends?")
+    link.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".mantine-Drawer-content table")
+    assert "open=level" in page.url and page.evaluate("() => window.here")
+    assert page.locator(".mantine-Drawer-content tbody tr").count() <= 50
+    page.go_back()
+    page.wait_for_selector(".mantine-Drawer-content", state="detached")
+    seen.settle()
+    page.locator("#trends-ranking summary").click()
+    with page.context.expect_page() as other:  # with a key held: a tab of its own
+        link.click(modifiers=["Control"])
+    assert "open=level" in other.value.url and "open=" not in page.url
+    assert seen.complaints == []
+
+
+def test_a_table_that_is_sent_anew_is_built_anew(watch) -> None:
+    page = watch().go("/trends?by=press")
+    before = page.locator("#trends-ranking tbody tr").count()
+    page.click("#trends-by")
+    page.get_by_role("option", name="Defect", exact=True).click()
+    page.wait_for_selector("#trends-ranking h3:has-text('by defect')")
+    head = page.locator("#trends-ranking thead th").first
+    assert head.evaluate("cell => cell.textContent") == "Defect" and before > 0
+    assert page.locator("#trends-ranking table").count() == 1

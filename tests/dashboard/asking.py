@@ -38,6 +38,13 @@ def links(tree: Any) -> list[str]:
     return [props["href"] for props in props_of(tree) if "href" in props]
 
 
+def table_rows(tree: Any) -> list[list[str]]:
+    """The rows of every table in a component tree, each cell in its words."""
+    return [[words(_part(cell)) for cell in row] for props in props_of(tree)
+            if props.get("data-built", "").startswith("{")
+            for row in json.loads(props["data-built"])["rows"]]
+
+
 def props_of(tree: Any) -> Iterator[dict[str, Any]]:
     """The properties of every component in a tree."""
     if isinstance(tree, list):
@@ -46,6 +53,7 @@ def props_of(tree: Any) -> Iterator[dict[str, Any]]:
     elif isinstance(tree, dict) and "props" in tree:
         yield tree["props"]
         yield from props_of(tree["props"].get("children"))
+        yield from props_of(_built(tree["props"]))
 
 
 def plain(component: Any) -> Any:
@@ -63,6 +71,24 @@ def _words(tree: Any) -> Iterator[str]:
             yield from _words(item)
     elif isinstance(tree, dict):
         yield from _words(tree.get("props", {}).get("children"))
+        yield from _words(_built(tree.get("props", {})))
+
+
+def _built(props: dict[str, Any]) -> list[Any]:
+    """What a browser builds out of a part that is sent as one (`dashboard.components.built`), as
+    components."""
+    said = json.loads(props.get("data-built", "[]"))
+    if isinstance(said, dict):
+        return [said["name"], *said["heads"], *(_part(cell) for row in said["rows"]
+                                                for cell in row)]
+    return [_part(one) for one in said]
+
+
+def _part(said: Any) -> Any:
+    if not isinstance(said, list):
+        return said
+    tag, attributes, *inside = said
+    return {"type": tag, "props": {**(attributes or {}), "children": [_part(i) for i in inside]}}
 
 
 def _outputs(spec: dict[str, Any]) -> list[str]:

@@ -22,7 +22,7 @@ from qc.desk.shop import Shop
 from qc.desk.trends import rate_over_time
 from qc.domain.instants import DAY_US
 from qc.store.settings import change_setting
-from tests.dashboard.asking import callback, links, plain, props_of, words
+from tests.dashboard.asking import callback, links, plain, props_of, table_rows, words
 from tests.dashboard.few_pieces import build_few
 from tests.dashboard.small_shop import BAD_FROM_DAY, END_US, START_US, build_shop
 
@@ -115,9 +115,7 @@ def test_cost_is_the_count_times_the_price(priced: Dash) -> None:
     total = re.search(r"EUR\u202f([\d\u202f]+) in all records", said).group(1)
     trend = callback(priced, "trends-rate.children", address__search="?period=all",
                      scheme__data="light")["trends-rate"]["children"]
-    bad = sum(int(row["children"][2]["props"]["children"]) for row in props_of(trend)
-              if isinstance(row.get("children"), list) and len(row["children"]) == 8
-              and row["children"][2]["props"]["children"].isdigit())
+    bad = sum(int(row[2]) for row in table_rows(trend))
     assert int(total.replace("\u202f", "")) == round(4.2 * bad)
     assert "defect_cost" in said and said_as.COST_RANKED in said
     assert "▲ EUR" in words(part(priced, "trends-cost", "?by=press&period=7&kind=lifted_edge"))

@@ -9,6 +9,7 @@ from dash.development.base_component import Component
 
 from dashboard import formats, text
 from dashboard.components.attributes import UNSEEN
+from dashboard.components.built import built
 from dashboard.components.page import one_of, page
 from dashboard.components.states import cautions, mark, notice, waiting, ways_to_begin
 from dashboard.formats import Clock
@@ -53,7 +54,7 @@ def cards(
     empty = notice(text.FLOOR_ALL_WELL_TITLE, text.FLOOR_ALL_WELL_HELP, tone="calm")
     return html.Div([
         _elsewhere(floor, flags, clock),
-        html.Div(inside, className="floor-grid") if inside else empty,
+        built(inside, className="floor-grid") if inside else empty,
         cautions(notes),
         html.P([html.Span(part) for part in text.FLOOR_LEGEND], className="legend"),
     ])

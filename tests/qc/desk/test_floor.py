@@ -59,7 +59,9 @@ def test_counts_agree_with_a_plain_loop(shop: Shop) -> None:
         assert now.today.n_pieces == len(mine) > 0
         assert now.today.n_defective == len(bad & set(mine.index))
         assert now.today.low <= now.today.share <= now.today.high
-        newest = looks[looks["press"] == now.press].sort_values("inspected_at").iloc[-1]
+        fresh = looks[(looks["press"] == now.press) & (looks["attempt"] == 1)
+                      & looks["stage"].isin(["after_peel", "final"])]
+        newest = fresh.sort_values("pressed_at").iloc[-1]
         assert now.last.job == newest["job"]
         assert now.last.inspected_at_us == newest["inspected_at"]
 
@@ -85,6 +87,10 @@ def test_states(shop: Shop) -> None:
     assert state(flag_on("transfer_lot", anvil.last.transfer_lot)) == "act"
     assert state(flag_on("operator", "nobody")) == "running"
     assert state(flag_on("shop", None)) == "running"
+    assert state(flag_on("station", "Anvil/A2")) == "act"
+    assert state(flag_on("station", "Anvil 2/A2")) == "running"
+    assert state(flag_on("time_since_start", "Anvil, first 15 min")) == "act"
+    assert state(flag_on("time_since_start", "first 15 min")) == "running"
     unseen = replace(anvil, last=None)
     assert press_state(unseen, as_of_us=END_US, flags=None, health=()).state == "unseen"
 

@@ -58,6 +58,24 @@ def test_a_late_look_at_an_old_piece_is_not_what_a_press_runs(store: Store) -> N
     assert newest_looks(store, as_of_us=NOW, columns=("piece_id",), since_us=T0 + 1) == {}
 
 
+def test_what_a_press_runs_is_told_by_the_first_look_at_the_piece_pressed_last(
+    store: Store
+) -> None:
+    later = T0 + 10**9
+    add(store, [
+        look("first"), look("last", pressed_at=T0 + 10**6, inspected_at=T0 + 10**7),
+        look("lay about", inspected_at=later),  # pressed before, looked at after
+        look("first", stage="wash", inspected_at=later + 1),
+        look("first", stage="after_24h", inspected_at=later + 2),
+        look("again", pressed_at=T0 + 10**6 + 1, attempt=2, inspected_at=later + 3)])
+
+    def found(*, fresh: bool) -> str:
+        newest = newest_looks(store, as_of_us=NOW, columns=("piece_id",), since_us=0, fresh=fresh)
+        return str(newest["P1"]["piece_id"])
+
+    assert found(fresh=True) == "last" and found(fresh=False) == "again"
+
+
 def test_a_new_store_has_none(store: Store) -> None:
     assert newest_looks(store, as_of_us=NOW, columns=("piece_id",), since_us=0) == {}
     assert newest_inspected_us(store) is None

@@ -11,7 +11,7 @@ from sqlalchemy import Connection, func, select, text
 from qc.store.base import Store
 from qc.store.frames import read_frame
 from qc.store.inspections import known_then
-from qc.store.schema import audit, inspections
+from qc.store.schema import TALLIES, audit, inspections, words
 
 _PRESSES = text(
     "WITH RECURSIVE found (press) AS ("
@@ -64,6 +64,36 @@ def newest_pressed(
     query = select(*(table.c[name] for name in columns)).where(known_then(as_of_us, since_us))
     with store.reading() as connection:
         return read_frame(connection, query.order_by(table.c.pressed_at.desc()).limit(at_most))
+
+
+def newest_levels(store: Store, factor: str, *, at_most: int) -> list[str]:
+    """Levels of a factor in its newest ``at_most`` counts (`TALLIES`), the newest level first."""
+    tally = TALLIES["factor_tally"]
+    number = select(words.c.number).where(words.c.word == factor).scalar_subquery()
+    newest = select(tally.c.level, tally.c.hour_us).where(tally.c.factor == number).order_by(
+        tally.c.hour_us.desc()).limit(at_most).subquery()
+    last = select(newest.c.level, func.max(newest.c.hour_us).label("last")).group_by(
+        newest.c.level).subquery()
+    query = select(words.c.word).join(last, words.c.number == last.c.level).order_by(
+        last.c.last.desc(), words.c.word)
+    with store.reading() as connection:
+        return [str(word) for word in connection.scalars(query)]
+
+
+def has_level(store: Store, factor: str, level: str) -> bool:
+    """Whether a level of a factor was ever counted."""
+    tally = TALLIES["factor_tally"]
+    one, other = (select(words.c.number).where(words.c.word == word).scalar_subquery()
+                  for word in (factor, level))
+    with store.reading() as connection:
+        return connection.scalar(select(tally.c.level).where(
+            tally.c.factor == one, tally.c.level == other).limit(1)) is not None
+
+
+def presses_seen(store: Store) -> list[str]:
+    """Every press with a look at its work, by code."""
+    with store.reading() as connection:
+        return _presses(connection)
 
 
 def newest_inspected_us(store: Store) -> int | None:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import BigInteger, Table, and_, case, cast, func, or_, select, update
+from sqlalchemy import BigInteger, ColumnElement, Table, and_, case, cast, func, or_, select, update
 
 from qc.domain.records import INSPECTIONS, RECORD_KINDS, RecordKind
 from qc.errors import InputError
@@ -107,20 +107,35 @@ def read_records(store: Store, kind: str, *, as_of_us: int | None = None) -> pd.
     Kinds with a time of their own (surveys, checks) leave out what was measured later.
     """
     record, table = _kind(kind), records[kind]
-    query = select(table.c.number, *(table.c[field.name] for field in record.fields))
-    if as_of_us is None:
-        query = query.where(table.c.superseded_at.is_(None))
-    else:
-        moment = int(as_of_us)
-        query = query.where(
-            or_(table.c.revision <= 1, table.c.changed_at <= moment),
-            or_(table.c.superseded_at.is_(None), table.c.superseded_at > moment),
-        )
-        if record.time_field:
-            query = query.where(table.c[record.time_field] <= moment)
+    query = select(table.c.number, *(table.c[field.name] for field in record.fields)).where(
+        *_standing(record, as_of_us))
     order = [table.c[name] for name in record.identity] if record.versioned else [table.c.number]
     with store.reading() as connection:
         return read_frame(connection, query.order_by(*order)).set_index("number")
+
+
+def distinct_of(
+    store: Store, kind: str, names: Sequence[str], *, as_of_us: int | None = None
+) -> list[tuple[str, ...]]:
+    """Every combination of these text fields that the records of a kind have, in order."""
+    table = records[kind]
+    query = select(*(table.c[name] for name in names)).where(
+        *_standing(_kind(kind), as_of_us)).distinct()
+    with store.reading() as connection:
+        return sorted(tuple(str(part) for part in row) for row in connection.execute(query))
+
+
+def _standing(record: RecordKind, as_of_us: int | None) -> list[ColumnElement[bool]]:
+    """Which versions stood at a moment; now, where none is named."""
+    table = records[record.name]
+    if as_of_us is None:
+        return [table.c.superseded_at.is_(None)]
+    moment = int(as_of_us)
+    terms = [or_(table.c.revision <= 1, table.c.changed_at <= moment),
+             or_(table.c.superseded_at.is_(None), table.c.superseded_at > moment)]
+    if record.time_field:
+        terms.append(table.c[record.time_field] <= moment)
+    return terms
 
 
 def survey_authors(store: Store) -> dict[tuple[str, str], str]:

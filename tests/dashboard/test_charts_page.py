@@ -320,7 +320,8 @@ def test_looking_back_nothing_is_frozen(app: Dash) -> None:
 
 # the address --------------------------------------------------------------------------------
 
-NOTHING = Offered(kinds=("lifted_edge",), levels={"press": ("P1",)}, platens=(), checked=())
+NOTHING = Offered(kinds=("lifted_edge",), levels={"press": ("P1",)}, platens=(), checked=(),
+                  is_known=lambda *_: False)
 views = st.builds(
     ChartsView, what=st.sampled_from(SUBJECTS), of=st.text(max_size=12), by=st.text(max_size=12),
     level=st.text(max_size=12), platen=st.text(max_size=6), step=st.text(max_size=6),

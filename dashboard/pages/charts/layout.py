@@ -59,7 +59,7 @@ def options(stream: Stream, there: Offered) -> dict[str, list[tuple[str, str]]]:
         (name, names[name]) for name in there.measures_of(stream)]
     levels = [(level, text.with_capital(text.level_name(stream.by, level))
                if stream.by in ("zone", "location") else level)
-              for level in there.levels_of(stream)]
+              for level in dict.fromkeys((*there.levels_of(stream), stream.level)) if level]
     return {
         "what": [(name, words.SUBJECTS[name]) for name in SUBJECTS], "of": of,
         "by": [(name, text.with_capital(text.DIMENSION_WORDS[name]))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from qc.desk.shop import Shop
@@ -10,22 +11,28 @@ from qc.desk.stream_charts.surveying import checked_of, platens_of
 from qc.desk.trends import defect_codes
 from qc.domain.instants import DAY_US
 from qc.domain.kinds import ZONES
+from qc.domain.ranking import MIX
 from qc.domain.streams import LEVELS, MEASURES, PLATENS, STEPS, SUBJECTS, Stream
-from qc.store.inspections import read_looks
-from qc.store.tallies import read_factor_tally, read_piece_tally
+from qc.store.newest import has_level, newest_levels, newest_pressed, presses_seen
+from qc.store.sums import sum_tally
 
 STATIONS_US = 92 * DAY_US
+LATELY = ("operator", "transfer_lot", "garment_lot")
+MOST_COUNTS = 20_000
+"""Newest counts, and looks, that are gone through for the levels of the newest work."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offered:
     """What this shop has to choose from. ``levels`` by factor, ``platens`` and ``checked`` as pairs
-    with the press."""
+    with the press. ``is_known``: whether a person or lot was ever recorded, though too long ago to
+    be offered."""
 
     kinds: tuple[str, ...]
     levels: dict[str, tuple[str, ...]]
     platens: tuple[tuple[str, str], ...]
     checked: tuple[tuple[str, str], ...]
+    is_known: Callable[[str, str], bool]
 
     @property
     def is_empty(self) -> bool:
@@ -60,27 +67,26 @@ class Offered:
 
 
 def offered(shop: Shop, *, as_of_us: int) -> Offered:
-    """Every level of every factor in the tallies, by name; lots the newest first. Stations, which
-    have no tally, are those noted in the last quarter of a year."""
-    pieces = read_piece_tally(shop.store)
-    levels = {name: tuple(sorted(str(one) for one in pieces[name].dropna().unique()))
-              for name in ("press", "fabric", "transfer", "location")}
-    for name in ("operator", "transfer_lot", "garment_lot"):
-        rows = read_factor_tally(shop.store, name)
-        last = rows[rows["level"].notna()].groupby("level", observed=True)["hour_us"].max()
-        order = last.sort_index() if name == "operator" else last.sort_values(ascending=False,
-                                                                              kind="stable")
-        levels[name] = tuple(str(one) for one in order.index)
-    levels["station"] = _stations(shop, as_of_us)
+    """The levels of every factor, by name; lots the newest first. Of people, lots and stations, of
+    which ever more come and go, those of the newest work."""
+    mixes = sum_tally(shop.store, "mix_tally", MIX, where={"part": ["pieces"]})
+    levels = {name: tuple(sorted(str(one) for one in mixes[name].dropna().unique()))
+              for name in MIX}
+    for name in LATELY:
+        newest = newest_levels(shop.store, name, at_most=MOST_COUNTS)
+        levels[name] = tuple(sorted(newest) if name == "operator" else newest)
+    levels |= {"press": tuple(presses_seen(shop.store)), "station": _stations(shop, as_of_us)}
     return Offered(
         kinds=defect_codes(shop), levels={**levels, "zone": ZONES, "shop": ()},
-        platens=platens_of(shop, as_of_us=as_of_us), checked=checked_of(shop, as_of_us=as_of_us))
+        platens=platens_of(shop, as_of_us=as_of_us), checked=checked_of(shop, as_of_us=as_of_us),
+        is_known=lambda factor, level: has_level(shop.store, factor, level))
 
 
 def _stations(shop: Shop, as_of_us: int) -> tuple[str, ...]:
-    looks = read_looks(shop.store, as_of_us=as_of_us, columns=("press", "station"),
-                       since_us=as_of_us - STATIONS_US, having=("station",)).drop_duplicates()
-    return tuple(sorted(station_levels(looks).tolist()))
+    looks = newest_pressed(shop.store, as_of_us=as_of_us, columns=("press", "station"),
+                           since_us=as_of_us - STATIONS_US, at_most=MOST_COUNTS)
+    noted = looks[looks["station"].notna()].drop_duplicates()
+    return tuple(sorted(station_levels(noted).tolist()))
 
 
 def whole(stream: Stream, there: Offered) -> Stream:
@@ -91,7 +97,9 @@ def whole(stream: Stream, there: Offered) -> Stream:
                     by=_one_of(stream.by, there.works_of(subject)),
                     step=_one_of(stream.step, STEPS[subject]))
     levels = there.levels_of(found)
-    level = "" if found.by == "shop" else _one_of(stream.level, levels)
+    older = found.by in LATELY and stream.level not in levels and there.is_known(found.by, stream.level)
+    level = ("" if found.by == "shop" else stream.level if older
+             else _one_of(stream.level, levels))
     platens = there.platens_of(level) or PLATENS[:1]
     return replace(found, level=level, platen="" if subject != "platen" else _one_of(
         stream.platen, platens))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-import pandas as pd
 
 from qc.desk.shop import Shop
 from qc.desk.stream_charts.measuring import scale_of, unit_of
@@ -11,7 +10,7 @@ from qc.desk.stream_charts.points import Floats, Ints, ValuePoints
 from qc.domain.streams import Stream
 from qc.presses.checks import round_numbers
 from qc.presses.surveys import surveys_of
-from qc.store.records import read_records
+from qc.store.records import distinct_of, read_records
 
 
 def survey_points(
@@ -56,16 +55,14 @@ def check_points(
 
 def platens_of(shop: Shop, *, as_of_us: int) -> tuple[tuple[str, str], ...]:
     """Press and platen of everything that was ever surveyed."""
-    readings = read_records(shop.store, "platen_readings", as_of_us=as_of_us)
-    pairs = readings[["press", "platen"]].astype(str).drop_duplicates()
-    return tuple(sorted(pairs.itertuples(index=False, name=None)))
+    return tuple((press, platen) for press, platen in distinct_of(
+        shop.store, "platen_readings", ("press", "platen"), as_of_us=as_of_us))
 
 
 def checked_of(shop: Shop, *, as_of_us: int) -> tuple[tuple[str, str], ...]:
     """Press and quantity of everything that was ever checked."""
-    checks: pd.DataFrame = read_records(shop.store, "machine_checks", as_of_us=as_of_us)
-    pairs = checks[["press", "quantity"]].astype(str).drop_duplicates()
-    return tuple(sorted(pairs.itertuples(index=False, name=None)))
+    return tuple((press, quantity) for press, quantity in distinct_of(
+        shop.store, "machine_checks", ("press", "quantity"), as_of_us=as_of_us))
 
 
 def _single(

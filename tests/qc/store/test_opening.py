@@ -27,7 +27,8 @@ def refusal(place: Path | str, *, create: bool = False) -> str:
 
 def test_a_missing_store_says_how_to_make_one(tmp_path: Path) -> None:
     words = refusal(tmp_path / "no.db")
-    assert words.startswith(f"there is no store at {tmp_path / 'no.db'}; qc load FILE --store")
+    assert words.startswith(f"there is no store at {tmp_path / 'no.db'}; qc settings shop_name")
+    assert "; qc settings" in words and ", qc load FILE --store" in words
     assert not (tmp_path / "no.db").exists()
 
 

@@ -168,6 +168,8 @@ def test_what_is_said_is_in_sight_and_a_name_is_remembered(
     page.goto(f"{address}/charts?what=placement&period=all")
     settle(page)
     expect(page.get_by_label(words.FREEZE_BY)).to_have_value("Ann")
+    kept = page.evaluate("() => localStorage.getItem('_dash_persistence.case-by.value.true')")
+    assert kept is not None and "Ann" in kept  # the name of the cases and of the set-up
     page.context.close()
 
 

@@ -246,7 +246,7 @@ def _register_freezing(app: Dash, answers: Answers) -> None:
     @app.callback(
         Output("charts-body", "children", allow_duplicate=True),
         Output("address", "search", allow_duplicate=True), Output("charts-said", "children"),
-        Input("charts-freeze", "n_clicks"), State("charts-who", "value"),
+        Input("charts-freeze", "n_clicks"), State("case-by", "value"),
         State("charts-why", "value"), State("address", "search"), State("scheme", "data"),
         prevent_initial_call=True,
     )

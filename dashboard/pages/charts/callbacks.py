@@ -135,7 +135,7 @@ def _register_body(app: Dash, answers: Answers) -> None:
     )
     @guarded
     def redraw(on_page: str | None, search: str | None, scheme: str | None,
-               path: str | None) -> Component:
+               path: str | None) -> Any:
         _only_here(path)
         view = settled(read_view(ChartsView, search), offer(answers))
         mark = shown_of(answers, view, "light").flags_mark
@@ -145,7 +145,7 @@ def _register_body(app: Dash, answers: Answers) -> None:
             for name in ("charts-unlooked", "charts-freeze-unlooked"):
                 set_props(name, {"children": ""})
             set_props("charts-cases", {"children": words.CASES_NONE})
-            raise PreventUpdate  # nothing changes in the chart: what is being written stays
+            return no_update  # nothing changes in the chart: what is being written stays
         return shown_body(answers, search, scheme or "light")
 
     # what is slow begins when the chart is there: it would keep the browser's libraries waiting
@@ -246,7 +246,7 @@ def _register_freezing(app: Dash, answers: Answers) -> None:
     @app.callback(
         Output("charts-body", "children", allow_duplicate=True),
         Output("address", "search", allow_duplicate=True), Output("charts-said", "children"),
-        Input("charts-freeze", "n_clicks"), State("charts-who", "value"),
+        Input("charts-freeze", "n_clicks"), State("case-by", "value"),
         State("charts-why", "value"), State("address", "search"), State("scheme", "data"),
         prevent_initial_call=True,
     )

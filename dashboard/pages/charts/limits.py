@@ -204,8 +204,10 @@ def _freezing(shown: Shown) -> Component:
         cautions((words.FREEZE_FLAGGED.format(n=flagged),)) if flagged else None,
         html.P(words.FREEZE_UNLOOKED, id="charts-freeze-unlooked", className="hint")
         if shown.flags is None else None,
-        dmc.TextInput(id="charts-who", label=words.FREEZE_BY, size="md", radius="sm",
-                      persistence=True, persistence_type="local", className="choice"),
+        # kept on the device, the same name as on the cases and in the set-up
+        dmc.TextInput(id="case-by", label=words.FREEZE_BY, size="md", radius="sm",
+                      persistence=True, persistence_type="local", className="choice",
+                      inputProps={"autoComplete": "name"}),
         dmc.TextInput(id="charts-why", label=words.FREEZE_WHY, size="md", radius="sm",
                       className="choice baseline-why"),
         html.Button(words.FREEZE, id="charts-freeze", className="button", type="button"),

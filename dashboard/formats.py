@@ -17,6 +17,7 @@ NOT_KNOWN = "not known"
 THIN = "\u202f"
 MINUS = "\u2212"
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}(?!\d))")
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|°[CF]|mm|in|kPa|psi|bar|s)(?!\w))")
 _MINUTE_US = HOUR_US // 60
 
 
@@ -26,8 +27,9 @@ def count(n: float | None) -> str:
 
 
 def in_sentence(said: str) -> str:
-    """A sentence made elsewhere, its thousands set apart as `count` does."""
-    return _THOUSANDS.sub(THIN, said)
+    """A sentence made elsewhere: thousands set apart as `count` does, no unit broken off its
+    number at the end of a line."""
+    return _BEFORE_UNIT.sub(THIN, _THOUSANDS.sub(THIN, said))
 
 
 def share(value: float | None, digits: int | None = None) -> str:

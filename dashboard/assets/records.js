@@ -32,11 +32,14 @@
     }, props.value);
   };
   cells.LookFound = function (props) {
-    if (!props.value) { return null; }
-    var mark = props.data && props.data.bad
-      ? window.React.createElement("span", { className: "row-mark", "aria-hidden": "true" }, "\u25B2 ")
-      : null;
-    return window.React.createElement("span", { className: "row-found" }, mark, props.value);
+    if (!props.data) { return null; }
+    var make = window.React.createElement;
+    var mark = props.data.bad ? make("span", { className: "row-mark", "aria-hidden": "true" }, "\u25B2 ") : null;
+    // on a narrow screen this and the piece are all that is seen: it says how it is, and when
+    var found = props.value ? make("span", { className: "row-found" }, mark, props.value)
+      : make("span", { className: "row-narrow" }, props.data.disposition);
+    return make("div", { className: "row-two" }, found,
+      make("span", { className: "row-narrow" }, props.data.pressed_at));
   };
 
   // a row opens its look: by a click anywhere in it, or by Enter

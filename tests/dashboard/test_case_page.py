@@ -179,6 +179,8 @@ def test_each_piece_leads_to_its_looks(live: Dash, mine: Shop, flag_id: str) -> 
 def test_thousands_are_set_apart_in_one_way() -> None:
     assert in_sentence("held pieces: 2,066 (besides 1,234,567 shipped)") == (
         "held pieces: 2\u202f066 (besides 1\u202f234\u202f567 shipped)")
+    assert in_sentence("3.8 % of pieces, 5.6 °C below, 13.5 s where 2 sit") == (
+        "3.8\u202f% of pieces, 5.6\u202f°C below, 13.5\u202fs where 2 sit")
     assert in_sentence("P1,200C and 3,50 and 1,2345") == "P1\u202f200C and 3,50 and 1,2345"
 
 
@@ -234,9 +236,9 @@ def test_the_check_is_a_sentence_with_the_figures_of_the_three_stretches(mine: S
     ({"verdict": "no_answer", "reason": "this is not measured", "phases": ()},
      "Cannot be told: this is not measured."),
     ({"is_count": False, "unit": "mm", "seen": 0.1, "usual": 0.0, "raised": 5.0},
-     "Came back: +0.1 mm where +0.0 mm usual and +5.0 mm during the fault"),
+     "Came back: +0.1\u202fmm where +0.0\u202fmm usual and +5.0\u202fmm during the fault"),
     ({"is_count": False, "unit": "share", "seen": -0.21, "usual": 0.0, "raised": -0.2,
-      "verdict": "not_back"}, "Not back: -21.0 % where +0.0 % usual and -20.0 %"),
+      "verdict": "not_back"}, "Not back: -21.0\u202f% where +0.0\u202f% usual and -20.0\u202f%"),
 ])
 def test_every_verdict_has_its_words(mine: Shop, changes: dict[str, Any], part: str) -> None:
     said = words(plain(check_panel(check(**changes), "x", "light", Clock(mine.zone))))

@@ -119,8 +119,7 @@ def _register_steps(app: Dash, answers: Answers, asked: _Asked) -> None:
         except QcError as refused:
             told = log(here, answers.cases().get(here), asked.clock)
             return _nothing_but(said=text.with_capital(f"{refused}."), log=told)
-        doing = asked.doing(answers.case(here))
-        return _shown(answers, asked, here, around["scheme"]) | {"said": done_words(step, doing)}
+        return _shown(answers, asked, here, step, around["scheme"])
 
     app.clientside_callback(
         ClientsideFunction("cases", "said"), Output("case-said", "title"),
@@ -151,12 +150,16 @@ def _nothing_but(**changed: Any) -> dict[str, Any]:
     return dict.fromkeys(names, no_update) | changed
 
 
-def _shown(answers: Answers, asked: _Asked, here: str, scheme: str | None) -> dict[str, Any]:
+def _shown(
+    answers: Answers, asked: _Asked, here: str, step: str, scheme: str | None
+) -> dict[str, Any]:
+    """All that a step changes, and what is said of it."""
     case = answers.case(here)
     doing, clock, check = asked.doing(case), asked.clock, answers.check(here)
     what = text.kind_in_sentence(case.shown_kind)
     return {
-        "ladder": ladder(doing, clock), "log": log(here, doing.case, clock),
+        "said": done_words(step, doing), "ladder": ladder(doing, clock),
+        "log": log(here, doing.case, clock),
         "check": check_panel(check, what, scheme or "light", clock,
                              there=comparison_address(case, check)),
         "pieces": pieces_panel(case, clock), "list": asked.list_now(here),

@@ -180,7 +180,7 @@ def _head(flag: Flag, doing: Doing, clock: Clock) -> Component:
     return html.Section(
         [html.Div(marks(flag, doing.case, doing.now_us, clock), id="case-marks",
                   className="marks"),
-         html.H2(flag.message), _part_of(flag),
+         html.H2(formats.in_sentence(flag.message)), _part_of(flag),
          html.Dl([html.Div([html.Dt(name), html.Dd([value, html.Small(more)])])
                   for name, value, more in facts], className="facts")],
         className="paper case-head",

@@ -18,6 +18,8 @@ from dashboard.text import records as words
 from qc.desk.loading import FileReport
 
 MOST_CODES_SHOWN = 200
+SEEN_AT_ONCE = 2
+"""So many rows of the table are seen without scrolling on any screen."""
 MOST_MB = MOST_BYTES >> 20
 
 
@@ -108,6 +110,7 @@ def _wrong(name: str, at: int, file: FileReport) -> Component | None:
              words.wrong_here(cell)) for cell in file.wrong]
     n_shown = len({cell.line for cell in file.wrong})
     cut = None
+    more = html.P(words.REJECTED_SCROLL.format(n=formats.count(len(rows))), className="source")
     if n_shown < file.n_rejected:
         cut = html.P(words.REJECTED_CUT.format(
             shown=formats.count(n_shown), total=formats.count(file.n_rejected)),
@@ -115,7 +118,8 @@ def _wrong(name: str, at: int, file: FileReport) -> Component | None:
     take = html.Div([html.A(words.REJECTS_TAKE, href=f"/records/files/{name}/{at}/rejects.csv",
                             className="as-button"),
                      html.Span(words.REJECTS_MEANS, className="hint")], className="takes")
-    return html.Div([html.H4(words.REJECTED_TITLE),
+    return html.Div([html.H4(words.REJECTED_COUNT.format(n=formats.count(file.n_rejected))),
+                     more if len(rows) > SEEN_AT_ONCE else None,
                      table(words.REJECTED_HEADS, rows, label=words.REJECTED_TITLE), cut, take],
                     className="wrong")
 

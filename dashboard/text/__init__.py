@@ -285,7 +285,7 @@ SETTINGS_SOURCE = (
 DUE_HEADS = ("Platen", "Due", "", "State", "Why")
 DUE_IN, NO_DUE = "check due {}", "no check planned"
 FIRST_DUE = "first survey due now"
-MEAN_SHORT, SPREAD_SHORT = "mean", "spread"
+MEAN_SHORT, SPREAD_SHORT, NOT_JUDGED = "mean", "spread", "not judged"
 MEAN_ERROR, SPREAD, UNCERTAINTY = "Mean error", "Hottest minus coldest", "Uncertainty"
 TOLERANCE_IS, UNCERTAINTY_IS = "tolerance {}", "of the probe, k = 2"
 CROSSES, NO_CROSSING = "Mean leaves tolerance", "not in sight"

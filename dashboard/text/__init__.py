@@ -200,7 +200,7 @@ PRESSES_JUMPS = {
     "presses-due": "Checks", "presses-settings": "Settings",
 }
 NO_LONGER_USED = "No longer used ({n})"
-MORE_IN_ORDER, ALL_IN_ORDER = "and {n} more in order", "All {n} in order"
+MORE_IN_ORDER, ALL_IN_ORDER = "and {n} more in order", "In order ({n})"
 DUE_TITLE = "Checks to come"
 MAP_TITLE = "Where it is hot and cold"
 MAP_UNIT = "{unit} above or below the setpoint, at each probed point"

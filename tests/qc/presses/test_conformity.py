@@ -142,6 +142,10 @@ def test_health_of_few_points_is_not_known() -> None:
     assert "at least 5 (common practice, no source)" in one.reason
     (later,) = health_at(5, readings(survey(0), survey(4, pattern=[0.0])))
     assert later.due_at_us == T0 + 7 * DAY_US  # one point is no check: a week from the full survey
+    uneven = survey(0, pattern=[8.0, *[0.0] * 8])
+    (still,) = health_at(5, readings(uneven, survey(4, pattern=[0.0])))
+    assert (still.state, still.due_at_us) == ("overdue", T0 + 4 * DAY_US)
+    assert "the last full survey found it 8.0 °C, beyond 6.0 °C" in still.reason
     (no_spread,) = health_at(1, readings(survey(0, pattern=[0.0])),
                              presses("P1", uniformity_tolerance_c=None))
     assert no_spread.state == "in_tolerance"

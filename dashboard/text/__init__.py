@@ -212,7 +212,7 @@ PRESSES_JUMPS = {
     "presses-due": "Checks", "presses-settings": "Settings",
 }
 NO_LONGER_USED = "No longer used ({n})"
-MORE_IN_ORDER, ALL_IN_ORDER = "and {n} more in order", "All {n} in order"
+MORE_IN_ORDER, ALL_IN_ORDER = "and {n} more in order", "In order ({n})"
 DUE_TITLE = "Checks to come"
 MAP_TITLE = "Where it is hot and cold"
 MAP_UNIT = "{unit} above or below the setpoint, at each probed point"
@@ -297,7 +297,7 @@ SETTINGS_SOURCE = (
 DUE_HEADS = ("Platen", "Due", "", "State", "Why")
 DUE_IN, NO_DUE = "check due {}", "no check planned"
 FIRST_DUE = "first survey due now"
-MEAN_SHORT, SPREAD_SHORT = "mean", "spread"
+MEAN_SHORT, SPREAD_SHORT, NOT_JUDGED = "mean", "spread", "not judged"
 MEAN_ERROR, SPREAD, UNCERTAINTY = "Mean error", "Hottest minus coldest", "Uncertainty"
 TOLERANCE_IS, UNCERTAINTY_IS = "tolerance {}", "of the probe, k = 2"
 CROSSES, NO_CROSSING = "Mean leaves tolerance", "not in sight"

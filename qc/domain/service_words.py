@@ -42,8 +42,14 @@ def survey_words(found: SurveyFound, zone: ZoneInfo) -> str:
     """One survey of an order: figures, how sure, what was decided."""
     probe = found.instrument or "probe not named"
     return (f"{_moment(found.at_us, zone)}, mean {_signed(found.offset_c)} from "
-            f"{found.setpoint_c:.0f} °C, spread {found.spread_c:.1f} °C, {found.n_points} points, "
-            f"{probe} (±{found.uncertainty_c:.1f} °C): {decision_with_caution(found)}")
+            f"{found.setpoint_c:.0f} °C, spread {found.spread_c:.1f} °C, "
+            f"{counted_points(found.n_points)}, {probe} (±{found.uncertainty_c:.1f} °C): "
+            f"{decision_with_caution(found)}")
+
+
+def counted_points(n: int) -> str:
+    """How many points of a survey, as people say it."""
+    return "1 point" if n == 1 else f"{n} points"
 
 
 def decision_with_caution(found: SurveyFound) -> str:

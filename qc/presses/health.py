@@ -39,7 +39,8 @@ EARLIEST_DUE_DAYS = 1.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """What is known of one surveyed platen, before it is judged."""
+    """What is known of one surveyed platen, before it is judged. ``full``: its newest survey of
+    points enough to show that its spread is kept."""
 
     survey: Survey
     limits: Limits
@@ -52,6 +53,7 @@ class Standing:
     point_sigma_c: float
     guard: float
     together: SurveyEwma | None = None
+    full: Survey | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +87,8 @@ def platen_health(
     end of the crossing's 95 % interval if a drift is shown and that is earlier (never before the
     day after the survey); at once where the platen is out of tolerance. A survey of too few points
     (`SPREAD_POINTS`) is no survey of a spread that has a tolerance: what would be in tolerance is
-    unknown, and the reason says what to probe.
+    unknown, the reason says what to probe, and the interval runs from the last full survey (where
+    that found the spread out, the next is due at once).
     """
     surveys = surveys_of(readings, as_of_us=as_of_us)
     return health_of(surveys, repeatability(surveys), presses, instruments, as_of_us=as_of_us,
@@ -125,6 +128,7 @@ def _health(
         cross=_ahead(survey, trend, limits), as_of_us=asked.as_of_us, offset_sigma_c=sigma,
         point_sigma_c=asked.pooled.point_c(asked.as_of_us), guard=asked.guard,
         together=surveys_together(found, sigma, limits.check_days),
+        full=next((one for one in reversed(found) if one.shows_spread), None),
     ))
     shown = trend is not None and trend.is_drift
     return replace(health, interval=interval_advice(found, over_time, drift_shown=shown))
@@ -181,12 +185,16 @@ def _probe_first(it: Standing) -> bool:
 
 def due_at_us(it: Standing) -> int | None:
     """When the platen must be surveyed again, never later than the evidence covers."""
-    if _out(it):
+    if _out(it) or _was_uneven(it):
         return it.survey.at_us
-    days = [] if it.limits.check_every_days is None else [it.limits.check_every_days]
+    due = []
+    if it.limits.check_every_days is not None:
+        # what too few points were probed of is no check: the interval runs from the last full one
+        since_us = it.full.at_us if _few_points(it) and it.full else it.survey.at_us
+        due.append(since_us + round(it.limits.check_every_days * DAY_US))
     if it.cross is not None and it.trend is not None and it.trend.is_drift:
-        days.append(max(it.cross.soonest, EARLIEST_DUE_DAYS))
-    return it.survey.at_us + round(min(days) * DAY_US) if days else None
+        due.append(it.survey.at_us + round(max(it.cross.soonest, EARLIEST_DUE_DAYS) * DAY_US))
+    return min(due, default=None)
 
 
 def _out(it: Standing) -> list[str]:
@@ -251,6 +259,13 @@ def _few_points(it: Standing) -> bool:
     return it.limits.uniformity_tolerance_c is not None and not it.survey.shows_spread
 
 
+def _was_uneven(it: Standing) -> bool:
+    """Was the spread out when it was last seen, and not seen since?"""
+    limit = it.limits.uniformity_tolerance_c
+    return (_few_points(it) and limit is not None and it.full is not None
+            and it.full.spread_c > limit)
+
+
 def _reason(it: Standing, state: str, due_us: int | None) -> str:
     words = {"recalibrate": _out(it), "watch": _near(it)}.get(state, [])
     if state == "overdue" and due_us is not None:
@@ -282,7 +297,10 @@ def _notes(it: Standing) -> list[str]:
             f"the spread cannot be judged from {_count(it.survey.n_points)}: probe the points of "
             f"the last full survey, at least {SPREAD_POINTS} (common practice, no source)"
         )
-    if it.survey.partial:
+    if _was_uneven(it) and it.full is not None:
+        notes.append(f"the last full survey found it {it.full.spread_c:.1f} °C, beyond "
+                     f"{it.limits.uniformity_tolerance_c:.1f} °C")
+    if it.survey.partial and it.survey.n_points > 1:
         notes.append(f"only {it.survey.n_points} points were probed, fewer than usual")
     if it.limits.uniformity_tolerance_c is None and t is not None:
         notes.append("no uniformity tolerance is set")

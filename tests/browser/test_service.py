@@ -143,3 +143,53 @@ def test_nothing_is_amiss_at_any_width(
         .filter(e => e.offsetParent && e.getBoundingClientRect().height < 44)
         .map(e => e.outerHTML.slice(0, 120))""")
     assert small == []
+
+
+def test_an_order_of_another_tab_is_drawn_and_nobody_waits_for_flags(
+    served: Served, open_page: Callable[..., Watched]
+) -> None:
+    first, second = open_page().page, open_page().page
+    for page, name in ((first, "Rui"), (second, "Bea")):
+        page.fill("#service-by", name)
+    button = first.get_by_role("button", name=service_text.OPEN_ORDER)
+    button.dblclick()  # the second tap falls on what is busy
+    said(first, "#service-said", "Order S1 is open")
+    assert served.state() == "find"
+    second.get_by_role("button", name=service_text.OPEN_ORDER).click()
+    said(second, "#service-said", "has service order S1 already")
+    assert "Service order S1" in second.inner_text("#service-order")
+
+
+def test_a_step_asks_for_what_it_needs(open_page: Callable[..., Watched]) -> None:
+    page = open_page().page
+    page.fill("#service-by", "Rui")
+    page.get_by_role("button", name=service_text.OPEN_ORDER).click()
+    said(page, "#service-said", "is open")
+    page.get_by_role("button", name=service_text.TAKE_STEP).click()
+    said(page, "#service-said", service_text.STEP_NEEDS["done"])
+    choose(page, "service-step", service_text.STEPS["due"])
+    page.wait_for_selector("#service-words[type=date]", timeout=WAIT_MS)
+    page.fill("#service-words", "2031-01-31")
+    page.get_by_role("button", name=service_text.TAKE_STEP).click()
+    said(page, ".case-log", "due 2031-01-31")
+
+
+def test_one_point_is_marked_and_closes_nothing(
+    served: Served, open_page: Callable[..., Watched]
+) -> None:
+    page = open_page().page
+    page.fill("#service-by", "Rui")
+    page.get_by_role("button", name=service_text.OPEN_ORDER).click()
+    said(page, "#service-said", "is open")
+    page.reload()
+    page.wait_for_selector("#survey-keep", timeout=WAIT_MS)
+    write(page, ["abc"])
+    said(page, "#survey-said", "the reading at row 1, column 1 is 'abc': write a number")
+    assert page.locator(".survey-point input[aria-invalid=true]").count() == 1
+    write(page, [f"{page.input_value('#survey-setpoint')},0"])
+    said(page, "#survey-said", "1 point")
+    assert served.state() == "found_few"
+    page.goto(f"{served.address}/presses")
+    page.wait_for_selector("a.platen.here", timeout=WAIT_MS)
+    assert "Holds its heat" not in page.inner_text("a.platen.here")
+    assert page.locator("a.platen.here .small-map > span").count() > 4

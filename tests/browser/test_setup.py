@@ -301,7 +301,7 @@ def test_enter_keeps_the_form_and_the_keyboard_stays_in_the_part(
     page = opened(served, "/setup").page
     page.get_by_role("link", name="Fabrics").focus()
     page.keyboard.press("Enter")
-    expect(page.locator("#setup-body h2")).to_be_focused(timeout=WAIT_MS)
+    expect(page.locator("#setup-body .part-body h2")).to_be_focused(timeout=WAIT_MS)
     page.get_by_role("link", name="Add a fabric").click()
     page.fill("#case-by", "Rui")
     box(page, "Fabric").fill("rib")

@@ -118,9 +118,17 @@ def _two_numbers(platen: PlatenHealth, heat: Heat) -> Component:
     if platen.offset_c is None or platen.spread_c is None:
         return html.Span("–", className="off")
     pairs = ((text.MEAN_SHORT, heat.difference(platen.offset_c)),
-             (text.SPREAD_SHORT, heat.difference(platen.spread_c, sign=False)))
+             (text.SPREAD_SHORT, _spread(platen, heat)))
     return html.Span([html.Span([value, html.Small(f" {word}")]) for word, value in pairs],
                      className="off")
+
+
+def _spread(platen: PlatenHealth, heat: Heat) -> str:
+    """The spread; of too few points it would be a number that means nothing, unless it is out."""
+    limit, spread = platen.uniformity_tolerance_c, platen.spread_c
+    if platen.spread_unjudged and (limit is None or spread is None or spread <= limit):
+        return text.NOT_JUDGED
+    return heat.difference(spread, sign=False)
 
 
 def detail(
@@ -148,7 +156,7 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
     facts = [
         (text.MEAN_ERROR, heat.difference(health.offset_c),
          text.TOLERANCE_IS.format(heat.difference(tolerance, sign=False)) if tolerance else ""),
-        (text.SPREAD, heat.difference(health.spread_c, sign=False),
+        (text.SPREAD, _spread(health, heat),
          text.TOLERANCE_IS.format(heat.difference(health.uniformity_tolerance_c, sign=False))
          if health.uniformity_tolerance_c else ""),
         (text.UNCERTAINTY, "± " + heat.difference(health.uncertainty_c, sign=False),

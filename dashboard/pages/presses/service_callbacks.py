@@ -26,6 +26,7 @@ from dashboard.text import service as service_text
 from dashboard.view import PressesView, read_view
 from qc.desk.entering import SurveyWritten, point_name
 from qc.desk.service import OrderWanted
+from qc.domain.service_words import counted_points
 from qc.errors import FormError, NotFound, QcError
 from reports.service_order import service_document
 from reports.writing import FORMS
@@ -162,7 +163,8 @@ def _register_surveys(app: Dash, answers: Answers) -> None:
         except QcError as refused:
             return nothing | {"said": mark("alarm", text.with_capital(f"{refused}."))}
         words = service_text.KEPT_ALREADY if kept.already_there else service_text.KEPT
-        said = [words.format(survey=kept.survey_id, n=kept.n_points), *kept.cautions]
+        n = counted_points(kept.n_points)
+        said = [words.format(survey=kept.survey_id, n=n), *kept.cautions]
         return nothing | {"said": " ".join(text.with_capital(one) for one in said),
                           "order": order_part(_service(answers, *of), Clock(answers.shop.zone)),
                           "news": clicks}

@@ -167,9 +167,9 @@ def _register_keeping(app: Dash, answers: Answers) -> None:
             to, said = _keep(answers, view, texts, by or "", of)
         except FormError as refused:
             return nothing | {"errors": errors_of(refused, ids, view.part),
-                              "said": setup_text.NOT_KEPT}
+                              "said": mark("alarm", setup_text.NOT_KEPT)}
         except QcError as refused:
-            return nothing | {"said": text.with_capital(f"{refused}.")}
+            return nothing | {"said": mark("alarm", text.with_capital(f"{refused}."))}
         moved = no_update if to == address(view) else to
         return nothing | {"news": {"said": said, "at": to, "n": sum(n or 0 for n in clicks)},
                           "said": said, "search": moved}
@@ -220,9 +220,10 @@ def _register_keeping(app: Dash, answers: Answers) -> None:
         try:
             changed = answers.keep_settings(mine, by=by or "")
         except FormError as refused:
-            return nothing | {"errors": errors_of(refused, ids), "said": setup_text.NOT_KEPT}
+            return nothing | {"errors": errors_of(refused, ids),
+                              "said": mark("alarm", setup_text.NOT_KEPT)}
         except QcError as refused:
-            return nothing | {"said": text.with_capital(f"{refused}.")}
+            return nothing | {"said": mark("alarm", text.with_capital(f"{refused}."))}
         said = (setup_text.SETTINGS_KEPT.format(names="; ".join(_now(answers, changed)))
                 if changed else setup_text.KEPT_SAME)
         at = address(read_view(SetupView, search))
@@ -252,5 +253,9 @@ def _keep(
              "same": setup_text.KEPT_SAME}[kept.became]
     what = text.with_capital(f"{setup_text.one_of(view.part)} {' with '.join(kept.key)}")
     to = address(SetupView(part=view.part, item=key_text(kept.key)))
-    cautions = [f"{text.with_capital(one)}." for one in kept.cautions]
-    return to, " ".join([words.format(what=what, n=kept.version), *cautions])
+    said = words.format(what=what, n=kept.version)
+    if kept.cautions:
+        more = len(kept.cautions) - 1
+        said += setup_text.CAUTION.format(what=text.with_capital(kept.cautions[0]))
+        said += setup_text.CAUTION_MORE.format(n=more) if more else ""
+    return to, said

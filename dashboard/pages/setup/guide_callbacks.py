@@ -10,7 +10,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.answers import Answers
-from dashboard.components.states import guarded
+from dashboard.components.states import guarded, mark
 from dashboard.pages.setup.fields import GUIDE
 from dashboard.pages.setup.guide import FIELDS, ON_THE_WAY, RECIPE, guide, guide_link
 from dashboard.pages.setup.saying import as_of_words, errors_of, named_texts
@@ -86,9 +86,9 @@ def _register_steps(app: Dash, answers: Answers) -> None:
             _keep(answers, step, texts, by or "")
         except FormError as refused:
             return nothing | {"errors": errors_of(refused, ids, *FIELDS.get(step, ()), "recipes"),
-                              "said": setup_text.NOT_KEPT}
+                              "said": mark("alarm", setup_text.NOT_KEPT)}
         except QcError as refused:
-            return nothing | {"said": text.with_capital(f"{refused}.")}
+            return nothing | {"said": mark("alarm", text.with_capital(f"{refused}."))}
         return nothing | {"said": "", "news": step, "shop": answers.shop.name,
                           "moment": as_of_words(answers)}
 

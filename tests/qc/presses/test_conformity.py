@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
+from qc.domain.instants import DAY_US
 from qc.presses.conformity import conformity, spread_unjudged
 from qc.presses.evenness import spread_risk, spread_uncertainty
 from qc.presses.surveys import Limits, surveys_of
-from tests.qc.presses.made import EVEN, health_at, instruments, presses, readings, survey
+from tests.qc.presses.made import EVEN, T0, health_at, instruments, presses, readings, survey
 
 LIMITS = Limits(temperature_tolerance_c=4.0, uniformity_tolerance_c=6.0)
 SCATTER = {"probe_standard_c": 0.5, "offset_sigma_c": 0.6, "point_sigma_c": 0.8}
@@ -139,6 +140,12 @@ def test_health_of_few_points_is_not_known() -> None:
     (one,) = health_at(1, readings(survey(0, pattern=[0.0])))
     assert (one.state, one.decision, one.spread_unjudged) == ("unknown", "not_shown", True)
     assert "at least 5 (common practice, no source)" in one.reason
+    (later,) = health_at(5, readings(survey(0), survey(4, pattern=[0.0])))
+    assert later.due_at_us == T0 + 7 * DAY_US  # one point is no check: a week from the full survey
+    uneven = survey(0, pattern=[8.0, *[0.0] * 8])
+    (still,) = health_at(5, readings(uneven, survey(4, pattern=[0.0])))
+    assert (still.state, still.due_at_us) == ("overdue", T0 + 4 * DAY_US)
+    assert "the last full survey found it 8.0 °C, beyond 6.0 °C" in still.reason
     (no_spread,) = health_at(1, readings(survey(0, pattern=[0.0])),
                              presses("P1", uniformity_tolerance_c=None))
     assert no_spread.state == "in_tolerance"

@@ -50,7 +50,7 @@ def _row(row: Moved, found: LargestChanges) -> RatioRow:
         low=row.low if finite else None, high=row.high if finite else None,
         stands=("worse" if more else "better") if row.stands_out else "", note=note,
         link=records_address([(row.dimension, row.level)], kind=ANY_DEFECT,
-                             since_us=found.since_us))
+                             since_us=found.since_us, first=True))
 
 
 def _table(found: LargestChanges, shown: list[RatioRow]) -> Component:

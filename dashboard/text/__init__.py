@@ -113,8 +113,12 @@ RANK_NONE_OUT = "Nothing stands out from what its mix of work explains."
 RANK_OUT = "More than the mix of work explains: {names}."
 RANK_OUT_PART = "More than its {mix} explain: {names}."
 RANK_BETTER, RANK_NAMED, RANK_MORE_NAMES = "Fewer: {names}.", "{name} ({times})", " and {n} more"
+RANK_TOO_FEW = (
+    "Not enough data to say what stands out: {n} pieces; ratios are shown from {least} on."
+)
 RANK_SAME_PIECES = (
-    "Not enough data to say what stands out: what is usual here rests on these same few pieces."
+    "What is usual rests on these very pieces, so there is nothing to compare them with. A shorter"
+    " period, or another ranking, has."
 )
 RECORD_HEADS = ("Piece", "Pressed", "Press", "Fabric", "Transfer", "Place", "Person",
                 "Transfer lot", "Garment lot", "Job", "Defects", "What became of it")

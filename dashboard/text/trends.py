@@ -31,9 +31,7 @@ MOVING_WORDS = {
     "nothing": "Cannot be told",
 }
 MOVING_FOOT = "{times} as many with {what} as in {before}, for the same work ({low_high})"
-MOVING_BESIDE = (
-    ". Off what all records make usual, but those days alone are too few to tell it from them"
-)
+MOVING_BESIDE = ". Off usual over all records, see beside; against those days alone luck can do it"
 MOVING_NOTHING = "too little like work in {before} to compare with"
 COST_ASKED = "What it costs"
 COST_OF = "{period}; {hundred} in a hundred pieces; usual {usual}, {apart}"
@@ -121,7 +119,7 @@ BA_FALLEN, BA_FALLEN_ANY = "fallen by up to {share}", "fallen, nobody can say ho
 BA_RISEN, BA_RISEN_ANY = "risen by up to {share}", "risen, nobody can say how far"
 BA_MIX = (
     "The work got {harder}: had it come out as before, it would have given {after} of pieces,"
-    " where it gave {before} before. Allowing for that: "
+    " where it gave {before} before. Allowing for that, "
 )
 BA_HARDER, BA_EASIER = "harder", "easier"
 MIX_MATTERS = 1.05

@@ -65,7 +65,8 @@ def cards(
         _elsewhere(floor, flags, clock),
         built(inside, className="floor-grid") if inside else empty,
         cautions(notes),
-        html.P([html.Span(part) for part in text.FLOOR_LEGEND], className="legend"),
+        html.P([html.Span(formats.unbroken(part)) for part in text.FLOOR_LEGEND],
+               className="legend"),
     ])
 
 

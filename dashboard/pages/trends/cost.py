@@ -99,5 +99,5 @@ def ranked_costs(pareto: Pareto, price: Price, view: TrendsView, since_us: int |
     return html.Div([
         html.H3(words.COST_RANKED),
         table(heads, rows, label=words.COST_RANKED, numeric=(1, 2, 3, 4, 5)),
-        html.P(words.COST_RANKED_NOTE, className="source"),
+        html.P(formats.unbroken(words.COST_RANKED_NOTE), className="source"),
     ], className="paper")

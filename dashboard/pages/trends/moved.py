@@ -29,7 +29,7 @@ def moved_panel(found: LargestChanges) -> Component:
     if not found.moved:
         return notice(
             words.MOVED_NONE_TITLE, words.moved_none(found), numbers(_table(found, rows)),
-            html.P(found.source, className="source"), tone="calm")
+            html.P(formats.unbroken(found.source), className="source"), tone="calm")
     said = html.Ul([html.Li(words.moved_sentence(row)) for row in found.moved], className="moves")
     out = rows[:len(found.moved)]
     return chart_box(

@@ -13,7 +13,7 @@ from dashboard.components.ratios import MOST_ROWS, RatioRow, ratio_rows
 from dashboard.components.states import cautions, notice
 from dashboard.components.tables import table
 from dashboard.view import NOT_SAID, TrendsView, address
-from qc.desk.ranking import tells_apart
+from qc.desk.ranking import LEAST_PIECES, tells_apart
 from qc.domain.ranking import MIX, Pareto, ParetoRow, mix_of
 
 MOST_NAMED = 8
@@ -36,9 +36,15 @@ def ranking_panel(pareto: Pareto, view: TrendsView) -> Component:
     return chart_box(
         ratio_rows(rows, heading=text.with_capital(by)), title=title, unit=_unit(pareto.by),
         source=text.RANK_SOURCE.format(mix=mix_words(pareto.by)),
-        description=_words(pareto) if compared else text.RANK_SAME_PIECES,
+        description=_words(pareto) if compared else _why_not(pareto),
         table=_table(pareto, rows, title, compared=compared), extra=cautions(cut),
     )
+
+
+def _why_not(pareto: Pareto) -> str:
+    if pareto.n_pieces >= LEAST_PIECES:
+        return text.RANK_SAME_PIECES
+    return text.RANK_TOO_FEW.format(n=formats.count(pareto.n_pieces), least=LEAST_PIECES)
 
 
 def row_of(

@@ -15,6 +15,7 @@ from qc.units import from_stored, unit
 
 NOT_KNOWN = "not known"
 THIN = "\u202f"
+_PER_CENT = re.compile(r"(?<=\d) %")
 MINUS = "\u2212"
 _THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}(?!\d))")
 _BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:%|°[CF]|mm|in|kPa|psi|bar|s)(?!\w))")
@@ -48,6 +49,11 @@ def share_range(low: float, high: float) -> str:
     """An interval of shares."""
     digits = 2 if 0 < 100 * high < 1 else 1
     return f"{100 * low:.{digits}f} to {100 * high:.{digits}f}{THIN}%"
+
+
+def unbroken(words: str) -> str:
+    """Words in which no line ends between a number and its per cent."""
+    return _PER_CENT.sub("\u00a0%", words)
 
 
 def points(difference: float | None) -> str:
@@ -85,12 +91,22 @@ def times_range(low: float | None, high: float | None) -> str:
     return f"{times(low)} to {times(high)}"
 
 
-def money(value: float | None, currency: str = "") -> str:
-    """An amount in the shop's money: whole where it is large."""
+def money(value: float | None, currency: str = "", *, beside: float = 0.0) -> str:
+    """An amount in the shop's money: whole where it, or the largest it stands ``beside`` in its
+    column, is large."""
     if value is None or value != value:
         return NOT_KNOWN
-    amount = count(value) if abs(value) >= 100 else decimal(value, 2)
+    amount = count(value) if max(abs(value), beside) >= 100 else decimal(value, 2)
     return f"{currency}{THIN}{amount}" if currency else amount
+
+
+def money_range(low: float, high: float, currency: str = "", *, beside: float = 0.0) -> str:
+    """An interval of amounts, both ends to the same digits, see `money`."""
+    if low != low or high != high:
+        return NOT_KNOWN
+    whole = max(abs(low), abs(high), beside) >= 100
+    ends = " to ".join(count(end) if whole else decimal(end, 2) for end in (low, high))
+    return f"{currency}{THIN}{ends}" if currency else ends
 
 
 def decimal(value: float | None, digits: int = 1, *, sign: bool = False) -> str:

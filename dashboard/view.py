@@ -12,7 +12,7 @@ from urllib.parse import parse_qsl, quote, unquote, urlencode
 
 from dashboard.text.setup import PARTS
 from qc.domain.flags import record_levels
-from qc.domain.ranking import DIMENSIONS
+from qc.domain.ranking import DIMENSIONS, ORDERS
 from qc.domain.streams import SUBJECTS
 
 PERIODS = ("7", "30", "90", "all")
@@ -36,6 +36,7 @@ class TrendsView:
     kind: str = ""
     by: str = "defect"
     then: str = ""
+    order: str = "number"
     open: str = ""
     level: str = ""
     level2: str = ""
@@ -86,8 +87,9 @@ class ChartsView:
 class RecordsView:
     """Looks to show. ``since`` and ``until`` (exclusive) bound the time pressed, in microseconds
     UTC; ``defect`` is a kind or 'any'; other fields are levels, `NOT_SAID` where nothing is said.
-    ``look`` opens one look, see `look_key`; ``sort``: a field, with '-' before it from the largest
-    down; ``show`` 'files': where files are brought in."""
+    ``first`` 'yes': only looks that rates count, at the first pressing. ``look`` opens one look,
+    see `look_key`; ``sort``: a field, with '-' before it from the largest down; ``show`` 'files':
+    where files are brought in."""
 
     since: str = ""
     until: str = ""
@@ -106,6 +108,7 @@ class RecordsView:
     garment_lot: str = ""
     disposition: str = ""
     shift: str = ""
+    first: str = ""
     look: str = ""
     sort: str = ""
     show: str = ""
@@ -133,6 +136,7 @@ _ALLOWED: dict[tuple[type, str], tuple[str, ...]] = {
     (TrendsView, "span"): SPANS,
     (TrendsView, "by"): DIMENSIONS,
     (TrendsView, "then"): ("", *DIMENSIONS),
+    (TrendsView, "order"): ORDERS,
     (PressesView, "platen"): ("", "upper", "lower"),
     (ChartsView, "what"): SUBJECTS,
     (ChartsView, "period"): PERIODS,
@@ -140,6 +144,7 @@ _ALLOWED: dict[tuple[type, str], tuple[str, ...]] = {
     (SetupView, "part"): tuple(PARTS),
     (SetupView, "do"): ("", "add"),
     (RecordsView, "show"): ("", "files"),
+    (RecordsView, "first"): ("", "yes"),
 }
 _LONGEST = 2_000
 
@@ -170,7 +175,7 @@ def address(view: View, **changes: str) -> str:
 
 def records_address(
     levels: Iterable[tuple[str, str | None]] = (), *, kind: str = "",
-    since_us: int | None = None, until_us: int | None = None,
+    since_us: int | None = None, until_us: int | None = None, first: bool = False,
 ) -> str:
     """The address of the looks behind a number: the one way other pages lead to records.
 
@@ -182,8 +187,9 @@ def records_address(
     kind : a defect kind, or `ANY_DEFECT`; empty: looks without a defect too. A level of the
         dimension defect counts before it.
     since_us, until_us : pressed in this period (inclusive, exclusive), microseconds UTC.
+    first : only looks that rates count; else looks at pieces pressed again are among them.
     """
-    asked = {field.name: "" for field in fields(RecordsView)}
+    asked = {field.name: "" for field in fields(RecordsView)} | {"first": "yes" if first else ""}
     asked |= {"defect": kind, "since": _moment(since_us), "until": _moment(until_us)}
     asked |= {name: NOT_SAID if level is None else level for pair in levels
               for name, level in record_levels(*pair) if name in asked}

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from qc.domain.instants import from_us
 from qc.domain.kinds import plain_name
-from qc.domain.ranking import Pareto, ParetoRow
+from qc.domain.ranking import Pareto, ParetoRow, mix_of
 from reports import wording
 from reports.cells import count, long_minute
 from reports.document import Cell, Column, Document, Facts, Paragraph, Table, Title
@@ -30,7 +30,7 @@ def ranking_document(
         title=Title(over=shop_name, text=wording.RANKING_TITLE.format(by=by),
                     under=_under(pareto, zone, as_of)),
         blocks=(_facts(pareto), Paragraph(heading=wording.RANKING_HOW,
-                                          text=wording.RANKING_HOW_WORDS)),
+                                          text=_how(pareto.by))),
         main=_table(pareto, price, currency), as_of=as_of,
     )
 
@@ -49,6 +49,12 @@ def _under(pareto: Pareto, zone: ZoneInfo, as_of: datetime) -> str:
         since=long_minute(from_us(pareto.since_us, zone)))
     return wording.RANKING_UNDER.format(what=what, period=period, when=long_minute(as_of),
                                         zone=zone.key)
+
+
+def _how(by: tuple[str, ...]) -> str:
+    *first, last = (wording.RANKING_MIX[name] for name in mix_of(by))
+    mix = f"{', '.join(first)} and {last}" if first else last
+    return wording.RANKING_HOW_WORDS.format(mix=mix)
 
 
 def _facts(pareto: Pareto) -> Facts:

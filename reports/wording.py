@@ -220,11 +220,12 @@ RANKING_NONE_OUT = "none by more than luck"
 RANKING_HOW = "How to read it"
 RANKING_HOW_WORDS = (
     "Defects are pairs of a piece and a kind: a piece with two kinds is in two rows. Expected is"
-    " what the shop's usual rates give the same mix of fabric, transfer and place; the ratio is"
+    " what the shop's usual rates give the same mix of {mix}; the ratio is"
     " defects over expected, with its exact 95 % interval (Garwood, 1936). 'Stands out' allows for"
     " how many rows were compared (Benjamini & Hochberg, 1995): one in twenty of those named may be"
     " luck."
 )
+RANKING_MIX = {"fabric": "fabrics", "transfer": "transfers", "location": "places"}
 RANKING_COLUMNS = {
     "n_defects": "Defects", "share": "Of all", "cumulative": "Running sum", "n_pieces": "Pieces",
     "rate": "A piece", "expected": "Expected", "ratio": "Ratio", "ratio_low": "Ratio, low end",

@@ -8,7 +8,7 @@ import plotly.graph_objects as go
 from dash import dcc, html
 from dash.development.base_component import Component
 
-from dashboard import text
+from dashboard import formats, text
 from dashboard.components.attributes import UNSEEN, named, saving
 from dashboard.components.tables import numbers
 
@@ -26,11 +26,11 @@ def chart_box(
     itself from what it shows."""
     return html.Figure(
         [
-            html.Figcaption([html.H3(title), html.P(unit, className="unit")]),
-            html.P(description, className="finding") if description else None,
+            html.Figcaption([html.H3(title), html.P(formats.unbroken(unit), className="unit")]),
+            html.P(formats.unbroken(description), className="finding") if description else None,
             html.Div(drawing, className="drawing"), extra,
             html.Div([numbers(table), saves or _saves(title)], className="chart-foot"),
-            html.P(source, className="source"),
+            html.P(formats.unbroken(source), className="source"),
         ],
         className="chart",
     )

@@ -73,8 +73,8 @@ def scale_of(rows: Sequence[RatioRow]) -> Scale:
 
 
 def ratio_rows(rows: Sequence[RatioRow], *, heading: str) -> Component:
-    """The rows with their scale above; at most `MOST_ROWS`."""
-    shown = list(rows)[:MOST_ROWS]
+    """The rows with their scale above: the first `MOST_ROWS`, and every one that stands out."""
+    shown = [row for at, row in enumerate(rows) if at < MOST_ROWS or row.stands]
     scale = scale_of(shown)
     most = max((row.n for row in shown), default=1) or 1
     ticks = [html.Span(f"{tick:g}×", style={"left": scale.place(tick)}) for tick in scale.ticks]

@@ -11,7 +11,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
-from dashboard import text
+from dashboard import formats, text
 from dashboard.components.attributes import UNSEEN
 from dashboard.components.page import page_link
 from dashboard.theme import SHAPES
@@ -44,7 +44,7 @@ def notice(title: str, help_text: str, *children: Any, tone: str = "quiet") -> C
     return html.Div(
         [html.H3([html.Span(SHAPES[tone], className="mark-shape", **UNSEEN),
                   title]),
-         html.P(help_text), *children],
+         html.P(formats.unbroken(help_text)), *children],
         className=f"notice tone-{tone}",
     )
 
@@ -76,7 +76,8 @@ def cautions(sentences: tuple[str, ...]) -> Component | None:
     """What a reader must know before using a number; nothing without cautions."""
     if not sentences:
         return None
-    return html.Ul([html.Li(sentence) for sentence in sentences], className="cautions")
+    said = [html.Li(formats.unbroken(sentence)) for sentence in sentences]
+    return html.Ul(said, className="cautions")
 
 
 def guarded(part: Callable[..., Any]) -> Callable[..., Any]:

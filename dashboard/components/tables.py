@@ -8,7 +8,7 @@ from typing import Any
 from dash import html
 from dash.development.base_component import Component
 
-from dashboard import text
+from dashboard import formats, text
 from dashboard.components.attributes import headed, named
 from dashboard.components.built import NotStill, carrying, packed
 
@@ -23,11 +23,12 @@ def table(
     something that a callback answers to."""
     root = {"className": "table-box" + (" stacked" if stacked else ""), "tabIndex": 0,
             "role": "region", **named(label)}
+    headings = [formats.unbroken(heading) for heading in headings]
     try:
         cells = [[packed(cell) for cell in row] for row in rows]
     except NotStill:
         return html.Div(_live(headings, rows, label, numeric), **root)
-    return carrying({"name": label, "heads": list(headings), "right": list(numeric),
+    return carrying({"name": label, "heads": headings, "right": list(numeric),
                      "rows": cells}, **root)
 
 

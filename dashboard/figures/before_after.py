@@ -34,7 +34,7 @@ def before_after_figure(
         },
         text=[_hover(side) for _, side in sides], hovertemplate="%{text}<extra></extra>",
     )
-    stayed = as_before(found)
+    stayed = found.as_before
     if stayed is not None:
         figure.add_scatter(
             x=[100 * stayed], y=[words.AFTER], mode="markers", name=words.LIKE_BEFORE,
@@ -45,14 +45,6 @@ def before_after_figure(
                         tickfont={"size": 16, "color": colours["ink"]})
     figure.update_layout(legend={"y": -0.25, "yanchor": "top"}, margin={"t": 8})
     return figure
-
-
-def as_before(found: BeforeAfter) -> float | None:
-    """The share after, had its work come out as before; None where that cannot be said."""
-    ratio = found.comparison.ratio.value
-    if not 0 < ratio < float("inf") or not found.comparison.n_inspected:
-        return None
-    return found.comparison.n_defective / found.comparison.n_inspected / ratio
 
 
 def _hover(side: Side) -> str:

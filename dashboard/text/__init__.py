@@ -90,10 +90,12 @@ BASELINE_HEADS = ("Frozen on", "Period", "By", "Why")
 RANK_HEADING = "Where the defects are"
 RANK_ALL, RANK_AND = "All defects", " and "
 RATE_WORDS = "{seen} of {n} pieces, usual for this work {usual}. {out}"
-NONE_OUTSIDE = "No point lies outside what luck would give."
-SOME_OUTSIDE = "{n} of {of} {steps} lie outside what luck would give."
+NONE_OUTSIDE = "No point lies beyond three sigma."
+SOME_OUTSIDE = "{n} of {of} {steps} lie beyond three sigma."
 YIELD_OF_KIND = "Free of {what}"
-RATE_HEADS = ("Pieces", "With the defect", "Share", "Usual", "Luck would give", "Verdict", "")
+RATE_HEADS = ("Pieces", "With the defect", "Share", "95 % interval", "Usual", "Within three sigma",
+              "Verdict", "")
+YIELD_HEADS = ("Pieces", "Right", *RATE_HEADS[2:])
 RANK_HEADS = ("Defects", "Of all", "Running sum", "Pieces", "A piece", "Expected", "Ratio",
               "95 % interval", "Verdict", "")
 DEFECTS = "Defects"
@@ -104,8 +106,20 @@ RATIO_WORDS = "{ratio} usual ({interval})"
 RATIO_NOT_KNOWN = "nothing expected here to compare with"
 ALREADY_OUT = "it has already"
 RANK_MORE, RANK_FEWER = "▲ more than its mix", "▽ fewer than its mix"
+RANK_MORE_PART, RANK_FEWER_PART = "▲ more than its {mix} explain", "▽ fewer than its {mix} explain"
+RANK_ORDER, RANK_ORDERS = "In order", {"number": "By number", "ratio": "By ratio to its mix"}
+MIX_WORDS = {"fabric": "fabrics", "transfer": "transfers", "location": "places"}
 RANK_NONE_OUT = "Nothing stands out from what its mix of work explains."
-RANK_OUT = "More than the mix of work explains: {names} ({n} in all)."
+RANK_OUT = "More than the mix of work explains: {names}."
+RANK_OUT_PART = "More than its {mix} explain: {names}."
+RANK_BETTER, RANK_NAMED, RANK_MORE_NAMES = "Fewer: {names}.", "{name} ({times})", " and {n} more"
+RANK_TOO_FEW = (
+    "Not enough data to say what stands out: {n} pieces; ratios are shown from {least} on."
+)
+RANK_SAME_PIECES = (
+    "What is usual rests on these very pieces, so there is nothing to compare them with. A shorter"
+    " period, or another ranking, has."
+)
 RECORD_HEADS = ("Piece", "Pressed", "Press", "Fabric", "Transfer", "Place", "Person",
                 "Transfer lot", "Garment lot", "Job", "Defects", "What became of it")
 YIELD_TITLE = "Right the first time"
@@ -114,19 +128,28 @@ RATE_TITLE = "Pieces with {what}"
 RATE_UNIT = "% of pieces, by {step} pressed"
 RANK_TITLE = "{what} by {by}"
 RANK_UNIT = "times what the same work usually gives; 1 is usual, the bar is the 95 % interval"
+RANK_UNIT_PART = (
+    "times what work with the same {mix} usually gives, whatever its {by}; 1 is usual, the bar is"
+    " the 95 % interval"
+)
 RANK_SOURCE = (
-    "Ratio: defects over those the mix of fabric, transfer and place would give (indirect"
+    "Ratio: defects over those the mix of {mix} would give at the shop's usual rates (indirect"
     " standardisation); interval: exact Poisson, Garwood (1936). Stands out: Benjamini & Hochberg"
     " (1995), 5 % of those named may be luck."
 )
-BAND = "what luck alone would give"
+BAND = "three sigma about usual"
 USUAL = "usual for this work"
 SEEN = "seen"
 STANDS_OUT = "outside the band"
 NUMBERS = "The numbers"
 SAVE, SAVE_AS = "Save", "Save {what}: {title}"
 SAVE_FORMS = {"svg": "picture SVG", "png": "picture PNG", "csv": "numbers CSV"}
-TOO_MANY = "The {shown} with the most defects are drawn; the table has all {total}."
+TOO_MANY = {
+    "number": "The {shown} with the most defects are drawn, and all that stand out; the table has"
+              " all {total}.",
+    "ratio": "The first {shown} in this order are drawn, and all that stand out; the table has all"
+             " {total}.",
+}
 
 NOTHING_TITLE = "No pieces in this period"
 NOTHING_HELP = "Choose a longer period, or record the first pieces."
@@ -363,10 +386,11 @@ TODAY, SHIFT = "Today", "This shift"
 LAST_LOOK = "Last look {}"
 NEVER_LOOKED = "No look recorded"
 NO_PIECES = "no pieces"
-FLOOR_SHARE = "{bad} of {n} pieces"
-FLOOR_FEW, FLOOR_TOO_FEW = "{bad} of {n}", "too few for a rate"
+FLOOR_OF, FLOOR_PIECES = " of ", "{n} pieces"
+FLOOR_FEW, FLOOR_TOO_FEW = "{bad} of {n}", "too uncertain for a rate"
+FLOOR_BENCH = "At the Bench"
 FLOOR_GAUGES = "Pieces with a defect"
-FLOOR_OPEN = "Show the pieces of {press}, {label}"
+FLOOR_OPEN = "Show those with a defect: {press}, {label}"
 FLOOR_USUAL = "usual {usual}"
 
 MISSING_TITLE = "Nothing lives at this address"

@@ -23,7 +23,9 @@ FIND_LABELS = {
     "location": "Place on the garment", "size": "Size", "job": "Job", "operator": "Person",
     "transfer_lot": "Transfer lot", "garment_lot": "Garment lot",
     "disposition": "What is done with it", "shift": "Shift",
+    "first": "Pressing",
 }
+ONLY_FIRST = "the first, as rates count"
 ANY_DEFECT, SAID_NOTHING = "Any defect", "Not said"
 EXACTLY = "exactly as written"
 CLEAR = "Show all looks"
@@ -256,6 +258,8 @@ def level_name(name: str, level: str | None) -> str:
     """A level that looks are found by, for people."""
     if level is None:
         return SAID_NOTHING.lower()
+    if name == "first":
+        return ONLY_FIRST
     if name == "disposition":
         return text.DISPOSITION_WORDS.get(level, level)
     if name == "defect" and level == "any":

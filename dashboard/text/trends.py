@@ -13,10 +13,14 @@ AS_LONG_BEFORE = "the {n} days before"
 
 FIRST_LOOK_LABEL = "At a glance"
 YIELD_ASKED, YIELD_OF_ASKED = "Right the first time", "Free of {what}"
-YIELD_WORDS = "of {n} pieces {period} (95 %: {low_high}); usual for this work {usual}"
-TOO_FEW = "Too few to say"
+YIELD_WORDS = (
+    "of {n} pieces {period} (95 %, as much as days vary: {low_high}); usual for this work {usual},"
+    " {apart}"
+)
+NOT_APART, APART = "not told from luck", "apart by more than luck"
+TOO_FEW = "Too uncertain to say"
 TOO_FEW_WORDS = "{bad} of {n} pieces {period}: anything from {low_high} without it is possible"
-TOO_FEW_TITLE = "Too few pieces for a rate"
+TOO_FEW_TITLE = "Too uncertain for a rate"
 TOO_FEW_HELP = (
     "{bad} of {n} pieces {period} with {what}. With so few, the share without it may be anything"
     " from {low_high} (95 %, Wilson, 1927). A longer period has more pieces."
@@ -27,8 +31,10 @@ MOVING_WORDS = {
     "nothing": "Cannot be told",
 }
 MOVING_FOOT = "{times} as many with {what} as in {before}, for the same work ({low_high})"
+MOVING_BESIDE = ". Off usual over all records, see beside; against those days alone luck can do it"
 MOVING_NOTHING = "too little like work in {before} to compare with"
-COST_ASKED, COST_OF = "What it costs", "{period}; {hundred} in a hundred pieces; usual {usual}"
+COST_ASKED = "What it costs"
+COST_OF = "{period}; {hundred} in a hundred pieces; usual {usual}, {apart}"
 COST_NOT_SAID = "Not said"
 COST_SET = "Say what a piece with a defect costs"
 MOST_ASKED, MOST_ASKED_COST = "What shows most", "What costs most"
@@ -81,10 +87,11 @@ COST_NO_PRICE_LINK = "Set what a piece with a defect costs"
 COST_SEEN, COST_USUAL = "cost", "at the usual rates"
 COST_HEADS = ("Pieces with it", "Cost", "At the usual rates", "")
 COST_RANKED = "The costliest, as ranked above"
-COST_RANKED_HEADS = ("Defects", "Cost", "Of all", "More than its mix explains", "95 % interval", "")
+COST_RANKED_HEADS = ("Defects", "Cost", "Of all", "More than its {mix} explain", "95 % interval",
+                     "")
 COST_RANKED_NOTE = (
     "A piece with two kinds of defect stands in two rows of a ranking by defect. What a mark (▲)"
-    " stands at is more than the mix of work explains."
+    " stands at is more than that by more than luck."
 )
 
 BEFORE_AFTER_HEADING = "Before and after"
@@ -107,12 +114,16 @@ BA_ESTIMATE = (
     "{head}: after, {times} as many as before for the same work ({ratio_range}), a difference of"
     " {points} ({points_range})."
 )
-BA_RULED_OUT = (
-    "More than {high} and less than {low} as many can be ruled out; anything between, no change"
-    " among it, cannot."
+BA_MAY_BE = "It may have {low}, stayed as it was, or {high}."
+BA_FALLEN, BA_FALLEN_ANY = "fallen by up to {share}", "fallen, nobody can say how far"
+BA_RISEN, BA_RISEN_ANY = "risen by up to {share}", "risen, nobody can say how far"
+BA_MIX = (
+    "The work got {harder}: had it come out as before, it would have given {after} of pieces,"
+    " where it gave {before} before. Allowing for that, "
 )
-BA_BOUNDED_BELOW = "Less than {low} as many can be ruled out."
-BA_BOUNDED_ABOVE = "More than {high} as many can be ruled out."
+BA_HARDER, BA_EASIER = "harder", "easier"
+MIX_MATTERS = 1.05
+"""From this ratio on a harder or easier mix is said first. A proposed starting value, no source."""
 BA_NOT_WHY = (
     "That says that it moved about then, not why: whatever else changed then, changed with it."
 )
@@ -184,24 +195,37 @@ def before_after_words(found: BeforeAfter) -> str:
     if found.verdict == "nothing":
         return BA_NONE_SEEN.format(what=what)
     ratio, apart = compared.ratio, compared.difference
-    said = [BA_ESTIMATE.format(
-        head=BA_MOVED[found.verdict], times=formats.times(ratio.value),
+    mix = _mix_moved(found)
+    head = BA_MOVED[found.verdict]
+    said = [mix + BA_ESTIMATE.format(
+        head=head[0].lower() + head[1:] if mix else head, times=formats.times(ratio.value),
         ratio_range=formats.times_range(ratio.low, ratio.high),
         points=formats.points(apart.value),
         points_range=formats.points_range(apart.low, apart.high))]
-    said.append(BA_NOT_WHY if found.verdict != "luck" else _ruled_out(ratio.low, ratio.high))
+    said.append(BA_NOT_WHY if found.verdict != "luck" else _may_be(ratio.low, ratio.high))
     if compared.n_inspected < 0.95 * found.after.n_pieces:
         said.append(BA_PART.format(n=formats.count(compared.n_inspected),
                                    of=formats.count(found.after.n_pieces)))
     return " ".join(said)
 
 
-def _ruled_out(low: float, high: float) -> str:
-    if low <= 0:
-        return BA_BOUNDED_ABOVE.format(high=formats.times(high))
-    if high == float("inf"):
-        return BA_BOUNDED_BELOW.format(low=formats.times(low))
-    return BA_RULED_OUT.format(low=formats.times(low), high=formats.times(high))
+def _may_be(low: float, high: float) -> str:
+    fallen = BA_FALLEN_ANY if low <= 0 else BA_FALLEN.format(share=formats.share(1 - low, 0))
+    risen = (BA_RISEN_ANY if high == float("inf")
+             else BA_RISEN.format(share=formats.share(high - 1, 0)))
+    return BA_MAY_BE.format(low=fallen, high=risen)
+
+
+def _mix_moved(found: BeforeAfter) -> str:
+    """What the mix alone did, where it did something and enough could be compared."""
+    stayed, before = found.as_before, found.before.share
+    most = found.comparison.n_inspected >= 0.5 * found.after.n_pieces
+    if stayed is None or not before or not most or found.by_usual:
+        return ""
+    if 1 / MIX_MATTERS < stayed / before < MIX_MATTERS:
+        return ""
+    return BA_MIX.format(harder=BA_HARDER if stayed > before else BA_EASIER,
+                         after=formats.share(stayed), before=formats.share(before))
 
 
 def before_after_cautions(found: BeforeAfter) -> tuple[str, ...]:

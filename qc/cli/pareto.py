@@ -124,11 +124,13 @@ def _ratio(row: ParetoRow) -> str:
 
 
 def _notes(pareto: Pareto, console: Console) -> None:
+    from qc.domain.ranking import mix_of
+
     left = len(pareto.rows) - MOST_LINES
     if left > 0:
         console.print(f"... and {left} more; --json has them all")
     console.print(
-        "expected: what the mix of fabric, transfer and location would give at the shop's usual"
+        f"expected: what the mix of {', '.join(mix_of(pareto.by))} would give at the shop's usual"
         " rates. ratio: defects over expected, exact Poisson interval. more, fewer: differs from"
         " its mix, allowing for all levels compared (Benjamini-Hochberg, 5 %).", style="dim",
     )

@@ -46,7 +46,7 @@ def reason(frozen: FrozenBaseline, shop: Shop) -> str:
 def proposed(proposal: Proposal, shop: Shop) -> str:
     """What is proposed, or how much longer to wait."""
     stretch = (f"{day(proposal.from_us, shop)} to {day(proposal.until_us - 1, shop)}: "
-               f"{_days(proposal.n_days)} of work, {proposal.n_pieces} pieces")
+               f"{_days(proposal.n_days)} of work, {_count(proposal.n_pieces)} pieces")
     if proposal.wait is not None:
         return f"Too early to freeze a baseline ({stretch}). {waiting(proposal.wait)}"
     return f"Proposed: {stretch}."
@@ -61,21 +61,23 @@ def judged(proposal: Proposal, shop: Shop) -> tuple[str, ...]:
     """What speaks for and against a stretch, and what is left out of it."""
     said = [f"Against it: {reason.value}." for reason in proposal.against]
     if proposal.holds:
-        said.append("It holds together: no level moved in it, and its days vary no more than "
-                    "chance allows.")
+        said.append("It holds together: no level moved in it for good, and taken together its days "
+                    "vary no more than chance allows.")
     if proposal.signals_us:
         days = ", ".join(day(us, shop) for us in proposal.signals_us[:6])
-        said.append(f"Days beyond three sigma, worth a look for their cause: {days}.")
+        only = "Single days all the same lie" if proposal.holds else "Days"
+        said.append(f"{only} beyond three sigma, worth a look for their cause: {days}.")
     if proposal.n_left_out:
-        said.append(f"Left out of the kinds concerned: {proposal.n_left_out} pieces that changes "
-                    "already found touch.")
+        said.append(f"Not used for the kinds of defect concerned: {_count(proposal.n_left_out)} "
+                    f"of the {_count(proposal.n_pieces)} pieces, touched by changes already "
+                    "found. They count for all other kinds.")
     return (*said, *(left(one, shop) for one in proposal.left_stretches))
 
 
 def left(stretch: LeftStretch, shop: Shop) -> str:
     """A stretch not proposed, and the move that lies between."""
     return (f"Not proposed: {day(stretch.from_us, shop)} to {day(stretch.until_us - 1, shop)} "
-            f"({stretch.n_pieces} pieces); {_moved(stretch.move)} lies between.")
+            f"({_count(stretch.n_pieces)} pieces); {_moved(stretch.move)} lies between.")
 
 
 def changed(change: AgreedChange, shop: Shop) -> str:
@@ -99,7 +101,7 @@ def baseline_cautions(standing: BaselineStanding | None, shop: Shop) -> tuple[st
 
 def day(instant_us: int, shop: Shop) -> str:
     """The local day of an instant."""
-    return from_us(instant_us, shop.zone).strftime("%Y-%m-%d")
+    return from_us(instant_us, shop.zone).strftime("%d %b %Y").lstrip("0")
 
 
 def _moved(move: Move) -> str:
@@ -111,9 +113,14 @@ def _moved(move: Move) -> str:
 
 
 def _needed(wait: Wait) -> str:
-    pieces = f"{wait.n_pieces} more pieces, " if wait.n_pieces else ""
+    pieces = f"{_count(wait.n_pieces)} more pieces, " if wait.n_pieces else ""
     days = _days(wait.n_days, " more")
     return f"{pieces}about {days} of work"
+
+
+def _count(n: int) -> str:
+    """A whole number with its thousands set apart by a thin space that does not break."""
+    return f"{n:,}".replace(",", "\u202f")
 
 
 def _days(n: int, more: str = "") -> str:

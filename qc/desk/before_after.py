@@ -86,6 +86,12 @@ class BeforeAfter:
     by_usual: bool = False
 
     @property
+    def as_before(self) -> float | None:
+        """The share after, had its work come out as before; None where that cannot be said."""
+        ratio, n = self.comparison.ratio.value, self.comparison.n_inspected
+        return self.comparison.n_defective / n / ratio if n and 0 < ratio < float("inf") else None
+
+    @property
     def source(self) -> str:
         return SOURCE_BY_USUAL if self.by_usual else SOURCE
 

@@ -53,12 +53,13 @@ class LooksAsked:
 
     ``since_us`` (inclusive) and ``until_us`` (exclusive) bound the time pressed. ``levels``: pairs
     of a name of `LEVELS`, 'defect', 'zone' or 'shift' and the level; None where nothing is said;
-    the defect may be `ANY`.
+    the defect may be `ANY`. ``first``: only looks that rates count, see `LookFilter`.
     """
 
     since_us: int | None = None
     until_us: int | None = None
     levels: tuple[tuple[str, str | None], ...] = ()
+    first: bool = False
     sort: str = BY_TIME
     newest_first: bool = True
 
@@ -185,6 +186,7 @@ def look_filter(shop: Shop, asked: LooksAsked, as_of_us: int) -> LookFilter:
         levels={LEVELS[name]: level for name, level in levels.items() if name in LEVELS},
         with_finding="defect" in levels or "zone" in levels,
         kind=None if defect == ANY else defect, in_zone="zone" in levels, zone=zone,
+        first=asked.first,
         hours=_hours(shop, levels["shift"], asked, as_of_us) if "shift" in levels else None,
     )
 

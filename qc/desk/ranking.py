@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from qc.desk.ranked_sums import Ranking, recorded_sums, tallied_sums
 from qc.desk.shop import Shop
 from qc.desk.tallied import recorded_later
-from qc.domain.ranking import DIMENSIONS, Pareto
+from qc.domain.ranking import DIMENSIONS, Pareto, ParetoRow
 from qc.errors import InputError
 from qc.monitor.ranking import rank_sums
 from qc.store.codes import known_codes
+
+LEAST_PIECES = 50
+"""With fewer pieces a ratio says nothing. A proposed starting value, no source."""
 
 
 def ranked_defects(
@@ -43,6 +48,36 @@ def ranked_defects(
         n_pieces=int(sums.pieces["n"].sum()), n_defects=sum(row.n_defects for row in rows),
         rows=rows,
     )
+
+
+def in_order(pareto: Pareto, order: str) -> Pareto:
+    """The ranking in one of `ORDERS`, its running sum with it.
+
+    By ratio: first what stands out with more than its mix gives, last what stands out with fewer,
+    each from the highest ratio down: a high ratio of few pieces is mostly luck.
+    """
+    if order != "ratio":
+        return pareto
+    rows, so_far = [], 0
+    for row in sorted(pareto.rows, key=_by_ratio):
+        so_far += row.n_defects
+        cumulative = so_far / pareto.n_defects if pareto.n_defects else None
+        rows.append(replace(row, cumulative=cumulative))
+    return replace(pareto, rows=tuple(rows))
+
+
+def tells_apart(pareto: Pareto) -> bool:
+    """Whether the ratios compare anything: there are `LEAST_PIECES`, and the usual rates rest on
+    more than the very pieces that are ranked."""
+    return pareto.n_pieces >= LEAST_PIECES and any(
+        abs(row.n_defects - row.expected) > 1e-6 for row in pareto.rows)
+
+
+def _by_ratio(row: ParetoRow) -> tuple[int, float, int]:
+    group = 1
+    if row.stands_out:
+        group = 0 if row.n_defects > row.expected else 2
+    return group, -(row.ratio if row.ratio is not None else -1.0), -row.n_defects
 
 
 def _check(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from qc.desk.trends import RateTrend
 from qc.stats.comparing.intervals import wilson_interval
@@ -42,5 +42,13 @@ def share_of(n_defective: int, n_pieces: int) -> Share | None:
 
 
 def whole_share(trend: RateTrend) -> Share | None:
-    """The share of all pieces of a trend."""
-    return share_of(int(trend.n_defective.sum()), int(trend.n_pieces.sum()))
+    """The share of all pieces of a trend; where its steps vary more than chance allows, its
+    interval reaches that many times as far, as the verdicts beside it allow for it too (standard
+    errors times the root of chi-square over its degrees of freedom: McCullagh & Nelder (1989),
+    Generalized Linear Models, 4.5, from memory)."""
+    found = share_of(int(trend.n_defective.sum()), int(trend.n_pieces.sum()))
+    if found is None or trend.spread <= 1:
+        return found
+    return replace(
+        found, low=max(0.0, found.share - trend.spread * (found.share - found.low)),
+        high=min(1.0, found.share + trend.spread * (found.high - found.share)))

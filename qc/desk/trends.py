@@ -32,9 +32,10 @@ SPREAD_DAYS = 180
 """How much days vary is taken from the newest so many: what a shop was like long before says
 little of it today, and would cost time. A proposed starting value, no source."""
 SOURCE = (
-    "p chart, ISO 7870-2:2013, about the rate the mix of fabric, transfer and place usually gives; "
-    "widened for more than chance variation after Laney (2002), Quality Engineering 14, 531-537. "
-    "Interval of a point: Wilson (1927), 95 %."
+    "p chart, ISO 7870-2:2013, three sigma about the rate the mix of fabric, transfer and place "
+    "usually gives, widened for more than chance variation after Laney (2002), Quality "
+    "Engineering 14, 531-537. "
+    "Interval of a point, in the numbers: Wilson (1927), 95 %."
 )
 NO_LIMITS = MixLimits(lower=np.zeros(0), upper=np.zeros(0), spread=1.0)
 _RECORD_COLUMNS = ("piece_id", "location", "attempt", "stage", "inspected_at", "pressed_at",

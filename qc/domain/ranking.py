@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 PIECE_DIMENSIONS = (
@@ -16,6 +17,14 @@ FINDING_DIMENSIONS = ("defect", "zone")
 DIMENSIONS = ("defect", *PIECE_DIMENSIONS[:-1], "zone", "shift")
 MIX = ("fabric", "transfer", "location")
 """What makes pieces hard or easy; the usual rates are of each combination of these."""
+
+ORDERS = ("number", "ratio")
+
+
+def mix_of(by: Sequence[str]) -> tuple[str, ...]:
+    """What a ranking allows for: the mix without what it ranks by, or every level would be
+    compared with itself."""
+    return tuple(name for name in MIX if name not in by)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

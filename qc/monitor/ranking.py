@@ -16,7 +16,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from qc.domain.counting import LOOKS, CountedPieces
-from qc.domain.ranking import FINDING_DIMENSIONS, MIX, ParetoRow
+from qc.domain.ranking import FINDING_DIMENSIONS, ParetoRow, mix_of
 from qc.stats.comparing.discovery import benjamini_hochberg
 from qc.stats.comparing.ratios import StandardisedRatio, standardised_ratio
 
@@ -69,7 +69,7 @@ def asked_for(by: tuple[str, ...]) -> Asked:
     return Asked(
         split=[name for name in by if name not in FINDING_DIMENSIONS],
         found=[name for name in by if name in FINDING_DIMENSIONS],
-        mix=[name for name in MIX if name not in by],
+        mix=list(mix_of(by)),
     )
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, Select, and_, case, exists, false, or_, select
 
+from qc.domain.counting import LOOK_OF_STAGE
 from qc.domain.instants import SECOND_US
 from qc.domain.records import FINDINGS, INSPECTIONS
 from qc.store.base import Store
@@ -40,7 +41,7 @@ class LookFilter:
 
     ``levels``: the value of a field, None where nothing is said. ``with_finding``: only looks
     that found something: of ``kind`` unless None, in the ``zone`` (None: none said) if
-    ``in_zone``.
+    ``in_zone``. ``first``: only looks that rates count: at pieces pressed once, before they left.
     """
 
     as_of_us: int
@@ -51,6 +52,7 @@ class LookFilter:
     kind: str | None = None
     in_zone: bool = False
     zone: str | None = None
+    first: bool = False
     hours: LocalHours | None = None
 
 
@@ -157,6 +159,8 @@ def _terms(wanted: LookFilter) -> list[ColumnElement[bool]]:
               for name, level in wanted.levels.items()]
     if wanted.with_finding:
         terms.append(_found(wanted))
+    if wanted.first:
+        terms += [table.c.attempt == 1, table.c.stage.in_(list(LOOK_OF_STAGE))]
     if wanted.hours is not None:
         terms.append(_pressed_in(wanted.hours))
     return terms

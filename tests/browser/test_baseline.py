@@ -56,7 +56,7 @@ def test_frozen_with_a_name_and_a_reason(browser: Browser, address: str, place: 
     page.get_by_label(text.BASELINE_WHY).fill("a calm <b>month</b>")
     page.locator("#baseline-freeze").click()
     expect(said).to_have_text(text.BASELINE_DONE, timeout=WAIT_MS)
-    expect(panel).to_contain_text("from 2026-03-02 to 2026-04-20, frozen by Ann.")
+    expect(panel).to_contain_text("from 2 Mar 2026 to 20 Apr 2026, frozen by Ann.")
     expect(panel).to_contain_text("by Ann: a calm <b>month</b>.")
     store = open_store(place)
     (kept,) = read_baselines(store)

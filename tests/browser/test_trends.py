@@ -95,7 +95,7 @@ def test_the_manager_finds_the_worst_pairing_and_takes_it_out(watch) -> None:
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_a_chart_is_saved_as_a_real_picture_and_as_numbers(watch, scheme: str) -> None:
     seen = watch(scheme=scheme)
-    page = seen.go("/trends?period=all")
+    page = seen.go("/trends?period=all&by=press")
     png = saved(page, "#trends-rate", "png")
     assert png.startswith(b"\x89PNG\r\n\x1a\n")
     width, height = struct.unpack(">II", png[16:24])

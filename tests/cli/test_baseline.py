@@ -66,7 +66,7 @@ def test_text_says_who_and_why_and_what_is_proposed(
     assert (done.code, done.err) == (0, "")
     assert max(map(len, done.out.splitlines())) <= 80
     said = " ".join(done.out.split())
-    for words in ("Usual rates rest on the work from 2026-04-10 to", "frozen by bo.",
+    for words in ("Usual rates rest on the work from 10 Apr 2026 to", "frozen by bo.",
                   "by bo: new film.", "Too early to freeze a baseline", "Earlier baselines",
                   "by ann: calm [1]."):
         assert words in said

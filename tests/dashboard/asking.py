@@ -29,8 +29,8 @@ def callback(app: Dash, output: str, **given: Any) -> dict[str, Any]:
 
 
 def words(tree: Any) -> str:
-    """All text of a component tree, joined by spaces."""
-    return " ".join(_words(tree))
+    """All text of a component tree, joined by spaces; a per cent stands off by a plain one."""
+    return " ".join(_words(tree)).replace("\u00a0%", " %")
 
 
 def links(tree: Any) -> list[str]:
@@ -88,7 +88,9 @@ def _part(said: Any) -> Any:
     if not isinstance(said, list):
         return said
     tag, attributes, *inside = said
-    return {"type": tag, "props": {**(attributes or {}), "children": [_part(i) for i in inside]}}
+    props = {{"class": "className"}.get(name, name): value
+             for name, value in (attributes or {}).items()}
+    return {"type": tag, "props": {**props, "children": [_part(one) for one in inside]}}
 
 
 def _outputs(spec: dict[str, Any]) -> list[str]:

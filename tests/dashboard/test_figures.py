@@ -166,3 +166,5 @@ def test_rows_are_links_and_what_stands_out_says_so_in_words() -> None:
 def test_many_rows_are_cut() -> None:
     shown = plain(ratio_rows([row(str(i), 1.0) for i in range(40)], heading="Job"))
     assert len(links(shown)) == MOST_ROWS
+    late = [row(str(i), 1.0) for i in range(40)] + [row("late", 2.4, out=True)]
+    assert "late" in words(plain(ratio_rows(late, heading="Job")))

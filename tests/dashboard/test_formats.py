@@ -82,3 +82,18 @@ def test_measured_values_keep_their_unit() -> None:
     assert formats.measured(0.05, "per piece") == formats.share(0.05)
     assert formats.measured(12.5, "s").replace(formats.THIN, " ") == "12.5 s"
     assert formats.measured(3, "furlong").replace(formats.THIN, " ") == "3.0 furlong"
+
+
+def test_no_line_ends_between_a_number_and_its_per_cent() -> None:
+    """A space before %: SI Brochure, 9th edition, 5.4.7 (from memory); that it does not break:
+    common practice, no source."""
+    assert formats.unbroken("the 95 % interval, 5 % of those") == (
+        "the 95\u00a0% interval, 5\u00a0% of those")
+    assert formats.unbroken("% of pieces") == "% of pieces"
+
+
+def test_amounts_beside_each_other_have_the_same_digits() -> None:
+    assert formats.money(4.2, "EUR") == "EUR\u202f4.20"
+    assert formats.money(4.2, "EUR", beside=120.0) == "EUR\u202f4"
+    assert formats.money_range(-3.0, 120.5, "EUR") == "EUR\u202f\u22123 to 120"
+    assert formats.money_range(1.0, 2.5) == "1.00 to 2.50"

@@ -13,7 +13,7 @@ from dash import Dash
 from dashboard import text
 from dashboard.formats import Clock
 from dashboard.pages.presses.layout import pull_list
-from dashboard.view import TrendsView, address
+from dashboard.view import ChartsView, RecordsView, TrendsView, address, read_view
 from qc.desk.pull_words import PullLine
 from qc.desk.shop import Shop
 from qc.desk.trends import rate_over_time
@@ -39,9 +39,26 @@ def test_floor_has_a_card_for_each_press_the_urgent_first(app: Dash) -> None:
     assert text.FLOOR_FLAGS_WAIT not in said
 
 
+def test_a_card_leads_to_its_pieces_to_those_with_a_defect_and_to_the_bench(app: Dash) -> None:
+    panel = shown(app, "floor-cards", address__search="")
+    ways = [props["href"] for props in props_of(panel) if "href" in props]
+    assert "/bench?press=Cedar" in ways
+    views = [read_view(RecordsView, way.partition("?")[2]) for way in ways
+             if way.startswith("/records?") and "press=Cedar" in way]
+    assert {view.defect for view in views} == {"any", ""}
+    assert views and all(view.first == "yes" and view.since.isdigit() for view in views)
+
+
 def test_floor_can_show_only_what_needs_somebody(app: Dash) -> None:
     said = words(shown(app, "floor-cards", address__search="?show=attention"))
     assert "Cedar" in said and "Anvil" not in said
+
+
+def test_the_control_chart_is_of_what_is_looked_at(app: Dash) -> None:
+    panel = trends(app, "trends-rate", "?period=90&step=week&kind=lifted_edge")
+    way = next(link for link in links(panel) if link.startswith("/charts"))
+    view = read_view(ChartsView, way.partition("?")[2])
+    assert (view.of, view.step, view.period) == ("lifted_edge", "week", "90")
 
 
 def test_trend_says_what_the_desk_says(app: Dash, shop: Shop) -> None:
@@ -225,7 +242,7 @@ def test_no_wording_is_left_over() -> None:
 def test_the_foot_of_the_trends_says_what_is_usual_and_by_whose_word(app: Dash) -> None:
     said = words(callback(app, "baseline-panel.children",
                           **{"baseline-panel__id": "x"})["baseline-panel"]["children"])
-    assert "nobody froze a baseline" in said and "Proposed: 2026-03-02 to 2026-04-10" in said
+    assert "nobody froze a baseline" in said and "Proposed: 2 Mar 2026 to 10 Apr 2026" in said
     assert text.BASELINE_LOOKS_BACK in said and text.BASELINE_FREEZE not in said
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from urllib.parse import urlencode
 
 from dash import dcc, html
 from dash.development.base_component import Component
@@ -10,10 +11,18 @@ from dash.development.base_component import Component
 from dashboard import formats, text
 from dashboard.components.attributes import UNSEEN
 from dashboard.components.built import built
-from dashboard.components.page import one_of, page
+from dashboard.components.page import one_of, page, page_link
 from dashboard.components.states import cautions, mark, notice, waiting, ways_to_begin
 from dashboard.formats import Clock
-from dashboard.view import CasesView, FloorView, PressesView, address, read_view, records_address
+from dashboard.view import (
+    ANY_DEFECT,
+    CasesView,
+    FloorView,
+    PressesView,
+    address,
+    read_view,
+    records_address,
+)
 from qc.desk.floor import Floor, PressNow, PressState, ShareNow, concerns
 from qc.desk.shares import is_known
 from qc.domain.flags import Flag, FlagList
@@ -56,7 +65,8 @@ def cards(
         _elsewhere(floor, flags, clock),
         built(inside, className="floor-grid") if inside else empty,
         cautions(notes),
-        html.P([html.Span(part) for part in text.FLOOR_LEGEND], className="legend"),
+        html.P([html.Span(formats.unbroken(part)) for part in text.FLOOR_LEGEND],
+               className="legend"),
     ])
 
 
@@ -75,6 +85,8 @@ def card(
             html.Div(mark(tone, words, large=True)),
             _runs(now, state, floor.as_of_us, clock),
             _reasons(state, clock, floor.as_of_us),
+            html.P(page_link(text.FLOOR_BENCH, "/bench?" + urlencode({"press": now.press})),
+                   className="to-bench"),
             html.Div([html.H3(text.FLOOR_GAUGES), gauge(text.SHIFT, now.shift, top, now.press),
                       gauge(text.TODAY, now.today, top, now.press)], className="gauges"),
         ],
@@ -92,27 +104,35 @@ def gauge(label: str, share: ShareNow, top: float, press: str) -> Component:
     above = usual is not None and share.low > usual
     big = formats.share(share.share, 1) if not few else text.FLOOR_FEW.format(
         bad=formats.count(share.n_defective), n=formats.count(share.n_pieces))
+    defective = dcc.Link(big, className="big", href=_records(share, press, ANY_DEFECT),
+                         title=text.FLOOR_OPEN.format(press=press, label=label.lower()))
     return html.Div(
         [
-            html.Div(label, className="label"),
-            dcc.Link(big, className="big", href=records_address(
-                [("press", press)], since_us=share.since_us),
-                     title=text.FLOOR_OPEN.format(press=press, label=label.lower())),
+            html.Div(label, className="label"), defective,
             _strip(share.share, share.low, share.high, None if few and not above else usual, top,
                    above=above),
-            html.Div(_gauge_words(share, few=few, above=above), className="words"),
+            html.Div(_gauge_words(share, press, few=few, above=above), className="words"),
         ],
         className="gauge",
     )
 
 
-def _gauge_words(share: ShareNow, *, few: bool, above: bool) -> list[Component | str]:
+def _gauge_words(
+    share: ShareNow, press: str, *, few: bool, above: bool
+) -> list[Component | str]:
+    """The count, of all its pieces, which have a way of their own; what is usual beside it."""
+    every = dcc.Link(text.FLOOR_PIECES.format(n=formats.count(share.n_pieces)),
+                     href=_records(share, press))
     if few and not above:
-        return [text.FLOOR_TOO_FEW]
-    counted = text.FLOOR_SHARE.format(
-        bad=formats.count(share.n_defective), n=formats.count(share.n_pieces))
+        return [text.FLOOR_TOO_FEW, html.Br(), every]
+    bad = dcc.Link(formats.count(share.n_defective), href=_records(share, press, ANY_DEFECT))
+    counted = html.Span([bad, text.FLOOR_OF, every])
     usual = text.FLOOR_USUAL.format(usual=formats.share(share.usual))
     return [counted, html.Br(), usual, html.Strong(text.FLOOR_ABOVE) if above else ""]
+
+
+def _records(share: ShareNow, press: str, kind: str = "") -> str:
+    return records_address([("press", press)], kind=kind, since_us=share.since_us, first=True)
 
 
 def _strip(

@@ -28,7 +28,8 @@ def asked_of(view: RecordsView) -> LooksAsked:
         since_us=moment(view.since), until_us=moment(view.until),
         levels=tuple((name, None if level == NOT_SAID else level) for name, level in named
                      if level),
-        sort=sorted_by, newest_first=view.sort.startswith("-") if column in SORTS else True,
+        first=view.first == "yes", sort=sorted_by,
+        newest_first=view.sort.startswith("-") if column in SORTS else True,
     )
 
 

@@ -54,9 +54,9 @@ def _proposed(proposal: Proposal, shop: Shop, can_freeze: bool) -> list[Componen
 def _form(proposal: Proposal) -> Component:
     """Name, reason and button; what would be frozen is what is shown, whatever comes in since."""
     return html.Div([
-        dmc.TextInput(id="baseline-by", label=text.BASELINE_BY, size="lg", radius="sm",
+        dmc.TextInput(id="baseline-by", label=text.BASELINE_BY, size="md", radius="sm",
                       className="choice"),
-        dmc.TextInput(id="baseline-why", label=text.BASELINE_WHY, size="lg", radius="sm",
+        dmc.TextInput(id="baseline-why", label=text.BASELINE_WHY, size="md", radius="sm",
                       className="choice baseline-why"),
         html.Button(text.BASELINE_FREEZE, id="baseline-freeze", className="button",
                     type="button"),

@@ -17,11 +17,11 @@ from dashboard.pages.trends.layout import (
     allowed_choices,
     dimensions_of,
     kind_choices,
-    ranking_panel,
     rate_panel,
     records_panel,
 )
 from dashboard.pages.trends.part_callbacks import register_parts
+from dashboard.pages.trends.ranking import ranking_panel
 from dashboard.view import (
     ANY_DEFECT,
     NOT_SAID,
@@ -31,6 +31,7 @@ from dashboard.view import (
     read_view,
     records_address,
 )
+from qc.desk.ranking import in_order
 
 
 def register(app: Dash, answers: Answers) -> None:
@@ -69,7 +70,8 @@ def _register_ranking(app: Dash, answers: Answers) -> None:
     @guarded
     def show_ranking(search: str | None) -> Component:
         view = read_view(TrendsView, search)
-        return ranking_panel(ranking_of(answers, view, dimensions_of(view)), view)
+        return ranking_panel(
+            in_order(ranking_of(answers, view, dimensions_of(view)), view.order), view)
 
 
 def _register_records(app: Dash, answers: Answers) -> None:
@@ -89,7 +91,7 @@ def _register_records(app: Dash, answers: Answers) -> None:
         found = answers.records(since_us=since_us, until_us=until_us, kind=view.kind,
                                 levels=chosen)
         there = records_address(chosen, kind=view.kind or ANY_DEFECT, since_us=since_us,
-                                until_us=until_us)
+                                until_us=until_us, first=True)
         return records_panel(found, Clock(answers.shop.zone), there)
 
     @app.callback(

@@ -79,7 +79,7 @@ def _records(found: BeforeAfter, side: Side) -> str:
     of = found.of
     levels = [(of.factor, of.level)] if of.factor is not None else []
     return records_address(levels, kind=of.kind or ANY_DEFECT, since_us=side.stretch.from_us,
-                           until_us=side.stretch.until_us)
+                           until_us=side.stretch.until_us, first=True)
 
 
 def _table(found: BeforeAfter, links: dict[str, str], title: str, clock: Clock) -> Component:

@@ -13,9 +13,11 @@ from dashboard.components.states import notice, waiting
 from dashboard.components.tables import table
 from dashboard.figures.cost import cost_figure
 from dashboard.formats import Clock
+from dashboard.pages.trends.ranking import mix_words
 from dashboard.text import trends as words
 from dashboard.view import ANY_DEFECT, TrendsView, records_address
 from qc.desk.quality_cost import Price, QualityCost, level_costs, quality_cost
+from qc.desk.ranking import tells_apart
 from qc.desk.trends import RateTrend
 from qc.domain.ranking import Pareto
 
@@ -62,9 +64,10 @@ def _by_step(
     trend: RateTrend, cost: QualityCost, links: Sequence[str], clock: Clock, title: str
 ) -> Component:
     currency = cost.price.currency
+    most = float(max(cost.cost.max(), cost.usual.max()))
     rows = [
         (clock.day(int(trend.start_us[i])), formats.count(int(trend.n_defective[i])),
-         *(formats.money(float(one[i]), currency) for one in (cost.cost, cost.usual)),
+         *(formats.money(float(one[i]), currency, beside=most) for one in (cost.cost, cost.usual)),
          dcc.Link(text.OPEN_RECORDS, href="/trends" + links[i]))
         for i in reversed(range(len(trend.start_us)))
     ]
@@ -78,20 +81,23 @@ def ranked_costs(pareto: Pareto, price: Price, view: TrendsView, since_us: int |
     costs = level_costs(pareto, price)[:MOST_RANKED]
     if not costs or not costs[0].n_defects:
         return html.Div()
-    rows = []
+    rows, compared = [], tells_apart(pareto)
+    most = max(abs(end) for one in costs for end in (one.cost, one.low, one.high))
     for one in costs:
         levels = tuple(zip(pareto.by, one.level, strict=True))
-        mark = "▲ " if one.stands_out and one.beyond > 0 else ""
+        mark = "▲ " if compared and one.stands_out and one.beyond > 0 else ""
+        beyond = (mark + formats.money(one.beyond, price.currency, beside=most),
+                  formats.money_range(one.low, one.high, price.currency, beside=most))
         rows.append((
             " · ".join(text.level_name(*level) for level in levels), formats.count(one.n_defects),
-            formats.money(one.cost, price.currency), formats.share(one.share),
-            mark + formats.money(one.beyond, price.currency),
-            f"{formats.money(one.low)} to {formats.money(one.high)}",
+            formats.money(one.cost, price.currency, beside=most), formats.share(one.share),
+            *(beyond if compared else (formats.NOT_KNOWN, formats.NOT_KNOWN)),
             dcc.Link(text.OPEN_RECORDS, href=records_address(
-                levels, kind=view.kind or ANY_DEFECT, since_us=since_us))))
-    heads = (text.with_capital(by), *words.COST_RANKED_HEADS)
+                levels, kind=view.kind or ANY_DEFECT, since_us=since_us, first=True))))
+    heads = (text.with_capital(by), *(
+        head.format(mix=mix_words(pareto.by)) for head in words.COST_RANKED_HEADS))
     return html.Div([
         html.H3(words.COST_RANKED),
         table(heads, rows, label=words.COST_RANKED, numeric=(1, 2, 3, 4, 5)),
-        html.P(words.COST_RANKED_NOTE, className="source"),
+        html.P(formats.unbroken(words.COST_RANKED_NOTE), className="source"),
     ], className="paper")

@@ -31,7 +31,8 @@ def headline(asked: Glance, view: TrendsView) -> Component | None:
 
 def _tile(label: str, big: str, said: str, *ways: Any, tone: str = "") -> Component:
     return html.Div(
-        [html.H2(label), html.P(big, className="big"), html.P(said, className="said-small"),
+        [html.H2(label), html.P(big, className="big"),
+         html.P(formats.unbroken(said), className="said-small"),
          html.P(list(ways), className="tile-ways") if ways else None],
         className=f"tile paper {tone}".strip())
 
@@ -40,7 +41,7 @@ def _yield(asked: Glance, share: Share, view: TrendsView) -> Component:
     label = (words.YIELD_OF_ASKED.format(what=text.kind_in_sentence(view.kind)) if view.kind
              else words.YIELD_ASKED)
     way = dcc.Link(words.TO_RECORDS, href=records_address(
-        kind=view.kind or ANY_DEFECT, since_us=asked.since_us))
+        kind=view.kind or ANY_DEFECT, since_us=asked.since_us, first=True))
     said = {"bad": formats.count(share.n_defective), "n": formats.count(share.n_pieces),
             "period": words.period_words(view.period),
             "low_high": formats.share_range(1 - share.high, 1 - share.low)}
@@ -48,7 +49,16 @@ def _yield(asked: Glance, share: Share, view: TrendsView) -> Component:
         return _tile(label, words.TOO_FEW, words.TOO_FEW_WORDS.format(**said), way)
     usual = None if asked.trend.overall_usual is None else 1 - asked.trend.overall_usual
     return _tile(label, formats.share(1 - share.share),
-                 words.YIELD_WORDS.format(**said, usual=formats.share(usual)), way)
+                 words.YIELD_WORDS.format(
+                     **said, usual=formats.share(usual), apart=_apart(asked)), way)
+
+
+def _apart(asked: Glance) -> str:
+    """Whether the share differs from what is usual for its work by more than luck, in words."""
+    share, usual = whole_share(asked.trend), asked.trend.overall_usual
+    if share is None or usual is None:
+        return ""
+    return words.NOT_APART if share.low <= usual <= share.high else words.APART
 
 
 def _moving(asked: Glance, view: TrendsView) -> Component:
@@ -60,9 +70,12 @@ def _moving(asked: Glance, view: TrendsView) -> Component:
         level="", level2="") + "#before-after")
     if found.verdict == "nothing":
         return _tile(words.MOVING_ASKED, big, words.MOVING_NOTHING.format(before=before), way)
-    return _tile(words.MOVING_ASKED, big, words.MOVING_FOOT.format(
+    said = words.MOVING_FOOT.format(
         times=formats.times(ratio.value), what=text.kind_in_sentence(view.kind), before=before,
-        low_high=formats.times_range(ratio.low, ratio.high)), way,
+        low_high=formats.times_range(ratio.low, ratio.high))
+    if found.verdict == "luck" and _apart(asked) == words.APART:
+        said += words.MOVING_BESIDE
+    return _tile(words.MOVING_ASKED, big, said, way,
         tone=MOVED_PARTS.get(found.verdict, ""))
 
 
@@ -81,7 +94,7 @@ def _cost(asked: Glance, view: TrendsView) -> Component:
         words.COST_ASKED, formats.money(cost.total, currency), words.COST_OF.format(
             period=words.period_words(view.period),
             hundred=formats.money(cost.per_hundred, currency),
-            usual=formats.money(cost.usual_total, currency)),
+            usual=formats.money(cost.usual_total, currency), apart=_apart(asked)),
         html.A(words.COST_HEADING, href="#cost"))
 
 
@@ -100,4 +113,5 @@ def _most(asked: Glance, view: TrendsView) -> Component:
         (words.MOST_WORDS if asked.price is None else words.MOST_WORDS_COST).format(**said),
         html.A(words.TO_RANKING, href="#ranking"),
         dcc.Link(words.TO_RECORDS, href=records_address(
-            [(by[0], top.level[0])], kind=view.kind or ANY_DEFECT, since_us=asked.since_us)))
+            [(by[0], top.level[0])], kind=view.kind or ANY_DEFECT, since_us=asked.since_us,
+            first=True)))

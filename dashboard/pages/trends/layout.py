@@ -10,7 +10,6 @@ from dashboard import formats, text
 from dashboard.components.attributes import named
 from dashboard.components.charts import chart_box, drawn
 from dashboard.components.page import one_from, one_of, page
-from dashboard.components.ratios import MOST_ROWS, RatioRow, ratio_rows
 from dashboard.components.states import cautions, notice, waiting, ways_to_begin
 from dashboard.components.tables import table
 from dashboard.figures.trend import rate_figure
@@ -20,13 +19,13 @@ from dashboard.pages.trends.compared import compared_section
 from dashboard.pages.trends.cost import cost_section
 from dashboard.pages.trends.moved import moved_section
 from dashboard.text import trends as words
-from dashboard.view import NOT_SAID, SPANS, ChartsView, TrendsView, address, read_view
+from dashboard.view import SPANS, ChartsView, TrendsView, address, read_view
 from qc.desk.shares import Share, whole_share
 from qc.desk.trends import PieceRecords, RateTrend
 from qc.domain.kinds import defect_kinds, findings_in_words
-from qc.domain.ranking import DIMENSIONS, Pareto, ParetoRow
+from qc.domain.ranking import DIMENSIONS, ORDERS
 
-CHOICES = ("period", "step", "kind", "by", "then", "span", "of")
+CHOICES = ("period", "step", "kind", "by", "then", "order", "span", "of")
 LATER_MS = 400
 """What is further down is asked so much later: the first look comes first."""
 BLANK = {"kind": "any", "then": "none", "of": "all"}
@@ -55,6 +54,8 @@ def layout(search: str) -> Component:
                 one_from("trends-by", text.BY_LABEL, dimension_choices(), view.by),
                 one_from("trends-then", text.THEN_LABEL,
                          (("none", text.THEN_NONE), *dimension_choices()), view.then or "none"),
+                one_of("trends-order", text.RANK_ORDER, tuple(text.RANK_ORDERS.items()),
+                       view.order),
                 _take_out(),
             ], className="choices"),
             html.Div(waiting(420), id="trends-ranking"), dcc.Download(id="trends-file"),
@@ -95,7 +96,7 @@ def allowed_choices(
     options = {
         "period": tuple(text.PERIOD_WORDS), "step": tuple(text.STEP_WORDS),
         "kind": ("any", *kinds), "by": DIMENSIONS,
-        "then": ("none", *DIMENSIONS), "span": SPANS,
+        "then": ("none", *DIMENSIONS), "order": ORDERS, "span": SPANS,
         "of": ("all", *(f"{factor}:{level}" for factor, level in levels)),
     }
     default = TrendsView()
@@ -138,8 +139,8 @@ def rate_panel(
         table=_rate_table(trend, links, clock, as_yield, title),
         extra=None if as_yield else html.Div([
             cautions(trend.cautions),
-            html.P(dcc.Link(text.AS_CHART, href="/charts" + address(ChartsView(of=view.kind))),
-                   className="hint")]),
+            html.P(dcc.Link(text.AS_CHART, href="/charts" + address(ChartsView(
+                of=view.kind, step=view.step, period=view.period))), className="hint")]),
     )
 
 
@@ -175,86 +176,22 @@ def _rate_table(
     def side(value: float) -> str:
         return formats.share(1 - value if as_yield else value)
 
+    counted = trend.n_pieces - trend.n_defective if as_yield else trend.n_defective
     rows = []
     for i in reversed(range(len(trend.start_us))):
         band = sorted((1 - trend.lower[i], 1 - trend.upper[i])) if as_yield else (
             trend.lower[i], trend.upper[i])
+        ends = sorted((1 - trend.low[i], 1 - trend.high[i])) if as_yield else (
+            trend.low[i], trend.high[i])
+        interval = formats.share_range(*ends)
         rows.append((
             clock.day(int(trend.start_us[i])), formats.count(int(trend.n_pieces[i])),
-            formats.count(int(trend.n_defective[i])), side(trend.share[i]), side(trend.usual[i]),
+            formats.count(counted[i]), side(trend.share[i]), interval, side(trend.usual[i]),
             formats.share_range(*band), text.STANDS_OUT if trend.outside[i] else "",
             dcc.Link(text.OPEN_RECORDS, href="/trends" + links[i]),
         ))
-    heads = (text.with_capital(trend.step), *text.RATE_HEADS)
-    return table(heads, rows, label=title, numeric=(1, 2, 3, 4, 5))
-
-
-def ranking_panel(pareto: Pareto, view: TrendsView) -> Component:
-    """Ranked levels against their mix."""
-    if pareto.n_pieces == 0:
-        return notice(text.NOTHING_TITLE, text.NOTHING_HELP)
-    if not pareto.rows or pareto.n_defects == 0:
-        return notice(text.RANK_EMPTY_TITLE, text.RANK_EMPTY_HELP, tone="calm")
-    rows = [row_of(row, pareto.by, view) for row in pareto.rows]
-    what = text.kind_name(view.kind) if view.kind else text.RANK_ALL
-    by = text.RANK_AND.join(text.DIMENSION_WORDS[name] for name in pareto.by)
-    title = text.RANK_TITLE.format(what=what, by=by)
-    cut: tuple[str, ...] = ()
-    if len(rows) > MOST_ROWS:
-        cut = (text.TOO_MANY.format(shown=MOST_ROWS, total=len(rows)),)
-    return chart_box(
-        ratio_rows(rows, heading=text.with_capital(by)), title=title, unit=text.RANK_UNIT,
-        source=text.RANK_SOURCE, description=_ranking_words(pareto),
-        table=_ranking_table(pareto, rows, title), extra=cautions(cut),
-    )
-
-
-def row_of(row: ParetoRow, by: tuple[str, ...], view: TrendsView) -> RatioRow:
-    """A level as a row of the chart."""
-    label = " · ".join(text.level_name(n, lv) for n, lv in zip(by, row.level, strict=True))
-    of = text.RANK_OF.format(share=formats.share(row.share), n=formats.count(row.n_pieces))
-    return RatioRow(label=label, n=row.n_defects, of=of, ratio=row.ratio, low=row.ratio_low,
-                    high=row.ratio_high, stands=stands(row), note=_VERDICTS[stands(row)],
-                    link="/trends" + level_link(view, row.level))
-
-
-_VERDICTS = {"": "", "worse": text.RANK_MORE, "better": text.RANK_FEWER}
-
-
-def stands(row: ParetoRow) -> str:
-    """How a level stands beside its mix: 'worse', 'better', or empty: not told from luck."""
-    if not row.stands_out:
-        return ""
-    return "worse" if row.n_defects > row.expected else "better"
-
-
-def level_link(view: TrendsView, level: tuple[str | None, ...]) -> str:
-    """The address at which the pieces of a level are shown."""
-    names = [NOT_SAID if part is None else part for part in level]
-    return address(view, open="level", level=names[0], level2=names[1] if len(names) > 1 else "")
-
-
-def _ranking_words(pareto: Pareto) -> str:
-    worse = [row for row in pareto.rows if stands(row) == "worse"]
-    if not worse:
-        return text.RANK_NONE_OUT
-    names = [" · ".join(text.level_name(n, lv) for n, lv in zip(pareto.by, r.level, strict=True))
-             for r in worse[:3]]
-    return text.RANK_OUT.format(names=", ".join(names), n=len(worse))
-
-
-def _ranking_table(pareto: Pareto, shown: list[RatioRow], title: str) -> Component:
-    rows = [
-        (level.label, formats.count(row.n_defects), formats.share(row.share),
-         formats.share(row.cumulative), formats.count(row.n_pieces), formats.share(row.rate),
-         formats.decimal(row.expected), formats.times(row.ratio),
-         formats.times_range(row.ratio_low, row.ratio_high), level.note,
-         dcc.Link(text.OPEN_RECORDS, href=level.link))
-        for row, level in zip(pareto.rows, shown, strict=True)
-    ]
-    by = text.RANK_AND.join(text.DIMENSION_WORDS[name] for name in pareto.by)
-    return table((text.with_capital(by), *text.RANK_HEADS), rows, label=title,
-                 numeric=(1, 2, 3, 4, 5, 6, 7, 8))
+    heads = (text.with_capital(trend.step), *(text.YIELD_HEADS if as_yield else text.RATE_HEADS))
+    return table(heads, rows, label=title, numeric=(1, 2, 3, 4, 5, 6))
 
 
 def records_panel(found: PieceRecords, clock: Clock, all_of_them: str) -> Component:

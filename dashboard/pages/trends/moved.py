@@ -29,7 +29,7 @@ def moved_panel(found: LargestChanges) -> Component:
     if not found.moved:
         return notice(
             words.MOVED_NONE_TITLE, words.moved_none(found), numbers(_table(found, rows)),
-            html.P(found.source, className="source"), tone="calm")
+            html.P(formats.unbroken(found.source), className="source"), tone="calm")
     said = html.Ul([html.Li(words.moved_sentence(row)) for row in found.moved], className="moves")
     out = rows[:len(found.moved)]
     return chart_box(
@@ -50,7 +50,7 @@ def _row(row: Moved, found: LargestChanges) -> RatioRow:
         low=row.low if finite else None, high=row.high if finite else None,
         stands=("worse" if more else "better") if row.stands_out else "", note=note,
         link=records_address([(row.dimension, row.level)], kind=ANY_DEFECT,
-                             since_us=found.since_us))
+                             since_us=found.since_us, first=True))
 
 
 def _table(found: LargestChanges, shown: list[RatioRow]) -> Component:

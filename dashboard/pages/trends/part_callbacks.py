@@ -19,6 +19,7 @@ from dashboard.pages.trends.layout import dimensions_of, point_link
 from dashboard.pages.trends.moved import moved_panel
 from dashboard.view import TrendsView, address, read_view
 from qc.desk.quality_cost import price_of
+from qc.desk.ranking import in_order
 from reports.ranking import ranking_document
 from reports.writing import FORMS
 
@@ -117,7 +118,7 @@ def _register_taking(app: Dash, answers: Answers) -> None:
             raise PreventUpdate
         form = str(ctx.triggered_id).removeprefix("trends-take-")
         view, shop, price = read_view(TrendsView, search), answers.shop, price_of(answers.shop)
-        pareto = asked.ranking_of(answers, view, dimensions_of(view))
+        pareto = in_order(asked.ranking_of(answers, view, dimensions_of(view)), view.order)
         document = ranking_document(
             pareto, shop_name=shop.name, zone=shop.zone, price=price.each if price else 0.0,
             currency=price.currency if price else "")

@@ -97,7 +97,8 @@ def whole(stream: Stream, there: Offered) -> Stream:
                     by=_one_of(stream.by, there.works_of(subject)),
                     step=_one_of(stream.step, STEPS[subject]))
     levels = there.levels_of(found)
-    older = found.by in LATELY and stream.level not in levels and there.is_known(found.by, stream.level)
+    older = (found.by in LATELY and stream.level not in levels
+             and there.is_known(found.by, stream.level))
     level = ("" if found.by == "shop" else stream.level if older
              else _one_of(stream.level, levels))
     platens = there.platens_of(level) or PLATENS[:1]

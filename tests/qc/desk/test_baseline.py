@@ -86,7 +86,7 @@ def test_a_new_one_is_ready_once_there_is_enough(shop: Shop) -> None:
     assert (found.proposal.from_us, found.proposal.until_us) == (day(26), END_US)
     (said,) = baseline_cautions(found, shop)
     assert said == (
-        "The process was changed on purpose on 2026-03-28: new film (bo). Usual rates still rest "
+        "The process was changed on purpose on 28 Mar 2026: new film (bo). Usual rates still rest "
         "on work from before it, and work from before and after is not mixed: a new baseline is "
         "ready to be frozen (qc baseline --freeze).")
     assert said in current_flags(shop, as_of_us=END_US).cautions
@@ -126,11 +126,11 @@ def test_the_setting_is_the_simplest_decision(shop: Shop) -> None:
     assert (one.decided_at_us, one.until_us) == (0, None)
     found = baseline_standing(shop, as_of_us=END_US)
     assert (found.state, found.setting_from_us) == ("open", one.from_us)
-    assert "from 2026-03-10 on, by the setting baseline_from" in rests_on(found, shop)
+    assert "from 10 Mar 2026 on, by the setting baseline_from" in rests_on(found, shop)
     freeze(shop)
     assert len(decisions(shop, as_of_us=END_US)) == 2
     assert rests_on(baseline_standing(shop, as_of_us=END_US), shop) == (
-        "Usual rates rest on the work from 2026-03-02 to 2026-04-20, frozen by ann.")
+        "Usual rates rest on the work from 2 Mar 2026 to 20 Apr 2026, frozen by ann.")
 
 
 @pytest.mark.parametrize(("period", "words"), [
@@ -191,7 +191,7 @@ def test_a_flagged_press_is_left_out_by_piece(sqlite_store: Store) -> None:
     # at the usual 0.03 a piece, within four standard errors; with the fault it would be 0.066
     usual = 0.03 * edges.n_looked
     assert edges.n_defects == pytest.approx(usual, abs=4 * usual**0.5)
-    assert f"{found.n_left_out} pieces that changes already found touch" in " ".join(
+    assert f"concerned: {found.n_left_out} of the " in " ".join(
         judged(found, shop))
 
 
@@ -213,7 +213,7 @@ def test_days_are_those_of_the_shops_clock(sqlite_store: Store) -> None:
     found = baseline_standing(shop, as_of_us=END_US).proposal
     assert found is not None
     assert found.from_us == day(0) - 5.5 * HOUR_US
-    assert "2026-03-02 to" in proposed(found, shop)
+    assert "2 Mar 2026 to" in proposed(found, shop)
 
 
 def test_an_empty_shop_has_nothing_to_propose(sqlite_store: Store) -> None:

@@ -74,6 +74,20 @@ def test_defects_zones_and_places_are_levels_too(shop: Shop) -> None:
         assert numbers(shop, LooksAsked(levels=levels)) == right, levels
 
 
+def test_only_what_rates_count_leaves_out_pieces_pressed_again_and_returned(shop: Shop) -> None:
+    add(shop.store, [look("a"), look("a", stage="wash"), look("b"), look("b", attempt=2),
+                     look("c", attempt=2), look("d", stage="customer")],
+        findings_of(*((at, "scorch", "top", None, 1) for at in range(6))))
+
+    def found(*, first: bool) -> list[tuple[str, int, str]]:
+        asked = LooksAsked(levels=(("defect", "scorch"),), first=first)
+        rows = look_page(shop, asked, as_of_us=10**16, start=0, n=100).rows
+        return sorted((row["piece_id"], row["attempt"], row["stage"]) for row in rows)
+
+    assert found(first=True) == [("a", 1, "final"), ("a", 1, "wash"), ("b", 1, "final")]
+    assert len(found(first=False)) == 6
+
+
 def test_a_list_too_long_to_sort_is_in_order_of_time(
     shop: Shop, monkeypatch: pytest.MonkeyPatch
 ) -> None:

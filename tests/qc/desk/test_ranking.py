@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -9,10 +10,10 @@ import pandas as pd
 import pytest
 
 from qc.desk.ranked_sums import Ranking, _source, recorded_sums, tallied_sums
-from qc.desk.ranking import ranked_defects
+from qc.desk.ranking import LEAST_PIECES, in_order, ranked_defects, tells_apart
 from qc.desk.shop import Shop, change_setting
 from qc.domain.instants import HOUR_US
-from qc.domain.ranking import DIMENSIONS, Pareto
+from qc.domain.ranking import DIMENSIONS, Pareto, mix_of
 from qc.monitor.ranking import rank_sums
 from qc.store import Store
 from qc.store.inspections import add_inspections
@@ -92,3 +93,35 @@ def test_a_look_back_counts_the_records_of_then(shop: Shop) -> None:
     back = ranked_defects(shop, by=("press",), as_of_us=then)
     now = ranked_defects(shop, by=("press",), as_of_us=NOW)
     assert 0 < back.n_pieces < now.n_pieces
+
+
+def test_by_ratio_what_stands_out_comes_first_and_the_sum_runs_on(shop: Shop) -> None:
+    pareto = ranked_defects(shop, by=("press", "defect"), as_of_us=NOW)
+    one, other, *rest = pareto.rows
+    rows = (replace(one, ratio=1.4, stands_out=False),
+            replace(other, n_defects=40, expected=16.0, ratio=2.5, stands_out=True),
+            replace(other, n_defects=4, expected=40.0, ratio=0.1, stands_out=True), *rest)
+    found = in_order(replace(pareto, rows=rows), "ratio")
+    assert found.rows[0].ratio == 2.5 and found.rows[-1].ratio == 0.1
+    middle = [row.ratio for row in found.rows[1:-1] if not row.stands_out]
+    assert middle == sorted(middle, reverse=True)
+    sums = np.cumsum([row.n_defects for row in found.rows]) / pareto.n_defects
+    np.testing.assert_allclose([row.cumulative for row in found.rows], sums)
+    assert in_order(pareto, "number") is pareto
+
+
+def test_ratios_of_the_very_pieces_they_rest_on_tell_nothing_apart(shop: Shop) -> None:
+    """Indirect standardisation against oneself is 1, whatever the counts."""
+    whole = ranked_defects(shop, by=("defect",), as_of_us=NOW)
+    assert whole.n_pieces >= LEAST_PIECES and not tells_apart(whole)
+    assert [row.ratio for row in whole.rows if row.ratio] == pytest.approx([1.0] * len(whole.rows))
+    assert tells_apart(ranked_defects(shop, by=("press",), as_of_us=NOW))
+    few = replace(ranked_defects(shop, by=("press",), as_of_us=NOW), n_pieces=15)
+    assert not tells_apart(few)
+
+
+@pytest.mark.parametrize(("by", "left"), [
+    (("press",), ("fabric", "transfer", "location")), (("fabric", "transfer"), ("location",)),
+    (("location", "defect"), ("fabric", "transfer"))])
+def test_what_is_ranked_by_is_not_allowed_for(by, left) -> None:
+    assert mix_of(by) == left

@@ -45,6 +45,7 @@ NONE_HELP = "Add the first one here, or bring a file in with its list: qc load F
 NEEDS_TITLE, NEEDS = "Not yet", "A recipe is for a fabric with a transfer: add {what} first."
 A_LISTED = {"fabrics": "a fabric", "transfers": "a transfer"}
 FIND = "Find"
+NEWEST_SHOWN = "The {shown} newest, those in the house first: write in Find what else you look for."
 SHOWN_OF = "{shown} of {total}: write in Find what you look for."
 NOT_FOUND = "Nothing here is called that."
 VERSIONED = (

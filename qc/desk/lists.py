@@ -10,7 +10,7 @@ from typing import Any
 from qc.desk.flag_words import units_of_shop
 from qc.desk.shop import Shop
 from qc.domain.recipes import version_that_counts
-from qc.domain.records import RECIPES, RECORD_KINDS, Field, RecordKind
+from qc.domain.records import JOBS, RECIPES, RECORD_KINDS, Field, RecordKind
 from qc.errors import InputError, NotFound
 from qc.store.records import ListedVersion, count_listed, read_listed
 from qc.store.retiring import read_retired
@@ -94,6 +94,17 @@ def listed(shop: Shop, kind: str, *, as_of_us: int) -> tuple[ListedRecord, ...]:
         by_key.setdefault(tuple(row.values[name] for name in names), []).append(row)
     found = [_standing(kind, key, rows, as_of_us) for key, rows in by_key.items()]
     return tuple(sorted(found, key=lambda one: tuple(map(natural, one.key))))
+
+
+def newest_jobs(shop: Shop, *, as_of_us: int, at_most: int) -> tuple[ListedRecord, ...]:
+    """Jobs entered last, and those still in the house that were: at most so many of either, however
+    many there ever were; by their key."""
+    rows = {row.values["job"]: row for blank in (None, "shipped_at") for row in read_listed(
+        shop.store, JOBS.name, as_of_us=as_of_us, newest=at_most, blank=blank)}
+    found = [ListedRecord(key=(job,), values=row.values, by=row.by, at_us=row.at_us,
+                          n_versions=max(row.revision, 1), code_only=row.revision == 0)
+             for job, row in rows.items()]
+    return tuple(sorted(found, key=lambda one: natural(one.key[0])))
 
 
 def list_sizes(shop: Shop) -> dict[str, int]:

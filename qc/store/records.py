@@ -183,11 +183,13 @@ class ListedVersion:
 def read_listed(
     store: Store, kind: str, *, as_of_us: int | None = None,
     having: Mapping[str, str] | None = None, every_version: bool = False,
+    newest: int | None = None, blank: str | None = None,
 ) -> tuple[ListedVersion, ...]:
     """Records of a list with who wrote them and when, in the order of entry.
 
     ``having``: only those with these values in these fields. ``every_version``: also what was
-    superseded, but for a code alone whose row came later.
+    superseded, but for a code alone whose row came later. ``newest``: at most so many, those
+    entered last. ``blank``: only those that say nothing in this field.
     """
     record, table = _kind(kind), records[kind]
     gone = table.c.superseded_at
@@ -202,9 +204,15 @@ def read_listed(
         query = query.where(standing)
     for name, value in (having or {}).items():
         query = query.where(table.c[name] == value)
+    if blank is not None:
+        query = query.where(table.c[blank].is_(None))
     query = query.add_columns(case((standing, 1), else_=0).label("stands"))
+    query = (query.order_by(table.c.number) if newest is None
+             else query.order_by(table.c.number.desc()).limit(newest))
     with store.reading() as connection:
-        rows = connection.execute(query.order_by(table.c.number)).mappings().all()
+        rows = connection.execute(query).mappings().all()
+    if newest is not None:
+        rows = rows[::-1]
     names = [field.name for field in record.fields]
     return tuple(
         ListedVersion(values={name: row[name] for name in names}, revision=row["revision"],

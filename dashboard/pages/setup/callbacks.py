@@ -16,7 +16,7 @@ from dashboard.formats import Clock, Reader
 from dashboard.pages.setup import guide_callbacks, printed
 from dashboard.pages.setup.fields import FIELD, SETTING
 from dashboard.pages.setup.layout import name_field, overview, part_frame
-from dashboard.pages.setup.lists import OpenRecord, list_part, record_part
+from dashboard.pages.setup.lists import MOST_ROWS, OpenRecord, list_part, record_part
 from dashboard.pages.setup.names import kinds_part, people_part
 from dashboard.pages.setup.saying import as_of_words, errors_of, named_texts
 from dashboard.pages.setup.settings import budget_part, cost_panel, history, settings_part
@@ -27,7 +27,15 @@ from qc.desk.heat_limits import heat_caution, recipes_too_hot
 from qc.desk.house_settings import settings_history, settings_shown
 from qc.desk.in_use import CAN_RETIRE, bring_back, retire, retired
 from qc.desk.keeping import RecordWritten, keep_record
-from qc.desk.lists import ListedRecord, form_fields, list_sizes, listed, one_listed, past_versions
+from qc.desk.lists import (
+    ListedRecord,
+    form_fields,
+    list_sizes,
+    listed,
+    newest_jobs,
+    one_listed,
+    past_versions,
+)
 from qc.desk.own_kinds import add_own_kind, kinds_of_shop
 from qc.desk.people import people
 from qc.domain.kinds import defect_kinds
@@ -119,7 +127,9 @@ def _list_or_record(answers: Answers, view: SetupView, who: list[Component]) -> 
     shop, now_us = answers.shop, answers.quick_as_of_us()
     reader = Reader(shop, Clock(shop.zone))
     if not view.item and view.do != "add":
-        records = answers.quick(("list", view.part), lambda as_of_us: listed(
+        newest = view.part == "jobs" and not view.find  # there are ever more of them
+        records = answers.quick(("list", view.part, newest), lambda as_of_us: newest_jobs(
+            shop, as_of_us=as_of_us, at_most=2 * MOST_ROWS) if newest else listed(
             shop, view.part, as_of_us=as_of_us))
         gone = retired(shop, as_of_us=now_us).get(view.part, {})
         return list_part(view.part, records, gone, view, reader, can_act=answers.is_live)

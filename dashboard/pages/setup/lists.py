@@ -57,6 +57,8 @@ def list_part(
     shown = found[:MOST_ROWS]
     cut = setup_text.SHOWN_OF.format(shown=formats.count(len(shown)),
                                      total=formats.count(len(found)))
+    if kind == "jobs" and not view.find:
+        cut = setup_text.NEWEST_SHOWN.format(shown=formats.count(len(shown)))
     return [
         html.Div([add, _find(view) if len(records) > FIND_FROM else None],
                  className="list-tools"),

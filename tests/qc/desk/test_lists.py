@@ -15,6 +15,7 @@ from qc.desk.lists import (
     list_kind,
     listed,
     natural,
+    newest_jobs,
     one_listed,
     past_versions,
     range_of,
@@ -266,3 +267,15 @@ def test_what_is_not_there_is_said(shop: Shop) -> None:
     with pytest.raises(InputError, match="no list"):
         listed(shop, "inspections", as_of_us=NOW)
     assert set(LISTS) < set(RECORD_KINDS)
+
+
+def test_the_newest_jobs_and_those_in_the_house_are_found_without_the_rest(shop: Shop) -> None:
+    jobs = [f"J-{at}" for at in range(1, 31)]
+    left = [None if at in (2, 9, 30) else NOW for at in range(1, 31)]
+    add_records(shop.store, "jobs", pd.DataFrame(
+        {"job": jobs, "shipped_at": pd.array(left, dtype="Int64")}), by="Ann", at_us=NOW,
+        source=None)
+    found = [one.key[0] for one in newest_jobs(shop, as_of_us=NOW, at_most=3)]
+    assert found == ["J-2", "J-9", "J-28", "J-29", "J-30"]
+    everything = {one.key: one for one in listed(shop, "jobs", as_of_us=NOW)}
+    assert newest_jobs(shop, as_of_us=NOW, at_most=99) == tuple(everything.values())

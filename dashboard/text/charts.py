@@ -176,7 +176,6 @@ NUMBERS_MORE = "The newest {shown} of {n}; the file of numbers has all."
 MISSING_TITLE = "Not enough data for a chart"
 NO_LIMITS_TITLE = "The points stand without limits"
 NO_LIMITS = "No limits are drawn."
-BARE_HEADS = ("Pieces", "Value", "")
 MISSING_LINK = "Look over all there is"
 SOURCE_DATA = "{n} points, {first} to {last}."
 IN_DAYS, IN_DAY, IN_HOURS, IN_YEARS = "{n} days", "1 day", "{n} hours", "{n} years"

@@ -21,7 +21,8 @@ from dashboard.app import create_app
 from dashboard.formats import Clock
 from dashboard.pages.charts.asking import asked_of, left_out, settled, with_left_out
 from dashboard.pages.charts.bare import bare_panels
-from dashboard.pages.charts.panel import Shown, cases_panel, says_panel
+from dashboard.pages.charts.cases import cases_panel
+from dashboard.pages.charts.panel import Shown, says_panel
 from dashboard.pages.charts.saying import days_said
 from dashboard.text import charts as words
 from dashboard.view import ChartsView, address, read_view

@@ -9,8 +9,9 @@ from dashboard import text
 from dashboard.components.attributes import flags_shown
 from dashboard.components.states import cautions, notice, ways_to_begin
 from dashboard.pages.charts.bare import bare_panels
+from dashboard.pages.charts.cases import cases_panel
 from dashboard.pages.charts.limits import base_panel, cost_panel, how_panel
-from dashboard.pages.charts.panel import Shown, cases_panel, chart_panel, missing_panel, says_panel
+from dashboard.pages.charts.panel import Shown, chart_panel, missing_panel, says_panel
 from dashboard.text import charts as words
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +18,7 @@ from dashboard.formats import Clock
 from dashboard.pages.charts.asking import point_link
 from dashboard.pages.charts.saying import Reading, tone_of
 from dashboard.text import charts as words
-from dashboard.view import CasesView, ChartsView, address
+from dashboard.view import ChartsView, address
 from qc.desk.charting import Chart
 from qc.desk.stream_charts.chart import StreamChart
 from qc.desk.stream_charts.filed import which_values
@@ -295,30 +294,3 @@ def _saving(shown: Shown) -> Component:
     return html.Div([html.Span(text.SAVE, **UNSEEN), *(
         html.A(name, href=f"/charts/stream.{form}{search}", download=f"chart.{form}",
                className="save") for form, name in text.SAVE_FORMS.items())], className="saves")
-
-
-def cases_panel(shown: Shown, headlines: Sequence[str]) -> Component:
-    """The flags that touch the stream, as they are numbered in the chart, and how each stands."""
-    return html.Section([html.H3(words.CASES_TITLE), html.Div(
-        _cases(shown, headlines), id="charts-cases")], className="paper")
-
-
-def _cases(shown: Shown, headlines: Sequence[str]) -> Component:
-    if not shown.flags:
-        return html.P(words.CASES_LOOKING if shown.flags is None else words.CASES_NONE)
-    return html.Ul([html.Li([
-        html.Span(case_mark(flag, k),
-                  className=f"mark tone-{'alarm' if flag.is_open else 'quiet'}"), " ",
-        dcc.Link(headline, href="/cases" + address(CasesView(flag=flag.id))),
-        html.Span(_standing(flag, shown.clock)),
-    ]) for k, (flag, headline) in enumerate(zip(shown.flags, headlines, strict=True), start=1)],
-        className="ways")
-
-
-def _standing(flag: Flag, clock: Clock) -> str:
-    """Since when, and whether it goes on: a flag that another explains is nobody's open case."""
-    since = clock.day(flag.changed_at_us)
-    if flag.ended_at_us is None:
-        return words.CASE_OPEN.format(since=since)
-    said = words.CASE_ENDED if flag.part_of is None else words.CASE_EXPLAINED
-    return said.format(since=since, until=clock.day(flag.ended_at_us))

@@ -167,8 +167,8 @@ def test_a_step_without_its_words_is_asked_for_them_in_the_page_s_own() -> None:
 
 def test_each_piece_leads_to_its_looks(live: Dash, mine: Shop, flag_id: str) -> None:
     pieces = {piece.piece_id for piece in case_of(mine, flag_id, as_of_us=DONE_US).pieces}
-    links = {str(props["children"]): props["href"] for props in props_of(detail(live, flag_id))
-             if "href" in props and str(props.get("children")) in pieces}
+    links = {words(props["children"]): props["href"] for props in props_of(detail(live, flag_id))
+             if "href" in props and words(props.get("children")) in pieces}
     assert links
     for piece, there in links.items():
         asked = asked_of(read_view(RecordsView, there.removeprefix("/records")))

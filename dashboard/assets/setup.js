@@ -13,6 +13,13 @@
     if (keep && !keep.disabled) { event.preventDefault(); keep.click(); }
   });
 
+  // what stands in a list that is searched is marked, so that typing searches anew
+  document.addEventListener("focusin", function (event) {
+    var field = event.target;
+    if (!field.matches || !field.matches(".page-setup .mantine-Select-input, .guide .mantine-Select-input") || field.readOnly) { return; }
+    setTimeout(function () { if (document.activeElement === field) { field.select(); } }, 0);
+  });
+
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     setup: {
       zone: function (_id, options, chosen) {

@@ -6,11 +6,18 @@
   document.addEventListener("keydown", function (event) {
     var field = event.target;
     if (event.key !== "Enter" || event.isComposing || field.tagName !== "INPUT") { return; }
-    if (field.getAttribute("aria-expanded") === "true" || field.readOnly || field.type === "checkbox") { return; }
-    if (field.getAttribute("aria-haspopup") === "listbox" && !field.value) { return; }
+    if (field.readOnly || field.type === "checkbox" || field.closest(".mantine-Select-root")) { return; }
+    if (field.getAttribute("aria-expanded") === "true" && field.getAttribute("aria-activedescendant")) { return; }
     var form = field.closest(".setup-form, .guide-step");
     var keep = form && form.querySelector("button.button.do");
     if (keep && !keep.disabled) { event.preventDefault(); keep.click(); }
+  });
+
+  // what stands in a list that is searched is marked, so that typing searches anew
+  document.addEventListener("focusin", function (event) {
+    var field = event.target;
+    if (!field.matches || !field.matches(".page-setup .mantine-Select-input, .guide .mantine-Select-input") || field.readOnly) { return; }
+    setTimeout(function () { if (document.activeElement === field) { field.select(); } }, 0);
   });
 
   window.dash_clientside = Object.assign({}, window.dash_clientside, {

@@ -12,6 +12,7 @@ from qc.desk.loading import LoadRequest, load_files
 from qc.desk.presses import press_health, survey_map
 from qc.desk.service import (
     OrderWanted,
+    PlatensKnown,
     open_order,
     pressed_meanwhile,
     service_order,
@@ -240,3 +241,17 @@ def test_found_out_after_it_was_left_it_is_not_ready(shop: Shop, tmp_path: Path)
     assert state(shop, order_id) == "ready"
     load(shop, tmp_path, again=survey("again", "2025-06-11T15:00Z", -7, "as_found"))
     assert state(shop, order_id) == "check"
+
+
+def test_nobody_waits_for_what_is_known(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With what has been worked out at hand an order is opened without looking for flags."""
+    def slow(*given: object, **more: object) -> None:
+        raise AssertionError("it went through the whole history")
+
+    monkeypatch.setattr("qc.desk.service.current_flags", slow)
+    monkeypatch.setattr("qc.desk.service.piece_maps", slow)
+    order = open_order(
+        shop, OrderWanted(press="P1", platen="upper"), by="Ann", at_us=OPENED,
+        known=PlatensKnown(flags=(), pieces=(), delays={("P1", "upper"): "about 2 a day"}))
+    assert order.reason == "due"
+    assert dict(order.evidence)["If it waits"] == "about 2 a day"

@@ -47,7 +47,7 @@ def test_frozen_with_a_name_and_a_reason(browser: Browser, address: str, place: 
     page = opened(browser, address)
     panel, said = page.locator("#baseline-panel"), page.locator("#baseline-said")
     expect(panel).to_contain_text("nobody froze a baseline")
-    expect(panel).to_contain_text("50 days of work, 3000 pieces")
+    expect(panel).to_contain_text("50 days of work, 3\u202f000 pieces")
     page.locator("#baseline-freeze").click()
     expect(said).to_contain_text("needs a name", timeout=WAIT_MS)
     page.get_by_label(text.BASELINE_BY).fill("Ann")

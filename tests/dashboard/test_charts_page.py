@@ -42,6 +42,12 @@ from tests.qc.desk.test_stream_charts import counts
 CEDAR = "?what=defects&of=lifted_edge&by=press&level=Cedar&step=day&period=all"
 
 
+@pytest.fixture
+def app(shop: Shop) -> Dash:
+    """An app of its own: limits rest on the points alone until somebody has asked for flags."""
+    return create_app(shop.store.location, as_of_us=END_US)
+
+
 def body(app: Dash, search: str, scheme: str = "light") -> object:
     return callback(app, "charts-body.children", address__search=search, scheme__data=scheme)[
         "charts-body"]["children"]

@@ -270,7 +270,7 @@ def test_an_empty_shop_is_shown_the_way_to_begin(empty_app: Dash) -> None:
                       "floor-cards"]["children"],
                   callback(empty_app, "cases-body.children", address__search="")[
                       "cases-body"]["children"]):
-        assert {"/bench", "/records"} <= set(links(panel))
+        assert {"/bench", text.FILES_AT} <= set(links(panel))
     assert said_as.MOVED_TOO_LITTLE_TITLE in words(part(empty_app, "trends-moved"))
     assert said_as.BA_EMPTY_TITLE in words(part(empty_app, "trends-compared"))
 

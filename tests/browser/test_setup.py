@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from dashboard.text import bench as bench_text
 from dashboard.text import setup as setup_text
 from qc.desk.first_run import first_run
 from qc.desk.keeping import RecordWritten, keep_record
@@ -283,6 +284,17 @@ def test_the_first_run_on_an_empty_store(empty: Served, opened: Callable[..., Wa
     bench.click()
     page.wait_for_url("**/bench")
     expect(page.locator("body")).to_contain_text("P1", timeout=WAIT_MS)
+    # the only press, fabric and transfer are on the bench already: a name, and the first record
+    page.click("#good")
+    page.fill("#work-inspector", "Ann")
+    page.get_by_role("button", name=bench_text.DONE).click()
+    page.click("#good")
+    expect(page.locator("#last-said")).to_contain_text(bench_text.WORDS["one_saved"],
+                                                       timeout=WAIT_MS)
+    assert time.monotonic() - begun < 120
+    page.goto(page.url.replace("/bench", "/"))
+    expect(page.locator(".press-card")).to_contain_text("foam film on cotton fleece",
+                                                        timeout=WAIT_MS)
     assert watched.complaints == [] and watched.foreign == []
 
 

@@ -23,6 +23,7 @@ from qc.domain.instants import DAY_US, HOUR_US
 from qc.domain.ranking import MIX
 from qc.domain.streams import Stream
 from qc.store.inspections import read_findings, read_looks
+from qc.store.sums import sum_tally
 from qc.store.tallies import FACTORS, read_defect_tally, read_factor_tally, read_piece_tally
 
 PLACES = ("press", *MIX)
@@ -53,14 +54,15 @@ def counted_points(
     """
     if recorded_later(shop, as_of_us):
         counted = counted_records(shop, as_of_us=as_of_us)
-        mine, all_ = _of_records(counted, stream), _of_records(counted, _whole(stream))
+        mine = _of_records(counted, stream)
+        usual = _usual(_until(_of_records(counted, _whole(stream)), as_of_us))
     elif stream.by == "station" or (stream.step == "job" and stream.by not in ("shop", *MIX)):
         since = None if since_us is None else since_us - DAY_US
         counted = counted_records(shop, as_of_us=as_of_us, since_us=since, only=press_only(stream))
-        mine, all_ = _of_records(counted, stream), _of_tallies(shop, _whole(stream))
+        mine, usual = _of_records(counted, stream), _usual_of_tallies(shop, stream)
     else:
-        mine, all_ = _of_tallies(shop, stream), _of_tallies(shop, _whole(stream))
-    usual = _usual(_until(all_, as_of_us))
+        mine = _of_tallies(shop, stream, since_us)
+        usual = _usual_of_tallies(shop, stream)
     return _points(shop, stream, _since(_until(mine, as_of_us), since_us), usual)
 
 
@@ -83,17 +85,18 @@ def _whole(stream: Stream) -> Stream:
     return replace(stream, by="shop", level="", step="day" if not stream.per_unit else "job")
 
 
-def _of_tallies(shop: Shop, stream: Stream) -> _Counted:
+def _of_tallies(shop: Shop, stream: Stream, since_us: int | None) -> _Counted:
+    """Counts of the hours from ``since_us`` on."""
     factor = stream.by if stream.by in (*FACTORS, "zone") else "job"
     if stream.by in PLACES or stream.by == "shop":
         if stream.step != "job" and not stream.per_unit:
-            return _narrowed(_of_places(shop, stream), stream)
+            return _narrowed(_of_places(shop, stream, since_us), stream)
         factor = "job"
-    rows = _first(read_factor_tally(shop.store, factor))
+    rows = _first(read_factor_tally(shop.store, factor, since_us=since_us))
     of_kind = rows["kind"].notna() if not stream.of else rows["kind"] == stream.of
     pieces, bad = rows[rows["kind"].isna()], rows[of_kind]
     if factor == "zone":  # every piece has every zone
-        pieces = _first(read_piece_tally(shop.store))
+        pieces = _first(read_piece_tally(shop.store, since_us=since_us))
         return _Counted(pieces=pieces, bad=bad[bad["level"] == stream.level])
     if factor == "job":
         return _narrowed(_Counted(pieces=pieces.rename(columns={"level": "job"}),
@@ -102,13 +105,28 @@ def _of_tallies(shop: Shop, stream: Stream) -> _Counted:
                     bad=bad[bad["level"] == stream.level])
 
 
-def _of_places(shop: Shop, stream: Stream) -> _Counted:
-    pieces = _first(read_piece_tally(shop.store))
+def _of_places(shop: Shop, stream: Stream, since_us: int | None) -> _Counted:
+    pieces = _first(read_piece_tally(shop.store, since_us=since_us))
     if not stream.of:
         return _Counted(pieces=pieces, bad=pieces.drop(columns="n").rename(
             columns={"n_defective": "n"}))
-    found = _first(read_defect_tally(shop.store))
+    found = _first(read_defect_tally(shop.store, since_us=since_us))
     return _Counted(pieces=pieces, bad=found[found["kind"] == stream.of])
+
+
+def _usual_of_tallies(shop: Shop, stream: Stream) -> dict[Cell, float]:
+    """`_usual` of the whole shop from sums over the whole history: as quick however long it is."""
+    first = {"look": [FIRST_LOOK]}
+    kind = {"kind": [stream.of]} if stream.of else {}
+    if stream.by == "zone":
+        part = {"part": ["zones"], "zone": [stream.level]} | kind
+    elif stream.of or stream.per_unit:
+        part = {"part": ["defects"]} | kind
+    else:
+        part = {"part": ["defective"]}
+    pieces, bad = (sum_tally(shop.store, "mix_tally", MIX, where=first | wanted)
+                   for wanted in ({"part": ["pieces"]}, part))
+    return _usual(_Counted(pieces=pieces, bad=bad))
 
 
 def _first(rows: pd.DataFrame) -> pd.DataFrame:

@@ -179,6 +179,7 @@ def test_a_lost_reply_doubles_nothing(device) -> None:
 def test_everything_by_keyboard_and_single_keys_can_be_switched_off(device) -> None:
     bench = device()
     page = bench.open()
+    page.wait_for_selector("#standing .big", timeout=WAIT_MS)  # the faults are in the job's order
     letter = page.locator("[data-kind=lifted_edge]").get_attribute("aria-keyshortcuts")
     page.keyboard.press("g")
     page.keyboard.press("7")

@@ -17,6 +17,7 @@ from qc.domain.platens import PlatenHealth
 from qc.stats.comparing.intervals import wilson_interval
 from qc.store.newest import newest_looks
 from qc.store.records import read_records
+from qc.store.retiring import read_retired
 
 QUIET_AFTER_US = 2 * HOUR_US
 """Without a look for this long a press is said to be quiet."""
@@ -97,22 +98,26 @@ class PressState:
 
 
 def floor_now(shop: Shop, *, as_of_us: int) -> Floor:
-    """What every press does as of a moment."""
+    """What every press does as of a moment; one that is no longer used only while it is all the
+    same."""
     day_us, shift_us = day_start(shop, as_of_us), shift_start(shop, as_of_us)
     counts = counted_hours(shop, as_of_us=as_of_us, since_us=min(day_us, shift_us))
     names = _names(shop, as_of_us)
     last = _last_looks(shop, as_of_us, names)
     known = sorted(set(names) | set(last))
+    presses = (
+        PressNow(
+            press=press, name=names.get(press), last=last.get(press),
+            today=_share_since(counts, press, day_us),
+            shift=_share_since(counts, press, shift_us),
+        )
+        for press in known
+    )
+    away = {one.code for one in read_retired(shop.store, as_of_us=as_of_us)
+            if one.kind == "presses"}
     return Floor(
         as_of_us=as_of_us, day_start_us=day_us, shift_start_us=shift_us,
-        presses=tuple(
-            PressNow(
-                press=press, name=names.get(press), last=last.get(press),
-                today=_share_since(counts, press, day_us),
-                shift=_share_since(counts, press, shift_us),
-            )
-            for press in known
-        ),
+        presses=tuple(one for one in presses if one.press not in away or one.today.n_pieces),
     )
 
 

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from qc.desk.floor import day_start, floor_now, press_state, shift_start
+from qc.desk.in_use import bring_back, retire
 from qc.desk.presses import press_health
 from qc.desk.shop import Shop
 from qc.domain.flags import FactorShare, Flag, FlagList
-from qc.domain.instants import HOUR_US, iso, parse_instant
+from qc.domain.instants import DAY_US, HOUR_US, iso, parse_instant
 from qc.store.inspections import read_findings, read_looks
 from tests.dashboard.small_shop import END_US, PRESSES, build_shop
 
@@ -104,3 +106,14 @@ def test_platens_make_a_state(shop: Shop) -> None:
     watched = tuple(replace(h, state="watch") for h in health)
     dune = floor.presses[-1]
     assert press_state(dune, as_of_us=END_US, flags=None, health=watched).state == "watch"
+
+
+def test_a_press_that_is_no_longer_used_leaves_the_floor(tmp_path: Path) -> None:
+    mine = build_shop(tmp_path)
+    tomorrow = END_US + DAY_US
+    for press in ("Dune", "Brook"):
+        retire(mine, "presses", press, by="Ann", at_us=END_US)
+    assert {one.press for one in floor_now(mine, as_of_us=END_US).presses} == set(PRESSES)
+    assert {one.press for one in floor_now(mine, as_of_us=tomorrow).presses} == {"Anvil", "Cedar"}
+    bring_back(mine, "presses", "Brook", by="Ann", at_us=tomorrow)
+    assert "Brook" in {one.press for one in floor_now(mine, as_of_us=tomorrow).presses}

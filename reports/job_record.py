@@ -26,7 +26,7 @@ from reports.document import (
     Table,
     Title,
 )
-from reports.shares import right_at_first, state_counts
+from reports.parts import platens_table, right_at_first, state_counts
 
 OUT_OF_TOLERANCE = "recalibrate"
 
@@ -70,13 +70,7 @@ def _blocks(record: JobRecord, zone: ZoneInfo) -> Iterator[Block]:
             rows=tuple((words.LATE_WORDS[one.look], one.n_pieces, one.n_defective)
                        for one in record.late))
     if record.platens:
-        yield Table(
-            title=words.PLATENS,
-            columns=(Column(key="press", name=names["press"]),
-                     Column(key="platen", name=names["platen"]),
-                     Column(key="state", name=names["state"])),
-            rows=tuple((one.press, wording.PLATEN_WORDS[one.platen], one.reason)
-                       for one in record.platens))
+        yield platens_table(words.PLATENS, record.platens)
     yield Table(
         title=words.SIGNED,
         columns=(Column(key="what", name=names["what"]),

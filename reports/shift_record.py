@@ -14,7 +14,7 @@ from reports import wording
 from reports import wording_of_records as words
 from reports.cells import count, long_minute
 from reports.document import Block, Caution, Column, Document, Facts, Paragraph, Table, Title
-from reports.shares import right_at_first, state_counts
+from reports.parts import platens_table, right_at_first, state_counts
 
 
 def shift_document(record: ShiftRecord, *, shop_name: str, zone: ZoneInfo) -> Document:
@@ -38,7 +38,7 @@ def _blocks(record: ShiftRecord) -> Iterator[Block]:
     if not record.new_flags and not record.open_flags:
         yield Paragraph(heading=words.FLAGS, text=words.FLAGS_NOTHING)
     if record.platens:
-        yield _platens(record)
+        yield platens_table(words.PLATENS_DUE, record.platens)
     if record.defects:
         yield _kinds(record.defects)
     if record.presses:
@@ -63,17 +63,6 @@ def _facts(record: ShiftRecord) -> Iterator[tuple[str, str]]:
 def _flags(flags: tuple[Flag, ...]) -> str:
     return "\n".join(words.FLAG_LINE.format(message=flag.message, step=flag.next_step)
                      for flag in flags)
-
-
-def _platens(record: ShiftRecord) -> Table:
-    names = words.SHIFT_COLUMNS
-    return Table(
-        title=words.PLATENS_DUE,
-        columns=(Column(key="press", name=names["press"]),
-                 Column(key="platen", name=names["platen"]),
-                 Column(key="state", name=names["state"])),
-        rows=tuple((one.press, wording.PLATEN_WORDS[one.platen], one.reason)
-                   for one in record.platens))
 
 
 def _kinds(rows: tuple[ParetoRow, ...]) -> Table:

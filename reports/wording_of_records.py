@@ -45,9 +45,10 @@ PLATENS = "The presses' platens, as they stand"
 PIECES, PIECES_NOTE = "Pieces", "In the order in which they were pressed."
 SIGNED = "Decision"
 SIGN_ROWS = ("Released, held or sent back", "Name", "When")
+PLATEN_COLUMNS = {"press": "Press", "platen": "Platen", "state": "As it stands"}
 JOB_COLUMNS = {
     "kind": "Defect", "n": "Pieces", "now": "Now", "look": "Look", "n_defective": "New defects on",
-    "press": "Press", "platen": "Platen", "state": "As it stands", "what": "", "write": "To write",
+    "press": "Press", "what": "", "write": "To write",
     "piece_id": "Piece", "location": "Place", "transfer_lot": "Transfer lot",
     "garment_lot": "Garment lot", "pressed_at": "Pressed at ({zone})", "defects": "Found first",
     "disposition": "Now", "status": "Where it is",
@@ -85,7 +86,7 @@ SHIFT_COLUMNS = {
     "kind": "Defect", "n": "Pieces", "n_defective": "With a defect", "defects": "Defects",
     "expected": "Expected", "ratio": "Ratio", "interval": "95 % interval", "press": "Press",
     "stands_out": "Than its mix", "what": "What", "outside": "Outside", "off_by": "Off by",
-    "who": "Who", "on": "On", "platen": "Platen", "state": "As it stands", "piece_id": "Piece",
+    "who": "Who", "on": "On", "piece_id": "Piece",
     "location": "Place", "job": "Job", "pressed_at": "Pressed at ({zone})", "found": "Found",
     "disposition": "Now", "done": "Done",
 }

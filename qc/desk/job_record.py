@@ -10,7 +10,7 @@ import pandas as pd
 from qc.desk.cases import CasePiece, case_pieces
 from qc.desk.flags import flags_of_pieces
 from qc.desk.job_sheet import JobSheet, job_sheet
-from qc.desk.piece_lists import by_disposition, listed_pieces
+from qc.desk.piece_lists import LOOK_COLUMNS, by_disposition, listed_pieces
 from qc.desk.presses import press_health
 from qc.desk.shares import Share, share_of
 from qc.desk.shop import Shop
@@ -23,9 +23,6 @@ from qc.store.inspections import read_findings, read_looks
 
 WORK = ("fabric", "transfer", "location", "press", "transfer_lot", "garment_lot")
 RELEASED = ("pass", "concession")
-_COLUMNS = ("piece_id", "attempt", "stage", "inspected_at", "pressed_at", "press", "operator",
-            "fabric", "transfer", "location", "transfer_lot", "garment_lot", "job", "disposition",
-            "pieces", "defective")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,7 +137,7 @@ def _sheet(shop: Shop, job: str, as_of_us: int) -> JobSheet | None:
 
 def _counted(shop: Shop, job: str, as_of_us: int) -> tuple[pd.DataFrame, CountedPieces]:
     only = {"job": job}
-    looks = read_looks(shop.store, as_of_us=as_of_us, columns=_COLUMNS, only=only)
+    looks = read_looks(shop.store, as_of_us=as_of_us, columns=LOOK_COLUMNS, only=only)
     return looks, count_once(looks, read_findings(shop.store, as_of_us=as_of_us, only=only))
 
 

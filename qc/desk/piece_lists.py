@@ -12,6 +12,10 @@ PIECE_COLUMNS = (
     "piece_id", "location", "press", "operator", "fabric", "transfer", "transfer_lot",
     "garment_lot", "job", "pressed_at", "disposition", "n",
 )
+LOOK_COLUMNS = ("piece_id", "attempt", "stage", "inspected_at", "pressed_at", "press", "operator",
+                "fabric", "transfer", "location", "transfer_lot", "garment_lot", "job",
+                "disposition", "pieces", "defective")
+"""What is read of looks whose pieces are to be counted and listed."""
 
 
 def listed_pieces(counted: CountedPieces, at: npt.NDArray[np.int64]) -> pd.DataFrame:

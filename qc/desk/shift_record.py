@@ -10,7 +10,7 @@ import pandas as pd
 from qc.desk.cases import CasePiece, case_pieces
 from qc.desk.flags import current_flags
 from qc.desk.floor import shift_period
-from qc.desk.piece_lists import by_disposition, listed_pieces
+from qc.desk.piece_lists import LOOK_COLUMNS, by_disposition, listed_pieces
 from qc.desk.presses import press_health
 from qc.desk.ranking import ranked_defects
 from qc.desk.recipe_words import SettingLine, settings_in_words
@@ -27,9 +27,6 @@ from qc.store.inspections import read_findings, read_looks
 WAITS = ("press_again", "hold")
 """Dispositions that leave something to do, as does none at all."""
 IN_ORDER = frozenset({"in_tolerance", "unknown"})
-_COLUMNS = ("piece_id", "attempt", "stage", "inspected_at", "pressed_at", "press", "operator",
-            "fabric", "transfer", "location", "transfer_lot", "garment_lot", "job", "disposition",
-            "pieces", "defective")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,7 +83,7 @@ def shift_record(shop: Shop, *, moment_us: int, as_of_us: int) -> ShiftRecord:
         raise InputError(f"the shift of {shop.iso(start_us)} has not begun as of "
                          f"{shop.iso(as_of_us)}; name an earlier moment")
     counted = count_once(
-        read_looks(shop.store, as_of_us=as_of_us, columns=_COLUMNS, since_us=start_us,
+        read_looks(shop.store, as_of_us=as_of_us, columns=LOOK_COLUMNS, since_us=start_us,
                    until_us=end_us),
         read_findings(shop.store, as_of_us=as_of_us, since_us=start_us, until_us=end_us))
     frame = listed_pieces(counted, np.arange(len(counted.pieces), dtype=np.int64))

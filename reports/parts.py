@@ -1,11 +1,15 @@
-"""Shares and counts of pieces in words, the same in every document."""
+"""Parts that several documents share: shares and counts in words, how platens stand."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from qc.desk.shares import Share
+from qc.domain.platens import PlatenHealth
 from reports import wording
 from reports import wording_of_records as words
 from reports.cells import count, percent
+from reports.document import Column, Table
 
 
 def right_at_first(found: Share) -> str:
@@ -22,3 +26,11 @@ def state_counts(now: tuple[tuple[str | None, int], ...]) -> str:
     return ", ".join(
         f"{count(n)} {wording.NOT_SAID if code is None else wording.disposition(code)}"
         for code, n in now)
+
+
+def platens_table(title: str, platens: Iterable[PlatenHealth]) -> Table:
+    """How platens stand, each with its reason."""
+    names = words.PLATEN_COLUMNS
+    return Table(
+        title=title, columns=tuple(Column(key=key, name=name) for key, name in names.items()),
+        rows=tuple((one.press, wording.PLATEN_WORDS[one.platen], one.reason) for one in platens))

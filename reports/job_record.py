@@ -118,8 +118,9 @@ def _against(record: JobRecord) -> Iterator[str]:
     if record.n_complaints:
         yield words.AGAINST_COMPLAINT.format(n=_n_pieces(record.n_complaints))
     for one in record.flags:
-        yield words.AGAINST_FLAG.format(message=one.flag.message, n=count(one.n_pieces),
-                                        flag=one.flag.id)
+        about_person = one.flag.factor.name == "operator"  # whose name stays in the house
+        form = words.AGAINST_FLAG_PERSON if about_person else words.AGAINST_FLAG
+        yield form.format(message=one.flag.message, n=count(one.n_pieces), flag=one.flag.id)
     for platen in record.platens:
         if platen.state == OUT_OF_TOLERANCE:
             yield words.AGAINST_PLATEN.format(

@@ -35,6 +35,7 @@ AGAINST_STATE = {
 }
 AGAINST_OTHER_PLACE = "{n} passed, but on garments held or scrapped for another place."
 AGAINST_FLAG = "{message} It touches {n} of its pieces (flag {flag})."
+AGAINST_FLAG_PERSON = "A flag about one person's work touches {n} of its pieces (flag {flag})."
 AGAINST_COMPLAINT = "{n} looked at at the customer's: see the pieces."
 AGAINST_PLATEN = "{platen} of press {press} is out of tolerance now: {reason}"
 DEFECTS, DEFECTS_NOTE = "Found at the first pressing", (

@@ -73,6 +73,15 @@ def test_a_flag_that_touches_the_job_speaks_against_release(shop: Shop) -> None:
     assert good.flags == () and {piece.status for piece in good.pieces} <= {"shipped", "held"}
 
 
+def test_a_flag_about_a_person_does_not_name_them(shop: Shop) -> None:
+    record = job_record(shop, BAD_JOB, as_of_us=NOW_US)
+    (one, *_) = record.flags
+    factor = replace(one.flag.factor, name="operator", level="Ada")
+    flag = replace(one.flag, factor=factor, message="Prints in the work of operator Ada sit off.")
+    said = against_release(replace(record, flags=(replace(one, flag=flag),)))
+    assert any(flag.id in line for line in said) and "Ada" not in " ".join(said)
+
+
 def test_nothing_speaks_against_a_job_in_order(shop: Shop) -> None:
     record = job_record(shop, GOOD_JOB, as_of_us=NOW_US)
     n = record.n_pieces

@@ -24,7 +24,7 @@ from qc.domain.ranking import MIX
 from qc.domain.streams import Stream
 from qc.store.inspections import read_findings, read_looks
 from qc.store.sums import sum_tally
-from qc.store.tallies import FACTORS, read_defect_tally, read_factor_tally, read_piece_tally
+from qc.store.tallies import FACTORS, read_factor_tally, read_piece_tally
 
 PLACES = ("press", *MIX)
 LOOK_COLUMNS = ("piece_id", "attempt", "inspected_at", "pressed_at", "stage", "location", "pieces",
@@ -90,7 +90,7 @@ def _of_tallies(shop: Shop, stream: Stream, since_us: int | None) -> _Counted:
     factor = stream.by if stream.by in (*FACTORS, "zone") else "job"
     if stream.by in PLACES or stream.by == "shop":
         if stream.step != "job" and not stream.per_unit:
-            return _narrowed(_of_places(shop, stream, since_us), stream)
+            return _of_places(shop, stream, since_us)
         factor = "job"
     rows = _first(read_factor_tally(shop.store, factor, since_us=since_us))
     of_kind = rows["kind"].notna() if not stream.of else rows["kind"] == stream.of
@@ -106,12 +106,14 @@ def _of_tallies(shop: Shop, stream: Stream, since_us: int | None) -> _Counted:
 
 
 def _of_places(shop: Shop, stream: Stream, since_us: int | None) -> _Counted:
-    pieces = _first(read_piece_tally(shop.store, since_us=since_us))
+    keys = ("hour_us", *MIX)
+    mine = {"look": [FIRST_LOOK]} | ({stream.by: [stream.level]} if stream.by in PLACES else {})
+    pieces = sum_tally(shop.store, "piece_tally", keys, since_us=since_us, where=mine)
     if not stream.of:
         return _Counted(pieces=pieces, bad=pieces.drop(columns="n").rename(
             columns={"n_defective": "n"}))
-    found = _first(read_defect_tally(shop.store, since_us=since_us))
-    return _Counted(pieces=pieces, bad=found[found["kind"] == stream.of])
+    return _Counted(pieces=pieces, bad=sum_tally(
+        shop.store, "defect_tally", keys, since_us=since_us, where=mine | {"kind": [stream.of]}))
 
 
 def _usual_of_tallies(shop: Shop, stream: Stream) -> dict[Cell, float]:

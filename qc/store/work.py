@@ -15,6 +15,8 @@ from qc.store.schema import TALLIES, records, words
 from qc.store.words import among
 
 FIRST_LOOK = "prompt"
+GONE_THROUGH = 2_000
+"""Jobs entered last that are gone through for those still in the house."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,14 +40,16 @@ def job_began_us(store: Store, job: str, *, since_us: int) -> int | None:
 
 
 def jobs_now(store: Store, recent: Sequence[str], *, at_most: int) -> pd.DataFrame:
-    """Jobs not shipped, the newest ones, and whatever is known of ``recent`` ones: job, fabric,
-    transfer, location, ordered, shipped_at; the newest first."""
+    """Jobs not shipped among the newest `GONE_THROUGH`, and whatever is known of ``recent`` ones:
+    job, fabric, transfer, location, ordered, shipped_at; the newest first."""
     table = records["jobs"]
     fields = [table.c[field.name] for field in JOBS.fields]
     standing = select(table.c.number, *fields).where(table.c.superseded_at.is_(None))
     newest = table.c.number.desc()
     with store.reading() as connection:
-        waiting = standing.where(table.c.shipped_at.is_(None)).order_by(newest).limit(at_most)
+        lately = standing.order_by(newest).limit(GONE_THROUGH).subquery()
+        waiting = select(lately).where(lately.c.shipped_at.is_(None)).order_by(
+            lately.c.number.desc()).limit(at_most)
         known = standing.where(among(connection, table.c.job, list(recent)))
         found = pd.concat([read_frame(connection, waiting),
                            read_frame(connection, known.order_by(newest))])

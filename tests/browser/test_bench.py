@@ -230,6 +230,21 @@ def test_a_scanner_types_the_job_and_a_new_one_asks_for_its_work(device) -> None
     assert page.input_value("#job") == "NEW-1" and "Bo" in page.inner_text("#work-shown")
 
 
+def test_an_address_puts_its_press_and_job_on_the_bench_once(device) -> None:
+    """A link or a reload must not undo what somebody chose since."""
+    bench = device()
+    page = bench.open(f"?press=Anvil&job={JOB}")
+    expect(page.locator("#work-shown")).to_contain_text("Anvil")
+    assert page.input_value("#job") == JOB and page.url.endswith("/bench")
+    page.get_by_role("button", name=words.PRESS).first.click()
+    page.select_option("#work-press", "Dune")
+    page.get_by_role("button", name=words.DONE).click()
+    page.reload()
+    page.wait_for_selector(".fault", timeout=WAIT_MS)
+    expect(page.locator("#work-shown")).to_contain_text("Dune")
+    assert page.input_value("#job") == JOB
+
+
 def test_a_piece_pressed_again_is_the_same_piece(device) -> None:
     bench = device()
     page = bench.open()

@@ -214,20 +214,20 @@ function keys(event) {
 
 async function lists() {
   const kept = JSON.parse(localStorage.getItem(LISTS) || "null");
-  if (kept) { learn(kept); }
+  if (kept) { learn(kept, false); }
   try {
     const { ok, answer } = await sender.ask("/bench/lists");
     if (!ok) { return; }
     localStorage.setItem(LISTS, JSON.stringify(answer));
-    learn(answer);
+    learn(answer, true);
     setTimeout(lists, ANEW_MS);  // jobs and people come and go
   } catch {
     setTimeout(lists, 8000);
   }
 }
 
-function learn(found) {
-  work.learn(found);
+function learn(found, fresh) {
+  work.learn(found, fresh);
   const lacks = [["presses", "press"], ["fabrics", "fabric"], ["transfers", "transfer"]].find(([name]) => !Object.keys(found[name]).length);
   ready();
   drawFaults(standing.usualKinds());

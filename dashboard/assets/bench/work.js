@@ -33,18 +33,28 @@ export function start(onChange, onCloth) {
   draw();
 }
 
-export function learn(found) {
+// ``fresh``: from the server just now, not what this device kept.
+export function learn(found, fresh) {
   lists = found;
   fill(by("job-list"), ...Object.entries(found.jobs).map(([code, job]) => make(
     "option", { value: code }, [job.fabric, job.transfer, spaced(job.location)].filter(Boolean).join(", "))));
-  const asked = new URLSearchParams(location.search);
-  if (asked.get("press") in found.presses) { set({ press: asked.get("press") }); }
-  if (asked.get("job") && asked.get("job") !== work.job) { setJob(asked.get("job")); }
+  follow(found, fresh);
   for (const [name, list] of [["press", found.presses], ["fabric", found.fabrics], ["transfer", found.transfers]]) {
     const only = Object.keys(list);
     if (!work[name] && only.length === 1) { set({ [name]: only[0] }); }
   }
   draw();
+}
+
+// What the address asks for is put on the bench once: what is chosen afterwards stays.
+function follow(found, fresh) {
+  const asked = new URLSearchParams(location.search);
+  const [press, job] = [asked.get("press"), asked.get("job")];
+  if (press in found.presses) { set({ press }); asked.delete("press"); }
+  if (job && (fresh || job in found.jobs)) { setJob(job); asked.delete("job"); }
+  if (press !== asked.get("press") || job !== asked.get("job")) {
+    history.replaceState(null, "", location.pathname + (asked.size ? "?" + asked : ""));
+  }
 }
 
 export function set(changes) {

@@ -13,7 +13,7 @@
   var dressed = function (one, name, value) {
     if (name === "style") { Object.assign(one.style, value); return; }
     if (!NAMES.test(name)) { return; }
-    if (name === "href" && !/^[\/?#]/.test(value)) { return; }
+    if (name === "href" && !/^(\/(?!\/)|[?#])/.test(value)) { return; }
     one.setAttribute(name, value);
   };
   // a part: a text, or [tag, attributes, part, ...]

@@ -61,8 +61,8 @@ def _facts(record: ShiftRecord) -> Iterator[tuple[str, str]]:
 
 
 def _flags(flags: tuple[Flag, ...]) -> str:
-    return "\n".join(words.FLAG_LINE.format(message=flag.message, step=flag.next_step)
-                     for flag in flags)
+    return "\n".join(words.FLAG_LINE.format(n=n, message=flag.message, step=flag.next_step)
+                     for n, flag in enumerate(flags, start=1))
 
 
 def _kinds(rows: tuple[ParetoRow, ...]) -> Table:

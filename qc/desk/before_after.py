@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from qc.desk.shop import Shop
-from qc.desk.tallied import CountedHours, counted_hours
+from qc.desk.tallied import CountedHours, counted_spans
 from qc.domain.instants import DAY_US, HOUR_US
 from qc.errors import InputError
 from qc.stats.comparing.against_usual import compare_to_usual
@@ -129,12 +129,11 @@ def before_after(
     whatever else changed at that moment changed with it.
     """
     _check(before, after, of)
-    counts = counted_hours(shop, as_of_us=as_of_us, kind=of.kind,
-                           since_us=min(before.from_us, after.from_us))
-    cells = counts.cells[counts.cells["hour_us"] <= as_of_us]
-    if of.factor is not None:
-        cells = cells[cells[of.factor] == of.level]
-    parts = [_inside(cells, one) for one in (before, after)]
+    sides = [_days(one, as_of_us) for one in (before, after)]
+    counts = counted_spans(shop, [day for side in sides for day in side], as_of_us=as_of_us,
+                           kind=of.kind, only=_only(of))
+    is_before = counts.cells["span"] < len(sides[0])
+    parts = [counts.cells[is_before], counts.cells[~is_before]]
     spread = _spread(parts, counts.usual)
     compared = _compared(*parts, spread=spread)
     by_usual = _by_usual(counts, parts, compared, spread=spread)
@@ -171,9 +170,16 @@ def _check(before: Stretch, after: Stretch, of: Narrowed) -> None:
         raise InputError(f"cannot compare one {of.factor!r}; allowed: {', '.join(FILTERS)}")
 
 
-def _inside(cells: pd.DataFrame, one: Stretch) -> pd.DataFrame:
-    hour = cells["hour_us"].to_numpy(dtype=np.int64)
-    return cells[(hour >= one.from_us) & (hour < one.until_us)]
+def _only(of: Narrowed) -> dict[str, str]:
+    return {} if of.factor is None else {of.factor: of.level or ""}
+
+
+def _days(one: Stretch, as_of_us: int) -> list[tuple[int, int]]:
+    """The days of a stretch, up to now; at least one, which may be empty."""
+    until = max(min(one.until_us, as_of_us + 1), one.from_us)
+    cuts = range((one.from_us // DAY_US + 1) * DAY_US, until, DAY_US)
+    ends = [one.from_us, *cuts, until]
+    return list(zip(ends[:-1], ends[1:], strict=True))
 
 
 def _side(cells: pd.DataFrame, one: Stretch) -> Side:
@@ -189,9 +195,8 @@ def _side(cells: pd.DataFrame, one: Stretch) -> Side:
 def _spread(parts: list[pd.DataFrame], usual: pd.Series) -> Spread:
     """How much days vary beyond chance within each side, at the usual rates of their work."""
     both = pd.concat([part.assign(side=number) for number, part in enumerate(parts)])
-    both["day"] = both["hour_us"] // DAY_US
     both["expected"] = both["n"] * both["cell"].map(usual)
-    days = both.groupby(["side", "day"])[["n", "n_defective", "expected"]].sum().reset_index()
+    days = both.groupby(["side", "span"])[["n", "n_defective", "expected"]].sum().reset_index()
     days = days[days["n"] > 0]
     if not len(days):
         return Spread(times=1.0, freedom=0, is_known=False)

@@ -6,9 +6,11 @@ recorded later, the pieces are counted again from the records as they were known
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from qc.desk.shop import Shop
@@ -19,10 +21,11 @@ from qc.domain.ranking import MIX
 from qc.intake.times import AHEAD_US
 from qc.store.inspections import read_findings, read_looks
 from qc.store.newest import corrected_since, newest_change_us, newest_inspected_us
-from qc.store.sums import daily_shares, sum_tally
+from qc.store.sums import SPAN, Wanted, daily_shares, sum_tally
 
 _COUNTED = ("piece_id", "attempt", "inspected_at", "pressed_at", "stage", "press", "fabric",
             "transfer", "location", "pieces", "defective")
+_HOURLY = ("hour_us", "press", *MIX)
 FIRST_LOOK = "prompt"
 
 
@@ -62,9 +65,34 @@ def counted_hours(
         if since_us is not None:
             cells = cells[cells["hour_us"] >= since_us]
         return CountedHours(cells=cells, whole=whole, kind=kind)
-    cells, mixes = _cells(*_from_tallies(shop, kind, since_us))
-    whole = mixes.merge(_mix_totals(shop, kind), on=list(MIX), how="left")  # in their order
-    return CountedHours(cells=cells, whole=whole[["n", "n_defective"]], kind=kind)
+    cells, mixes = _cells(*_from_tallies(shop, kind, keys=_HOURLY, since_us=since_us))
+    return _with_whole(shop, cells, mixes, kind)
+
+
+def counted_spans(
+    shop: Shop, spans: Sequence[tuple[int, int]], *, as_of_us: int, kind: str | None = None,
+    only: Mapping[str, str] | None = None,
+) -> CountedHours:
+    """Pieces and defective pieces by stretch of time and mix: ``cells`` has the number of its
+    stretch, ``span``, for the hour and no press.
+
+    Parameters
+    ----------
+    spans : stretches (from inclusive, until exclusive), in order and without overlap; the hours
+        that begin in them
+    only : of press, fabric or transfer, the one level wanted
+    """
+    wanted = {key: [level] for key, level in (only or {}).items()}
+    if recorded_later(shop, as_of_us):
+        counts = counted_hours(shop, as_of_us=as_of_us, kind=kind)
+        cells = _narrowed(counts.cells, only or {})
+        span, is_inside = _span_of(cells["hour_us"].to_numpy(dtype=np.int64), spans)
+        found = cells.assign(span=span)[is_inside].groupby(["span", "cell"])[
+            ["n", "n_defective"]].sum().reset_index()
+        return CountedHours(cells=found, whole=counts.whole, kind=kind)
+    cells, mixes = _cells(*_from_tallies(shop, kind, keys=(SPAN, *MIX), where=wanted, spans=spans),
+                          keys=(SPAN, *MIX))
+    return _with_whole(shop, cells, mixes, kind)
 
 
 def counted_days(
@@ -98,15 +126,38 @@ def recorded_later(shop: Shop, as_of_us: int) -> bool:
 
 
 def _from_tallies(
-    shop: Shop, kind: str | None, since_us: int | None
+    shop: Shop, kind: str | None, *, keys: Sequence[str], since_us: int | None = None,
+    where: Wanted | None = None, spans: Sequence[tuple[int, int]] | None = None,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
-    keys = ("hour_us", "press", *MIX)
-    first = {"look": [FIRST_LOOK]}
-    pieces = sum_tally(shop.store, "piece_tally", keys, since_us=since_us, where=first)
+    first = {"look": [FIRST_LOOK], **(where or {})}
+    pieces = sum_tally(shop.store, "piece_tally", keys, since_us=since_us, where=first,
+                       spans=spans)
     if kind is None:
         return pieces, pieces.drop(columns="n").rename(columns={"n_defective": "n"})
     return pieces, sum_tally(shop.store, "defect_tally", keys, since_us=since_us,
-                             where=first | {"kind": [kind]})
+                             where=first | {"kind": [kind]}, spans=spans)
+
+
+def _with_whole(
+    shop: Shop, cells: pd.DataFrame, mixes: pd.DataFrame, kind: str | None
+) -> CountedHours:
+    whole = mixes.merge(_mix_totals(shop, kind), on=list(MIX), how="left")  # in their order
+    return CountedHours(cells=cells, whole=whole[["n", "n_defective"]], kind=kind)
+
+
+def _narrowed(cells: pd.DataFrame, only: Mapping[str, str]) -> pd.DataFrame:
+    for key, level in only.items():
+        cells = cells[cells[key] == level]
+    return cells
+
+
+def _span_of(
+    hours: npt.NDArray[np.int64], spans: Sequence[tuple[int, int]]
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.bool_]]:
+    """The number of the stretch each hour begins in, and whether there is one."""
+    first, until = (np.array(ends, dtype=np.int64) for ends in zip(*spans, strict=True))
+    at = np.searchsorted(first, hours, side="right") - 1
+    return at, (at >= 0) & (hours < until[at])
 
 
 def _mix_totals(shop: Shop, kind: str | None) -> pd.DataFrame:
@@ -140,10 +191,12 @@ def _from_records(
     return pieces[had], bad
 
 
-def _cells(pieces: pd.DataFrame, bad: pd.DataFrame) -> tuple[pd.DataFrame, pd.DataFrame]:
-    """Counts by hour, press and mix, the mix numbered; and the mixes by their number."""
-    keys = ["hour_us", "press", *MIX]
-    texts = dict.fromkeys(("press", *MIX), object)
+def _cells(
+    pieces: pd.DataFrame, bad: pd.DataFrame, keys: Sequence[str] = _HOURLY
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Counts by time (the first key), press and mix, the mix numbered; and the mixes by number."""
+    keys = list(keys)
+    texts = dict.fromkeys(keys[1:], object)
     rows = pd.concat([
         pieces[keys].astype(texts).assign(n=pieces["n"].to_numpy(dtype=np.int64), n_defective=0),
         bad[keys].astype(texts).assign(n=0, n_defective=bad["n"].to_numpy(dtype=np.int64)),

@@ -7,7 +7,18 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from sqlalchemy import BigInteger, Connection, Double, cast, func, or_, select
+from sqlalchemy import (
+    CTE,
+    BigInteger,
+    Connection,
+    Double,
+    cast,
+    column,
+    func,
+    or_,
+    select,
+    values,
+)
 from sqlalchemy.sql import ColumnElement
 
 from qc.store.base import Store
@@ -17,12 +28,14 @@ from qc.store.words import NO_WORD, spelled
 
 MIX = ("fabric", "transfer", "location")
 TIMES = ("hour_us", "day_us")
+SPAN = "span"
 Wanted = Mapping[str, Sequence[str | None]]
 
 
 def sum_tally(
     store: Store, name: str, by: Sequence[str], *, since_us: int | None = None,
     until_us: int | None = None, where: Wanted | None = None, named: Sequence[str] = (),
+    spans: Sequence[tuple[int, int]] | None = None,
 ) -> pd.DataFrame:
     """Counts of a tally added up by some of its keys.
 
@@ -33,14 +46,20 @@ def sum_tally(
     since_us, until_us : hours or days that begin in this period (inclusive, exclusive)
     where : by key, the words wanted of it (None: no word)
     named : keys that must have a word
+    spans : stretches of time (from inclusive, until exclusive) that do not overlap. What begins in
+        one is added up with its number, ``span`` among the keys; all else is left out.
     """
     table = TALLIES[name]
-    counts = [column.name for column in table.columns if not column.primary_key]
+    counts = [count.name for count in table.columns if not count.primary_key]
+    within = _spans(spans or [(0, 0)])
+    keys = [within.c.span if key == SPAN else table.c[key] for key in by]
     query = select(
-        *(table.c[key] for key in by),
-        *(cast(func.sum(table.c[count]), BigInteger).label(count) for count in counts),
-    ).group_by(*(table.c[key] for key in by))
+        *keys, *(cast(func.sum(table.c[count]), BigInteger).label(count) for count in counts),
+    ).group_by(*keys)
     for time in (table.c[key] for key in TIMES if key in table.c):
+        if spans is not None:
+            query = query.select_from(within).join(
+                table, (time >= within.c.from_us) & (time < within.c.until_us))
         if since_us is not None:
             query = query.where(time >= int(since_us))
         if until_us is not None:
@@ -50,7 +69,14 @@ def sum_tally(
     query = query.where(*(table.c[key] != NO_WORD for key in named))
     with store.reading() as connection:
         frame = read_frame(connection, query)
-        return _spelled(connection, frame, [key for key in by if key not in TIMES])
+        return _spelled(connection, frame, [key for key in by if key not in (*TIMES, SPAN)])
+
+
+def _spans(spans: Sequence[tuple[int, int]]) -> CTE:
+    columns = (column(name, BigInteger) for name in (SPAN, "from_us", "until_us"))
+    return values(*columns, name="spans").data(
+        [(number, int(first), int(until)) for number, (first, until) in enumerate(spans)]
+    ).cte("spans")
 
 
 def daily_shares(store: Store, *, kind: str | None, since_us: int | None) -> pd.DataFrame:

@@ -11,6 +11,7 @@ from sqlalchemy import ColumnElement, Connection, Table, func, select
 from qc.domain.records import JOBS
 from qc.store.base import Store
 from qc.store.frames import read_frame
+from qc.store.hashing import record_fingerprints
 from qc.store.schema import TALLIES, records, words
 from qc.store.words import among
 
@@ -50,10 +51,16 @@ def jobs_now(store: Store, recent: Sequence[str], *, at_most: int) -> pd.DataFra
         lately = standing.order_by(newest).limit(GONE_THROUGH).subquery()
         waiting = select(lately).where(lately.c.shipped_at.is_(None)).order_by(
             lately.c.number.desc()).limit(at_most)
-        known = standing.where(among(connection, table.c.job, list(recent)))
+        known = standing.where(among(connection, table.c.identity, _identities(recent)))
         found = pd.concat([read_frame(connection, waiting),
                            read_frame(connection, known.order_by(newest))])
     return found.drop_duplicates("number").sort_values("number", ascending=False)
+
+
+def _identities(jobs: Sequence[str]) -> list[int]:
+    """By what the store finds a job by index."""
+    named = pd.DataFrame({"job": pd.Series(list(jobs), dtype=object)})
+    return [int(one) for one in record_fingerprints(JOBS, named).identity]
 
 
 def work_counts(

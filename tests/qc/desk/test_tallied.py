@@ -8,7 +8,7 @@ import pytest
 
 from qc.desk.floor import floor_now
 from qc.desk.shop import Shop
-from qc.desk.tallied import counted_days, counted_hours, recorded_later
+from qc.desk.tallied import counted_days, counted_hours, counted_spans, recorded_later
 from qc.desk.trends import rate_over_time
 from qc.domain.instants import HOUR_US
 from qc.intake.times import AHEAD_US
@@ -44,6 +44,33 @@ def test_hours_and_days_agree(
     np.testing.assert_allclose(*usual, rtol=1e-12)
     pd.testing.assert_frame_equal(days.reset_index(drop=True), plain_days.reset_index(drop=True),
                                   check_dtype=False, rtol=1e-12)
+
+
+@pytest.mark.parametrize("kind", [None, "scorch"])
+@pytest.mark.parametrize("only", [{}, {"press": "P1"}, {"fabric": "never pressed"}])
+def test_stretches_are_sums_of_their_hours(
+    shop: Shop, kind: str | None, only: dict[str, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cuts = [T0 + hours * HOUR_US for hours in (-5, 3, 20, 21, 40)]
+    spans = [*zip(cuts[:-1], cuts[1:], strict=True), (cuts[-1] + HOUR_US, LAST + 9 * HOUR_US)]
+    asked = {"as_of_us": NOW, "kind": kind}
+    hours = counted_hours(shop, **asked)
+    rows = [row | {"usual": row["n"] * hours.usual[row["cell"]], "span": number}
+            for row in hours.cells.to_dict("records")
+            for number, (first, until) in enumerate(spans)
+            if first <= row["hour_us"] < until
+            and all(row[key] == level for key, level in only.items())]
+    names = ["n", "n_defective", "usual"]
+    wanted = pd.DataFrame(rows, columns=["span", *names]).groupby("span")[names].sum()
+    assert len(wanted) == (0 if "fabric" in only else len(spans))
+    for is_recorded in (False, True):
+        if is_recorded:
+            recorded(monkeypatch)
+        found = counted_spans(shop, spans, only=only, **asked)
+        usual = found.cells["n"] * found.cells["cell"].map(found.usual)
+        summed = found.cells.assign(usual=usual).groupby("span")[names].sum()
+        pd.testing.assert_frame_equal(summed, wanted, check_dtype=False, check_index_type=False,
+                                      rtol=1e-12)
 
 
 @pytest.mark.parametrize("step", ["day", "week"])

@@ -16,9 +16,11 @@ from qc.stats.comparing.discovery import benjamini_hochberg
 from qc.stats.comparing.spread import spread_about
 from qc.stats.comparing.stratified import StratifiedComparison, compare_in_strata
 from qc.store.inspections import read_findings, read_looks
-from qc.store.tallies import read_defect_tally, read_factor_tally, read_piece_tally
+from qc.store.sums import SPAN, Wanted, sum_tally
 
 NOW_DAYS, BEFORE_DAYS = 7, 28
+THIS_WEEK = BEFORE_DAYS // NOW_DAYS
+"""Weeks are counted from the oldest, 0."""
 FALSE_DISCOVERIES = 0.05
 LEAST_PIECES = 20
 """A level with fewer pieces on either side is not compared: it could hardly show anything."""
@@ -88,7 +90,7 @@ def largest_changes(shop: Shop, *, as_of_us: int) -> LargestChanges:
     since_us = as_of_us // HOUR_US * HOUR_US - NOW_DAYS * DAY_US
     before_us = since_us - BEFORE_DAYS * DAY_US
     counts = _counted(shop, before_us, as_of_us)
-    found = [row for name in DIMENSIONS for row in _dimension(name, counts, since_us)]
+    found = [row for name in DIMENSIONS for row in _dimension(name, counts)]
     stands_out = benjamini_hochberg([row.judged_p for _, row in found],
                                     rate=FALSE_DISCOVERIES).stands_out
     rows = [_moved(*row, bool(out)) for row, out in zip(found, stands_out, strict=True)]
@@ -107,44 +109,53 @@ class _Counts:
 
 
 def _counted(shop: Shop, before_us: int, as_of_us: int) -> _Counts:
-    pieces, faults = (_of_records(shop, before_us, as_of_us) if recorded_later(shop, as_of_us)
-                      else _of_tallies(shop, before_us))
+    weeks = _spans_of(before_us)
+    pieces, faults = (_of_records(shop, weeks, as_of_us) if recorded_later(shop, as_of_us)
+                      else _of_tallies(shop, weeks))
     pieces["defect"] = pieces["press"].assign(level="")  # every piece can have every kind
     return _Counts(pieces=pieces, faults=faults)
 
 
-def _of_tallies(
-    shop: Shop, before_us: int
-) -> tuple[dict[str, pd.DataFrame], dict[str, pd.DataFrame]]:
-    def first(frame: pd.DataFrame) -> pd.DataFrame:
-        return frame[frame["look"] == FIRST_LOOK]
+def _spans_of(before_us: int) -> list[tuple[int, int]]:
+    """The weeks before, and the last one with whatever came after it."""
+    starts = range(before_us, before_us + (BEFORE_DAYS + 1) * DAY_US, NOW_DAYS * DAY_US)
+    return list(zip(starts, [*starts[1:], 2**62], strict=True))
 
-    worked = first(read_piece_tally(shop.store, since_us=before_us))
-    found = first(read_defect_tally(shop.store, since_us=before_us))
-    pieces = {name: _levelled(worked, name) for name in OF_PIECES}
-    faults = {name: _levelled(found, name) for name in OF_PIECES}
-    faults["defect"] = _levelled(found, "kind")
+
+def _of_tallies(
+    shop: Shop, weeks: list[tuple[int, int]]
+) -> tuple[dict[str, pd.DataFrame], dict[str, pd.DataFrame]]:
+    first = {"look": [FIRST_LOOK]}
+
+    def added(name: str, key: str, where: Wanted = first, *named: str) -> pd.DataFrame:
+        return sum_tally(shop.store, name, (SPAN, key, *MIX), where=where, spans=weeks,
+                         named=named)
+
+    places = [sum_tally(shop.store, name, (SPAN, "press", *MIX), where=first, spans=weeks)
+              for name in ("piece_tally", "defect_tally")]
+    pieces, faults = ({name: _levelled(frame, name) for name in OF_PIECES} for frame in places)
+    faults["defect"] = _levelled(added("defect_tally", "kind"), "kind")
     for name in OF_FACTORS:
-        frame = first(read_factor_tally(shop.store, name, since_us=before_us))
-        is_pieces = frame["kind"].isna()
-        pieces[name], faults[name] = (_levelled(frame[part], "level")
-                                      for part in (is_pieces, ~is_pieces))
+        mine = first | {"factor": [name]}
+        pieces[name] = _levelled(added("factor_tally", "level", mine | {"kind": [None]}), "level")
+        faults[name] = _levelled(added("factor_tally", "level", mine, "kind"), "level")
     return pieces, faults
 
 
 def _of_records(
-    shop: Shop, before_us: int, as_of_us: int
+    shop: Shop, weeks: list[tuple[int, int]], as_of_us: int
 ) -> tuple[dict[str, pd.DataFrame], dict[str, pd.DataFrame]]:
-    since_us = before_us - DAY_US  # the first look at a piece may be told with a later time
+    since_us = weeks[0][0] - DAY_US  # the first look at a piece may be told with a later time
     looks = read_looks(shop.store, as_of_us=as_of_us, columns=list(_COLUMNS), since_us=since_us)
     counted = count_once(looks, read_findings(shop.store, as_of_us=as_of_us, since_us=since_us))
     pieces = counted.pieces
-    pieces["hour_us"] = pieces["pressed_at"].to_numpy(dtype=np.int64) // HOUR_US * HOUR_US
+    hours = pieces["pressed_at"].to_numpy(dtype=np.int64) // HOUR_US * HOUR_US
+    pieces[SPAN] = np.searchsorted([first for first, _ in weeks], hours, side="right") - 1
     kinds = counted.kinds[counted.kinds["look"] == FIRST_LOOK]
     found = pieces.loc[kinds["at"].to_numpy()].assign(
         n=kinds["n"].to_numpy(), kind=kinds["kind"].to_numpy())
     worked = pieces[pieces["had_prompt"].to_numpy()]
-    worked, found = (part[part["hour_us"] >= before_us] for part in (worked, found))
+    worked, found = (part[part[SPAN] >= 0] for part in (worked, found))
     by_piece = (*OF_PIECES, *OF_FACTORS)
     return ({name: _levelled(worked, name) for name in by_piece},
             {name: _levelled(found, name) for name in by_piece}
@@ -152,19 +163,16 @@ def _of_records(
 
 
 def _levelled(frame: pd.DataFrame, column: str) -> pd.DataFrame:
-    """Counts by level, mix and hour; rows that do not say the level are left out."""
+    """Counts by level, mix and week; rows that do not say the level are left out."""
     kept = pd.DataFrame({"level": frame[column].astype(object)} | {
         name: frame[name].astype(object).where(frame[name].notna(), "") for name in MIX})
-    kept["hour_us"], kept["n"] = frame["hour_us"].to_numpy(), frame["n"].to_numpy(dtype=np.int64)
+    kept["week"], kept["n"] = frame[SPAN].to_numpy(), frame["n"].to_numpy(dtype=np.int64)
     return kept[kept["level"].notna()]
 
 
-def _dimension(
-    name: str, counts: _Counts, since_us: int
-) -> list[tuple[tuple[str, str], StratifiedComparison]]:
+def _dimension(name: str, counts: _Counts) -> list[tuple[tuple[str, str], StratifiedComparison]]:
     """The comparisons of a dimension's levels that have enough pieces on both sides."""
-    weeks = _weeks(counts.pieces[name], counts.faults[name], since_us,
-                   every_piece=name == "defect")
+    weeks = _weeks(counts.pieces[name], counts.faults[name], every_piece=name == "defect")
     if not len(weeks):
         return []
     spread = _spread(weeks)
@@ -182,7 +190,7 @@ def _tables(weeks: pd.DataFrame) -> tuple[list[str], np.ndarray]:
     """Levels by name, and for each the counts of its mix: (levels, 4, mixes), as
     `compare_in_strata` takes them."""
     code, names = weeks["level"].factorize(sort=True)
-    cell, now = weeks["cell"].to_numpy(), (weeks["week"] == 0).to_numpy()
+    cell, now = weeks["cell"].to_numpy(), (weeks["week"] == THIS_WEEK).to_numpy()
     shape = (len(names), int(cell.max()) + 1)
     joint = code * shape[1] + cell
     sums = [
@@ -193,15 +201,10 @@ def _tables(weeks: pd.DataFrame) -> tuple[list[str], np.ndarray]:
     return [str(name) for name in names], np.stack(sums, axis=1)
 
 
-def _weeks(
-    pieces: pd.DataFrame, faults: pd.DataFrame, since_us: int, *, every_piece: bool
-) -> pd.DataFrame:
-    """Pieces ``n`` and defects ``d`` by level, mix (``cell``) and ``week``: 0 this, -1 before."""
+def _weeks(pieces: pd.DataFrame, faults: pd.DataFrame, *, every_piece: bool) -> pd.DataFrame:
+    """Pieces ``n`` and defects ``d`` by level, mix (``cell``) and ``week``."""
     keys = ["level", *MIX, "week"]
-    sums = []
-    for frame in (pieces, faults):
-        week = np.maximum((frame["hour_us"].to_numpy() - since_us) // (7 * DAY_US), -4)
-        sums.append(frame.assign(week=np.minimum(week, 0)).groupby(keys)["n"].sum())
+    sums = [frame.groupby(keys)["n"].sum() for frame in (pieces, faults)]
     worked, found = sums[0].rename("n").reset_index(), sums[1].rename("d").reset_index()
     if every_piece:
         levels = pd.DataFrame({"level": found["level"].unique()})
@@ -214,7 +217,7 @@ def _weeks(
 
 def _spread(weeks: pd.DataFrame) -> float:
     """How much the weeks before vary beyond chance, each level with itself, over all levels."""
-    before = weeks[weeks["week"] < 0]
+    before = weeks[weeks["week"] < THIS_WEEK]
     if not len(before):
         return 1.0
     cell = before.groupby("cell")[["d", "n"]].sum()

@@ -16,14 +16,14 @@ import pandas as pd
 from qc.desk.shop import Shop
 from qc.desk.stream_charts.levels import of_level, press_only
 from qc.desk.stream_charts.points import Cell, CountPoints, Floats, Ints
-from qc.desk.stream_charts.steps import ends_of, starts_of
+from qc.desk.stream_charts.steps import ends_of, starts_of, steps_between
 from qc.desk.tallied import FIRST_LOOK, recorded_later
 from qc.domain.counting import CountedPieces, count_once
 from qc.domain.instants import DAY_US, HOUR_US
 from qc.domain.ranking import MIX
 from qc.domain.streams import Stream
 from qc.store.inspections import read_findings, read_looks
-from qc.store.sums import sum_tally
+from qc.store.sums import SPAN, Wanted, sum_tally
 from qc.store.tallies import FACTORS, read_factor_tally, read_piece_tally
 
 PLACES = ("press", *MIX)
@@ -61,7 +61,7 @@ def counted_points(
         counted = counted_records(shop, as_of_us=as_of_us, since_us=since, only=press_only(stream))
         mine, usual = _of_records(counted, stream), _usual_of_tallies(shop, stream)
     else:
-        mine = _of_tallies(shop, stream, since_us)
+        mine = _of_tallies(shop, stream, since_us, as_of_us)
         usual = _usual_of_tallies(shop, stream)
     return _points(shop, stream, _since(_until(mine, as_of_us), since_us), usual)
 
@@ -85,12 +85,12 @@ def _whole(stream: Stream) -> Stream:
     return replace(stream, by="shop", level="", step="day" if not stream.per_unit else "job")
 
 
-def _of_tallies(shop: Shop, stream: Stream, since_us: int | None) -> _Counted:
-    """Counts of the hours from ``since_us`` on."""
+def _of_tallies(shop: Shop, stream: Stream, since_us: int | None, as_of_us: int) -> _Counted:
+    """Counts of the hours from ``since_us`` on, or of whole steps by their first hour."""
     factor = stream.by if stream.by in (*FACTORS, "zone") else "job"
     if stream.by in PLACES or stream.by == "shop":
         if stream.step != "job" and not stream.per_unit:
-            return _of_places(shop, stream, since_us)
+            return _of_places(shop, stream, since_us, as_of_us)
         factor = "job"
     rows = _first(read_factor_tally(shop.store, factor, since_us=since_us))
     of_kind = rows["kind"].notna() if not stream.of else rows["kind"] == stream.of
@@ -105,15 +105,24 @@ def _of_tallies(shop: Shop, stream: Stream, since_us: int | None) -> _Counted:
                     bad=bad[bad["level"] == stream.level])
 
 
-def _of_places(shop: Shop, stream: Stream, since_us: int | None) -> _Counted:
-    keys = ("hour_us", *MIX)
+def _of_places(shop: Shop, stream: Stream, since_us: int | None, as_of_us: int) -> _Counted:
+    steps = (None if since_us is None
+             else steps_between(shop, since_us, as_of_us + 1, stream.step))
+    time = "hour_us" if steps is None else SPAN
     mine = {"look": [FIRST_LOOK]} | ({stream.by: [stream.level]} if stream.by in PLACES else {})
-    pieces = sum_tally(shop.store, "piece_tally", keys, since_us=since_us, where=mine)
+
+    def added(tally: str, where: Wanted) -> pd.DataFrame:
+        rows = sum_tally(shop.store, tally, (time, *MIX), where=where, spans=steps)
+        if steps is None:
+            return rows
+        first = np.array([-(-begin // HOUR_US) * HOUR_US for begin, _ in steps], dtype=np.int64)
+        return rows.assign(hour_us=first[rows[SPAN].to_numpy(dtype=np.int64)])
+
+    pieces = added("piece_tally", mine)
     if not stream.of:
         return _Counted(pieces=pieces, bad=pieces.drop(columns="n").rename(
             columns={"n_defective": "n"}))
-    return _Counted(pieces=pieces, bad=sum_tally(
-        shop.store, "defect_tally", keys, since_us=since_us, where=mine | {"kind": [stream.of]}))
+    return _Counted(pieces=pieces, bad=added("defect_tally", mine | {"kind": [stream.of]}))
 
 
 def _usual_of_tallies(shop: Shop, stream: Stream) -> dict[Cell, float]:

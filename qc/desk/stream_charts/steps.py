@@ -28,6 +28,17 @@ def ends_of(shop: Shop, start_us: Ints, step: str) -> Ints:
     return np.array([_end(shop, int(us), step) for us in start_us], dtype=np.int64)
 
 
+def steps_between(shop: Shop, since_us: int, until_us: int, step: str) -> list[tuple[int, int]]:
+    """The steps of a stretch of time one after the other, from inclusive to exclusive; the first
+    and the last only as far as they lie in it."""
+    found, begin = [], _start(shop, since_us, step)
+    while begin < until_us:
+        end = _end(shop, begin, step)
+        found.append((max(begin, since_us), min(end, until_us)))
+        begin = end
+    return found
+
+
 def _start(shop: Shop, us: int, step: str) -> int:
     if step == "shift":
         return shift_start(shop, us)

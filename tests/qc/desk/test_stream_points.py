@@ -128,6 +128,22 @@ def test_a_period_begins_at_its_first_hour(made: Made) -> None:
     np.testing.assert_allclose(late.usual, all_.usual[keep], rtol=1e-12)
 
 
+@pytest.mark.parametrize("asked", ASKED, ids=lambda s: f"{s.of}-{s.by}-{s.step}")
+@pytest.mark.parametrize("minutes", [0, 10 * 60, 10 * 60 + 17])
+def test_a_period_may_begin_amid_a_step(made: Made, asked: Stream, minutes: int) -> None:
+    since = START_US + 10 * DAY_US + minutes * 60_000_000
+    found = counted_points(made[0], asked, as_of_us=END_US, since_us=since)
+    frame = chosen(rows(made), asked)
+    frame = frame[frame["pressed_at"] // HOUR_US * HOUR_US >= since]
+    by = frame.assign(count=counted(frame, asked)).groupby(asked.step, sort=False).agg(
+        n=("piece_id", "size"), count=("count", "sum"), first=("pressed_at", "min"))
+    by = by.sort_values("first", kind="stable")
+    assert found.n.tolist() == by["n"].tolist()
+    assert found.count.tolist() == by["count"].tolist()
+    assert (found.start_us <= by["first"].to_numpy()).all()
+    assert (found.end_us > by["first"].to_numpy()).all()
+
+
 @pytest.mark.parametrize("asked", [
     stream("defects", "scorch"), stream("defects", "lifted_edge", "press", "P1"),
     stream("defects", "", "operator", "Ada"), stream("defects", "lifted_edge", "zone", "bottom"),

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from qc.desk.shop import Shop
+from qc.desk.stream_charts.steps import steps_between
 from qc.desk.tallied import CountedHours, counted_spans
 from qc.domain.instants import DAY_US, HOUR_US
 from qc.errors import InputError
@@ -129,7 +130,7 @@ def before_after(
     whatever else changed at that moment changed with it.
     """
     _check(before, after, of)
-    sides = [_days(one, as_of_us) for one in (before, after)]
+    sides = [_days(shop, one, as_of_us) for one in (before, after)]
     counts = counted_spans(shop, [day for side in sides for day in side], as_of_us=as_of_us,
                            kind=of.kind, only=_only(of))
     is_before = counts.cells["span"] < len(sides[0])
@@ -174,12 +175,10 @@ def _only(of: Narrowed) -> dict[str, str]:
     return {} if of.factor is None else {of.factor: of.level or ""}
 
 
-def _days(one: Stretch, as_of_us: int) -> list[tuple[int, int]]:
-    """The days of a stretch, up to now; at least one, which may be empty."""
-    until = max(min(one.until_us, as_of_us + 1), one.from_us)
-    cuts = range((one.from_us // DAY_US + 1) * DAY_US, until, DAY_US)
-    ends = [one.from_us, *cuts, until]
-    return list(zip(ends[:-1], ends[1:], strict=True))
+def _days(shop: Shop, one: Stretch, as_of_us: int) -> list[tuple[int, int]]:
+    """The shop's days of a stretch, up to now; at least one, which may be empty."""
+    until = min(one.until_us, as_of_us + 1)
+    return steps_between(shop, one.from_us, until, "day") or [(one.from_us, one.from_us)]
 
 
 def _side(cells: pd.DataFrame, one: Stretch) -> Side:

@@ -15,7 +15,7 @@ import pandas as pd
 
 from qc.desk.shop import Shop
 from qc.domain.counting import count_once
-from qc.domain.days import day_starts
+from qc.domain.days import day_start_us, day_starts
 from qc.domain.instants import HOUR_US
 from qc.domain.ranking import MIX
 from qc.intake.times import AHEAD_US
@@ -26,6 +26,7 @@ from qc.store.sums import SPAN, Wanted, daily_shares, sum_tally
 _COUNTED = ("piece_id", "attempt", "inspected_at", "pressed_at", "stage", "press", "fabric",
             "transfer", "location", "pieces", "defective")
 _HOURLY = ("hour_us", "press", *MIX)
+_BY_HOUR, _BY_DAY = ("piece_tally", "defect_tally"), ("day_tally", "day_defect_tally")
 FIRST_LOOK = "prompt"
 
 
@@ -90,8 +91,11 @@ def counted_spans(
         found = cells.assign(span=span)[is_inside].groupby(["span", "cell"])[
             ["n", "n_defective"]].sum().reset_index()
         return CountedHours(cells=found, whole=counts.whole, kind=kind)
-    cells, mixes = _cells(*_from_tallies(shop, kind, keys=(SPAN, *MIX), where=wanted, spans=spans),
-                          keys=(SPAN, *MIX))
+    by_day = "press" not in wanted and all(
+        us > as_of_us or day_start_us(us, shop.zone) == us for span in spans for us in span)
+    cells, mixes = _cells(
+        *_from_tallies(shop, kind, keys=(SPAN, *MIX), where=wanted, spans=spans,
+                       tables=_BY_DAY if by_day else _BY_HOUR), keys=(SPAN, *MIX))
     return _with_whole(shop, cells, mixes, kind)
 
 
@@ -128,13 +132,13 @@ def recorded_later(shop: Shop, as_of_us: int) -> bool:
 def _from_tallies(
     shop: Shop, kind: str | None, *, keys: Sequence[str], since_us: int | None = None,
     where: Wanted | None = None, spans: Sequence[tuple[int, int]] | None = None,
+    tables: tuple[str, str] = _BY_HOUR,
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     first = {"look": [FIRST_LOOK], **(where or {})}
-    pieces = sum_tally(shop.store, "piece_tally", keys, since_us=since_us, where=first,
-                       spans=spans)
+    pieces = sum_tally(shop.store, tables[0], keys, since_us=since_us, where=first, spans=spans)
     if kind is None:
         return pieces, pieces.drop(columns="n").rename(columns={"n_defective": "n"})
-    return pieces, sum_tally(shop.store, "defect_tally", keys, since_us=since_us,
+    return pieces, sum_tally(shop.store, tables[1], keys, since_us=since_us,
                              where=first | {"kind": [kind]}, spans=spans)
 
 

@@ -8,8 +8,10 @@ import pytest
 
 from qc.desk.floor import floor_now
 from qc.desk.shop import Shop
+from qc.desk.stream_charts.steps import steps_between
 from qc.desk.tallied import counted_days, counted_hours, counted_spans, recorded_later
 from qc.desk.trends import rate_over_time
+from qc.domain.days import day_start_us
 from qc.domain.instants import HOUR_US
 from qc.intake.times import AHEAD_US
 from qc.store import Store
@@ -48,11 +50,16 @@ def test_hours_and_days_agree(
 
 @pytest.mark.parametrize("kind", [None, "scorch"])
 @pytest.mark.parametrize("only", [{}, {"press": "P1"}, {"fabric": "never pressed"}])
+@pytest.mark.parametrize("in_days", [False, True])
 def test_stretches_are_sums_of_their_hours(
-    shop: Shop, kind: str | None, only: dict[str, str], monkeypatch: pytest.MonkeyPatch
+    shop: Shop, kind: str | None, only: dict[str, str], in_days: bool,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    cuts = [T0 + hours * HOUR_US for hours in (-5, 3, 20, 21, 40)]
-    spans = [*zip(cuts[:-1], cuts[1:], strict=True), (cuts[-1] + HOUR_US, LAST + 9 * HOUR_US)]
+    if in_days:
+        spans = steps_between(shop, day_start_us(T0, shop.zone), NOW + 1, "day")
+    else:
+        cuts = [T0 + hours * HOUR_US for hours in (-5, 3, 20, 21, 40)]
+        spans = [*zip(cuts[:-1], cuts[1:], strict=True), (cuts[-1] + HOUR_US, LAST + 9 * HOUR_US)]
     asked = {"as_of_us": NOW, "kind": kind}
     hours = counted_hours(shop, **asked)
     rows = [row | {"usual": row["n"] * hours.usual[row["cell"]], "span": number}
@@ -62,7 +69,7 @@ def test_stretches_are_sums_of_their_hours(
             and all(row[key] == level for key, level in only.items())]
     names = ["n", "n_defective", "usual"]
     wanted = pd.DataFrame(rows, columns=["span", *names]).groupby("span")[names].sum()
-    assert len(wanted) == (0 if "fabric" in only else len(spans))
+    assert len(wanted) == (0 if "fabric" in only else len(spans) if not in_days else 3)
     for is_recorded in (False, True):
         if is_recorded:
             recorded(monkeypatch)

@@ -1,7 +1,7 @@
 """Invented shops with a long history, for benchmarks of what grows with it.
 
-A shop of sixteen presses that does about 9 600 pieces a working day: ten million are more than
-three years of it. A hundred thousand are its first five weeks, at a third of that pace: so many
+A shop of sixteen presses that does about 3 240 pieces a working day: a hundred thousand are its
+first five weeks, ten million are ten years of it. At another pace it takes other times, but five
 weeks at least, so that a view of a month shows as many days of either. It is simulated a month at
 a time, so that memory stays small, and every day's looks come in as a file of their own, through
 the same way in as everybody's files. Surveys, checks and pulls are those of one maintenance round
@@ -28,8 +28,8 @@ from qc.desk.loading import LoadRequest, load_files
 from qc.desk.shop import Shop, change_setting, open_shop
 
 N_PRESSES = 16
-PIECES_A_DAY = 9_600
-"""Of a working day, Monday to Saturday; 600 a press is one piece every 75 s."""
+PIECES_A_DAY = 3_240
+"""Of a working day, Monday to Saturday; 9 600, 600 a press, is one piece every 75 s."""
 LEAST_DAYS = 36
 MONTH_DAYS = 28
 SEED = 20_261_120
@@ -37,13 +37,14 @@ JOBS_A_MONTH = 100_000
 """Room for the job numbers of a month; a job is named once in the whole history."""
 
 
-def long_spec(n_pieces: int) -> ShopSpec:
-    """The shop with as many days as the pieces take; its last day is that of the demo shop."""
+def long_spec(n_pieces: int, a_day: int = PIECES_A_DAY) -> ShopSpec:
+    """The shop with as many days as the pieces take at a pace of so many a working day; its last
+    day is that of the demo shop."""
     demo = demo_spec()
     presses = tuple(
         replace(PRESSES[at % len(PRESSES)], code=f"P{at + 1}", name=f"Press {at + 1}")
         for at in range(N_PRESSES))
-    days = max(LEAST_DAYS, round(n_pieces / PIECES_A_DAY * 7 / 6))
+    days = max(LEAST_DAYS, round(n_pieces / a_day * 7 / 6))
     # platens are adjusted about twice a year, one after the other
     services = tuple(
         Service(press=f"P{at % N_PRESSES + 1}", day=day, offset_c=-2.5)
@@ -53,13 +54,13 @@ def long_spec(n_pieces: int) -> ShopSpec:
         n_pieces=n_pieces, faults=(), long_lots=(), services=services)
 
 
-def build_long_shop(place: Path, n_pieces: int) -> None:
+def build_long_shop(place: Path, spec: ShopSpec) -> None:
     """Fill a new store with the shop; the file appears only when it is complete."""
     with tempfile.TemporaryDirectory(prefix=".long-", dir=place.parent) as made:
         folder = Path(made)
         shop = open_shop(str(folder / "shop.db"), create=True)
         try:
-            _fill(shop, long_spec(n_pieces), folder)
+            _fill(shop, spec, folder)
         finally:
             shop.store.close()
         (folder / "shop.db").rename(place)

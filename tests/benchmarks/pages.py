@@ -5,8 +5,8 @@ and after ten years of the same daily work. ``--a-day`` gives either its own pac
 busier shop costs. Every callback of the pages is asked over the app's own HTTP interface, in turns,
 on the views that a page opens with (a month) and on one week: once when none of the answers kept
 from before holds any more, as in a new minute or after a save, and once again, as people feel it
-mostly. The figure is the processor time at the larger shop over that at the smaller one, the median over
-the turns; the database's time is in it (it runs in this process), and a busy machine does not
+mostly. The figure is the processor time at the larger shop over that at the smaller one, the median
+over the turns; the database's time is in it (it runs in this process), and a busy machine does not
 judge. Wanted: at most 1.3.
 
 Not judged: what is opened from a number, which shows the records themselves; a ranking by two

@@ -23,7 +23,7 @@ import multiprocessing
 import os
 import sys
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from pathlib import Path
 from typing import Any
@@ -86,25 +86,29 @@ def not_done(wanted: Iterable[Task], out: Path) -> list[Task]:
     return [task for task in wanted if task[:2] not in done]
 
 
-def run(todo: list[Task], out: Path, n_workers: int) -> None:
+def run(
+    todo: list[Task], out: Path, n_workers: int, one: Callable[[Task], Line] = judge_one
+) -> None:
     """Judge all shops and append a line for each."""
     begun = time.monotonic()
     _end_last_line(out)
     with out.open("a", encoding="utf-8") as file:
-        for n_done, line in enumerate(_results(todo, n_workers), start=1):
+        for n_done, line in enumerate(_results(todo, n_workers, one), start=1):
             file.write(json.dumps(line) + "\n")
             file.flush()
             _say_progress(n_done, len(todo), time.monotonic() - begun, line)
 
 
-def _results(todo: list[Task], n_workers: int) -> Iterator[Line]:
+def _results(
+    todo: list[Task], n_workers: int, one: Callable[[Task], Line]
+) -> Iterator[Line]:
     if n_workers == 1:
-        yield from map(judge_one, todo)
+        yield from map(one, todo)
         return
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
         os.environ[name] = "1"
     with ProcessPoolExecutor(n_workers, multiprocessing.get_context("spawn")) as pool:
-        waiting: list[Future[Line]] = [pool.submit(judge_one, task) for task in todo]
+        waiting: list[Future[Line]] = [pool.submit(one, task) for task in todo]
         try:
             for future in as_completed(waiting):
                 yield future.result()

@@ -40,7 +40,7 @@ def register(app: typer.Typer) -> None:
 
 
 def platen_json(one: PlatenHealth, shop: Shop) -> dict[str, Any]:
-    """One platen as the contract writes it."""
+    """One platen as JSON values; programs read these keys."""
 
     def when(instant_us: int | None) -> str | None:
         return None if instant_us is None else shop.iso(instant_us)

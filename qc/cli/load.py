@@ -52,8 +52,8 @@ def load(
         "--dry-run", help="Answer the same, but write nothing.")] = False,
     store: shared.Store = None,
     by: Annotated[str | None, typer.Option(
-        "--by", metavar="WHO", show_default=False,
-        help="Who loads, for the audit log; else QC_USER or the log-in name.")] = None,
+        "--by", metavar="NAME", show_default=False,
+        help="Who loads, for the audit log; else QC_USER, else your log-in name.")] = None,
     json: shared.Json = False,
 ) -> None:
     """Read files into the store; rows that cannot be right go to a rejects file, with reasons."""

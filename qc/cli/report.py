@@ -25,9 +25,9 @@ Out = Annotated[str, typer.Option(
 def register(app: typer.Typer) -> None:
     """Add the command to the application."""
     reports = typer.Typer(no_args_is_help=True, help="Write a report as PDF, HTML, XLSX or CSV.")
-    reports.command("shift")(shift_report)
     reports.command("press")(press_report)
     reports.command("job")(job_report)
+    reports.command("shift")(shift_report)
     reports.command("job-sheet")(job_sheet_report)
     app.add_typer(reports, name="report")
 

@@ -21,7 +21,7 @@ FIRST_LOOKS = "attempt == 1 and stage == 'final'"
 
 
 def write_shop_files(shop: SimulatedShop, folder: Path, *, rows: int = ROWS) -> dict[str, Path]:
-    """Write the examples and, in ``folder``/plain, the contract's own CSV of everything.
+    """Write the examples and, in ``folder``/plain, everything as plain CSV.
 
     Returns
     -------

@@ -11,7 +11,7 @@ from reports.letters import broken, drawable, wide
 
 PORTRAIT, LANDSCAPE = 493.0, 740.0
 """Room between the margins of an A4 page, in points."""
-GAP, SLACK = 7.0, 0.5
+GAP, SLACK = 9.0, 0.5
 """Points between a column and the next, and how much of them a word may take."""
 SIZES = (9.0, 8.0, 7.0)
 """Letters of a table, in points: the largest that fits is taken."""

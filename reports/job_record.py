@@ -100,7 +100,10 @@ def _facts(record: JobRecord, zone: ZoneInfo) -> Iterator[tuple[str, str]]:
 
 
 def _levels(levels: tuple[str | None, ...]) -> str:
-    return ", ".join(one or wording.NOT_SAID for one in levels) or wording.NOT_SAID
+    said = ", ".join(one for one in levels if one is not None)
+    if not said:
+        return wording.NOT_SAID
+    return words.SOME_NOT_SAID.format(levels=said) if None in levels else said
 
 
 def _against(record: JobRecord) -> Iterator[str]:

@@ -1,4 +1,7 @@
-"""All wording of the documents. Plain trade words; numbers and times come in already formatted."""
+"""Wording of the documents; that of the records of a job and a shift is in `wording_of_records`.
+
+Plain trade words; numbers and times come in already formatted.
+"""
 
 from __future__ import annotations
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from qc.cli import shared
+from qc.cli.lines import paragraph
 from qc.errors import InputError
 
 if TYPE_CHECKING:
@@ -177,23 +178,27 @@ def _left_json(one: LeftStretch, shop: Shop) -> dict[str, Any]:
 def _show(standing: BaselineStanding, shop: Shop, console: Console) -> None:
     from qc.desk import baseline_words as words
 
-    def line(text: str, style: str = "") -> None:
-        console.print(text, style=style, highlight=False, markup=False)
+    def line(text: str, style: str = "", *, first: str = "") -> None:
+        paragraph(console, text, first=first, style=style)
 
     line(words.rests_on(standing, shop), "bold")
     if standing.decision is not None:
-        line(f"  {words.reason(standing.decision, shop)}")
+        line(words.reason(standing.decision, shop), first="  ")
     for caution in words.baseline_cautions(standing, shop):
-        line(f"Note: {caution}", "yellow")
+        line(caution, "yellow", first="Note: ")
     if standing.proposal is None:
-        line("\nNo pieces to propose a baseline from.")
+        console.print()
+        line("No pieces to propose a baseline from.")
     else:
-        line(f"\n{words.proposed(standing.proposal, shop)}", "bold")
+        console.print()
+        line(words.proposed(standing.proposal, shop), "bold")
         for text in words.judged(standing.proposal, shop):
-            line(f"  {text}")
+            line(text, first="  ")
         if standing.proposal.is_ready:
-            line(f"  To freeze it: {words.HOW_TO_FREEZE} --by NAME --why TEXT", "dim")
+            line(f"{words.HOW_TO_FREEZE} --by NAME --why TEXT", "dim", first="  To freeze it: ")
     if len(standing.history) > 1:
-        line("\nEarlier baselines", "bold")
+        console.print()
+        line("Earlier baselines", "bold")
         for earlier in reversed(standing.history[:-1]):
-            line(f"  {words.period(earlier.decision, shop)}. {words.reason(earlier, shop)}")
+            line(f"{words.period(earlier.decision, shop)}. {words.reason(earlier, shop)}",
+                 first="  ")

@@ -1,4 +1,4 @@
-"""The JSON of `qc capability`: the keys of the contract first, then what was added to them."""
+"""The JSON of `qc capability`: first the keys there were from the start, then what came later."""
 
 from __future__ import annotations
 

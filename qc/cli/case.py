@@ -35,7 +35,9 @@ Contain = Annotated[bool, typer.Option(
     "--contain", help="Put the pieces at risk that are still in the house on hold.")]
 Close = Annotated[bool, typer.Option(
     "--close", help="Close it; needs a cause, and an action if something was wrong.")]
-FlagId = Annotated[str | None, typer.Argument(metavar="FLAG_ID", show_default=False)]
+FlagId = Annotated[str | None, typer.Argument(
+    metavar="FLAG_ID", show_default=False,
+    help="The flag, as qc flags names it; without one every case is listed.")]
 
 
 def register(app: typer.Typer) -> None:

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from rich.text import Text
-
+from qc.cli.lines import paragraph
 from qc.domain.action_checks import check_sentence
 from qc.domain.case_words import cause_words, step_words
 from qc.domain.cases import missing_to_close
@@ -24,7 +23,7 @@ MOST_CAUSES = 5
 
 
 def show_list(entries: Iterable[CaseEntry], shop: Shop, console: Console) -> None:
-    """Every case in two lines."""
+    """Every case: what is off, and how it stands."""
     entries = tuple(entries)
     if not entries:
         console.print("No flag has become a case yet; qc flags lists what is off.")
@@ -48,10 +47,10 @@ def _show_entry(entry: CaseEntry, shop: Shop, console: Console) -> None:
         facts.append(f"closed {_moment(case.closed.at_us, shop)}")
     if case.cause:
         facts.append(cause_words(case.cause))
-    _say(console, f"  {case.flag.message}")
-    _say(console, f"    {'; '.join(facts)}", style="dim")
+    paragraph(console, case.flag.message, first="  ")
+    paragraph(console, "; ".join(facts), first="    ", style="dim")
     if entry.check:
-        _say(console, f"    action: {check_sentence(entry.check)}", style=_style(entry))
+        paragraph(console, check_sentence(entry.check), first="    action: ", style=_style(entry))
 
 
 def show_case(
@@ -59,19 +58,20 @@ def show_case(
     as_of_us: int,
 ) -> None:
     """One case: the flag, its steps, the check of the action, the pieces, what comes next."""
-    _say(console, flag.message, style="bold")
-    _say(console, f"First: {flag.next_step}")
-    _say(console, f"Pieces at risk: {_where(pieces)}")
+    paragraph(console, flag.message, style="bold")
+    paragraph(console, flag.next_step, first="To do: ")
+    paragraph(console, _where(pieces), first="Pieces at risk: ")
     for step in entry.case.steps if entry else ():
         said = step_words(step, lambda instant: _moment(instant, shop))
-        _say(console, f"  {_moment(step.at_us, shop)}  {step.by} {said}")
+        paragraph(console, f"{_moment(step.at_us, shop)}  {step.by} {said}", first="  ")
     if entry and entry.check:
-        _say(console, f"Check of the action: {check_sentence(entry.check)}", style=_style(entry))
+        paragraph(console, check_sentence(entry.check), first="Check of the action: ",
+                  style=_style(entry))
         for caution in entry.check.cautions:
-            _say(console, f"Note: {caution}", style="yellow")
+            paragraph(console, caution, first="Note: ", style="yellow")
     if entry is None or not entry.case.is_closed:
         _show_causes(flag, shop, console, as_of_us)
-        _say(console, _next(entry), style="dim")
+        paragraph(console, _next(entry, flag.id), style="dim")
 
 
 def _show_causes(flag: Flag, shop: Shop, console: Console, as_of_us: int) -> None:
@@ -79,12 +79,12 @@ def _show_causes(flag: Flag, shop: Shop, console: Console, as_of_us: int) -> Non
 
     causes = causes_here(shop, flag, as_of_us=as_of_us)
     if causes:
-        _say(console, "Causes, the likeliest here first:")
+        paragraph(console, "Causes, the likeliest here first:")
     for one in causes[:MOST_CAUSES]:
         found = f", found {times(one.n_found)} here" if one.n_found else ""
         check = f"; check: {one.first_check}" if one.first_check else ""
         code = f"{one.code}  " if one.cause else ""
-        _say(console, f"  {code}{one.words}{found}{check}")
+        paragraph(console, f"{code}{one.words}{found}{check}", first="  ")
 
 
 def times(n: int) -> str:
@@ -92,9 +92,9 @@ def times(n: int) -> str:
     return {1: "once", 2: "twice"}.get(n, f"{n} times")
 
 
-def _next(entry: CaseEntry | None) -> str:
+def _next(entry: CaseEntry | None, flag_id: str) -> str:
     if entry is None:
-        return "Nobody has taken it up: qc case FLAG_ID --acknowledge --by NAME"
+        return f"Nobody has taken it up: qc case {flag_id} --acknowledge --by NAME"
     missing = missing_to_close(entry.case)
     return ("Can be closed: --close" if not missing
             else f"Before it can be closed: {' and '.join(missing)}")
@@ -102,7 +102,7 @@ def _next(entry: CaseEntry | None) -> str:
 
 def _where(pieces: dict[str, int]) -> str:
     told = [f"{n:,} {STATUS_WORDS[status]}" for status, n in pieces.items() if n]
-    return ", ".join(told) if told else "none"
+    return "; ".join(told) if told else "none"
 
 
 def _style(entry: CaseEntry) -> str:
@@ -112,8 +112,3 @@ def _style(entry: CaseEntry) -> str:
 
 def _moment(instant_us: int, shop: Shop) -> str:
     return from_us(instant_us, shop.zone).strftime("%d %b %Y %H:%M")
-
-
-def _say(console: Console, words: str, *, style: str = "") -> None:
-    """What people wrote is text, whatever it looks like."""
-    console.print(Text(words, style=style), highlight=False, soft_wrap=True)

@@ -90,7 +90,7 @@ def _write_hold_list(
 
 
 def flag_json(flag: Flag, shop: Shop) -> dict[str, Any]:
-    """One flag as the contract writes it."""
+    """One flag as JSON values; programs read these keys."""
     return {
         "id": flag.id, "kind": flag.kind, "press": flag.press, "platen": flag.platen,
         "characteristic": flag.characteristic, "direction": flag.direction, "zone": flag.zone,

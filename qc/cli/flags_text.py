@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
 import statistics
-import textwrap
 from collections import defaultdict
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from qc.cli.lines import paragraph
 from qc.domain.flags import FACTORS, Flag, FlagList, StreamDelay
 from qc.domain.instants import DAY_US, from_us
 
@@ -17,9 +16,6 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 NUMBERS = ("", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-KEPT_SPACE = "\u00a0"
-"""A space at which no line is broken."""
-
 NAME_WIDTH, DAYS_WIDTH = 18, 15
 """Characters of the columns of the table of delays, with their gaps."""
 
@@ -31,7 +27,7 @@ def show_flags(found: FlagList, zone: ZoneInfo, console: Console) -> None:
     now = from_us(found.as_of_us, zone).strftime("%d %b %Y %H:%M")
     head = (f"Off now: {_flags(len(open_flags))}, most urgent first" if open_flags
             else "Nothing is off that is more than luck")
-    _say(console, f"{head}. {_budget(found)} As of {now}.", style="bold")
+    paragraph(console, f"{head}. {_budget(found)} As of {now}.", style="bold")
     for number, flag in enumerate(open_flags, start=1):
         _show_flag(flag, zone, console, number)
     if ended:
@@ -40,14 +36,14 @@ def show_flags(found: FlagList, zone: ZoneInfo, console: Console) -> None:
         _show_flag(flag, zone, console, number)
     console.print()
     for caution in found.cautions:
-        _say(console, f"Note: {caution}", style="yellow")
-    _say(console, _watched(found), style="dim")
+        paragraph(console, f"Note: {caution}", style="yellow")
+    paragraph(console, _watched(found), style="dim")
 
 
 def show_delays(found: FlagList, console: Console) -> None:
     """Typical days to see a doubling: a row for each factor, the commonest defects beside."""
     if not found.delays:
-        _say(console, "Too little is known yet to say how soon a doubling would be seen.")
+        paragraph(console, "Too little is known yet to say how soon a doubling would be seen.")
         return
     from rich.table import Table
 
@@ -60,36 +56,24 @@ def show_delays(found: FlagList, console: Console) -> None:
         table.add_row(name.replace("_", " "), *(
             _middle(one for one in found.delays if (one.kind, one.factor) == (kind, name))
             for kind in kinds))
-    _say(console, "Days of work until a doubling would be flagged, for the middle level of each:",
-         style="bold")
+    paragraph(console, "Days of work until a doubling would be flagged, for the middle level of "
+              "each:", style="bold")
     console.print(table)
-    _say(console, f"'> 90': longer than a quarter of a year. {_budget(found)} A tripling shows "
-         "sooner. Every stream: --delays --json.", style="dim")
+    paragraph(console, f"'> 90': longer than a quarter of a year. {_budget(found)} A tripling "
+              "shows sooner. Every stream: --delays --json.", style="dim")
 
 
 def _show_flag(flag: Flag, zone: ZoneInfo, console: Console, number: int) -> None:
     console.print()
-    _say(console, flag.message, first=f"{number}. ", style="bold" if flag.is_open else "")
+    paragraph(console, flag.message, first=f"{number}. ", style="bold" if flag.is_open else "")
     touches = f"Touches {flag.pieces_at_risk:,} pieces{_began(flag, zone)}; flag {flag.id}."
-    _say(console, f"{flag.sure} {touches}", first="   ")
+    paragraph(console, f"{flag.sure} {touches}", first="   ")
     if flag.part_of is not None:
-        _say(console, f"Explained since then by flag {flag.part_of}: see there.", first="   ")
+        paragraph(console, f"Explained since then by flag {flag.part_of}: see there.", first="   ")
         return
-    _say(console, flag.next_step, first="   To do: ")
+    paragraph(console, flag.next_step, first="   To do: ")
     if flag.settle:
-        _say(console, flag.settle, first="   Then: ")
-
-
-def _say(console: Console, text: str, *, first: str = "", style: str = "") -> None:
-    """A paragraph, its later lines under the number or label of its first."""
-    together = re.sub(r"(?<=\d) (?=\S)", KEPT_SPACE, text)  # a number and its unit
-    lines = textwrap.wrap(
-        together, console.width, initial_indent=first, subsequent_indent="   " if first else "",
-        break_long_words=False, break_on_hyphens=False,
-    )
-    for line in lines:
-        console.print(line.replace(KEPT_SPACE, " "), style=style or None, highlight=False,
-                      markup=False, soft_wrap=True)
+        paragraph(console, flag.settle, first="   Then: ")
 
 
 def _began(flag: Flag, zone: ZoneInfo) -> str:

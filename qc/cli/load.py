@@ -52,8 +52,8 @@ def load(
         "--dry-run", help="Answer the same, but write nothing.")] = False,
     store: shared.Store = None,
     by: Annotated[str | None, typer.Option(
-        "--by", metavar="WHO", show_default=False,
-        help="Who loads, for the audit log; else QC_USER or the log-in name.")] = None,
+        "--by", metavar="NAME", show_default=False,
+        help="Who loads, for the audit log; else QC_USER, else your log-in name.")] = None,
     json: shared.Json = False,
 ) -> None:
     """Read files into the store; rows that cannot be right go to a rejects file, with reasons."""
@@ -75,6 +75,8 @@ def load(
             shared.say(f"qc: {file.error}")
         for warning in file.warnings:
             shared.say(f"qc: {file.file}: {warning}")
+    if dry_run:
+        shared.say("qc: a dry run, nothing was written; without --dry-run this would follow")
     shared.answer(report, as_json=json, to_json=_to_json, to_text=_to_text)
     raise typer.Exit(report.exit_code)
 
@@ -116,10 +118,15 @@ def _file_json(file: Any) -> dict[str, Any]:
 
 
 def _to_text(report: LoadReport, console: Console) -> None:
-    from rich.table import Table
+    from rich.box import SIMPLE_HEAD
+    from rich.table import Column, Table
     from rich.text import Text
 
-    table = Table("file", "as", "read", "loaded", "already there", "rejected", "rejects file")
+    numbers = ("read", "loaded", "already there", "rejected")
+    table = Table(
+        *(Column(name, overflow="fold") for name in ("file", "as")),
+        *(Column(name, justify="right") for name in numbers),
+        Column("rejects file", overflow="fold"), box=SIMPLE_HEAD, padding=(0, 1, 0, 0))
     for file in report.files:
         counts = (file.n_read, file.n_loaded, file.n_already_there, file.n_rejected)
         words = [file.file, file.kind or "-", *map(str, counts), file.rejects_file or "-"]

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from qc.cli.lines import paragraph
 from qc.cli.shared import AsOf, Json, Store, answer, as_of_us, open_store
 
 if TYPE_CHECKING:
@@ -30,7 +31,8 @@ Until = Annotated[
                              help="Pieces pressed before this time."),
 ]
 MOST_LINES = 30
-BAR_WIDTH = 6
+BAR_WIDTH = 4
+"""So that the longest usual kinds stand on one line of 80 columns."""
 
 
 def register(app: typer.Typer) -> None:
@@ -95,7 +97,7 @@ def _text(pareto: Pareto, console: Console) -> None:
 
 def _title(pareto: Pareto) -> str:
     what = ", ".join(pareto.kinds) or "defects"
-    return f"{pareto.n_defects} {what} on {pareto.n_pieces} pieces"
+    return f"{pareto.n_defects:,} {what} on {pareto.n_pieces:,} pieces"
 
 
 def _cells(row: ParetoRow, most: int) -> tuple[str, ...]:
@@ -129,8 +131,8 @@ def _notes(pareto: Pareto, console: Console) -> None:
     left = len(pareto.rows) - MOST_LINES
     if left > 0:
         console.print(f"... and {left} more; --json has them all")
-    console.print(
-        f"expected: what the mix of {', '.join(mix_of(pareto.by))} would give at the shop's usual"
-        " rates. ratio: defects over expected, exact Poisson interval. more, fewer: differs from"
-        " its mix, allowing for all levels compared (Benjamini-Hochberg, 5 %).", style="dim",
-    )
+    paragraph(
+        console, f"expected: what the mix of {', '.join(mix_of(pareto.by))} would give at the"
+        " shop's usual rates. ratio: defects over expected, exact Poisson interval. more, fewer:"
+        " differs from its mix, allowing for all levels compared (Benjamini-Hochberg, 5 %).",
+        style="dim")

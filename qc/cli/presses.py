@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import typer
 
+from qc.cli.lines import paragraph
 from qc.cli.shared import AsOf, Json, Store, answer, as_of_us, open_store
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ def register(app: typer.Typer) -> None:
 
 
 def platen_json(one: PlatenHealth, shop: Shop) -> dict[str, Any]:
-    """One platen as the contract writes it."""
+    """One platen as JSON values; programs read these keys."""
 
     def when(instant_us: int | None) -> str | None:
         return None if instant_us is None else shop.iso(instant_us)
@@ -72,20 +73,20 @@ def _show(
     spots = _show_spots(shop, as_of_us, console)
     checks = check_lines(shop, as_of_us=as_of_us)
     if checks:
+        console.print()
         console.print(_check_table(checks, shop))
     uneven = _show_pulls(shop, as_of_us, console)
     settings = settings_in_words(shop, as_of_us=as_of_us)
     show_settings(settings, console)
     hot = any(one.needs_service for one in found) or any(one.state == "out" for one in checks)
     if hot or spots or uneven or settings.heat_is_hidden:
-        console.print(f"\n{HOT_PLATEN_CAUTION}", highlight=False, style="bold")
+        console.print()
+        paragraph(console, HOT_PLATEN_CAUTION, style="bold")
 
 
 def _show_reasons(
     found: tuple[PlatenHealth, ...], shop: Shop, as_of_us: int, console: Console
 ) -> None:
-    from rich.markup import escape
-
     from qc.desk.delay_cost import delay_costs, delay_words
     from qc.desk.platen_words import decision_words
 
@@ -93,20 +94,19 @@ def _show_reasons(
               for one in delay_costs(shop, found, as_of_us=as_of_us)}
     for one in found:
         line = f"{one.press} {one.platen}: {one.reason}"
-        console.print(escape(line), highlight=False, style=STATE_STYLE[one.state])
+        paragraph(console, line, style=STATE_STYLE[one.state])
         decided = decision_words(one)
         for more in (decided and f"Decision: {decided}", delays.get((one.press, one.platen))):
             if more:
-                console.print(escape(f"  {more}"), highlight=False)
+                paragraph(console, more, first="  ")
     if rules := {one.rule for one in found if one.rule}:
-        console.print(f"\nDecided by {rules.pop()} at its limit (setting guard_factor). Risk: "
-                      "chance that the true value is beyond the tolerance.", highlight=False)
+        console.print()
+        paragraph(console, f"Decided by {rules.pop()} at its limit (setting guard_factor). Risk: "
+                  "chance that the true value is beyond the tolerance.")
 
 
 def _show_spots(shop: Shop, as_of_us: int, console: Console) -> bool:
     """What the finished pieces say; whether they say anything."""
-    from rich.markup import escape
-
     from qc.desk.piece_maps import piece_maps
 
     spots = [f"{one.map.press}, {words}" for one in piece_maps(shop, as_of_us=as_of_us)
@@ -114,22 +114,20 @@ def _show_spots(shop: Shop, as_of_us: int, console: Console) -> bool:
     if spots:
         console.print("\nFrom the finished pieces", style="bold")
     for words in spots:
-        console.print(escape(words), highlight=False, style=STATE_STYLE["watch"])
+        paragraph(console, words, style=STATE_STYLE["watch"])
     return bool(spots)
 
 
 def _show_pulls(shop: Shop, as_of_us: int, console: Console) -> bool:
     """Pulls of paper and film, a line each; whether one is uneven."""
-    from rich.markup import escape
-
     from qc.desk.pull_words import pull_lines
 
     lines = pull_lines(shop, as_of_us=as_of_us)
     if lines:
         console.print("\nPressure at the corners (ranks of grip)", style="bold")
     for one in lines:
-        console.print(escape(f"{one.where}, {one.method}: {one.said}"), highlight=False,
-                      style="yellow" if one.state == "uneven" else "")
+        paragraph(console, f"{one.where}, {one.method}: {one.said}",
+                  style="yellow" if one.state == "uneven" else "")
     return any(one.state == "uneven" for one in lines)
 
 
@@ -187,4 +185,4 @@ def _day(instant_us: int | None, shop: Shop, form: str) -> str:
 
 
 def _number(value: float | None, form: str) -> str:
-    return "–" if value is None else format(value, form)
+    return "–" if value is None else format(value, form).replace("-", "−")

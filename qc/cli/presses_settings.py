@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from qc.cli.lines import paragraph
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -27,19 +29,13 @@ def show_settings(words: SettingsInWords, console: Console) -> None:
     if shown:
         console.print(_table(shown))
     for line in shown:
-        _say(console, _sentence(line), style=STYLE[line.state])
-    _say(console, _rest(words, len(wanted) - len(shown), len(words.lines) - len(wanted)))
+        paragraph(console, _sentence(line), style=STYLE[line.state])
+    paragraph(console, _rest(words, len(wanted) - len(shown), len(words.lines) - len(wanted)))
     sentences = [*words.faults, *(f"Cannot be told: {sentence}" for sentence in words.untold)]
     for sentence in sentences[:MOST_SENTENCES]:
-        _say(console, sentence)
+        paragraph(console, sentence)
     if len(sentences) > MOST_SENTENCES:
-        _say(console, f"And {len(sentences) - MOST_SENTENCES} more that the Presses page has.")
-
-
-def _say(console: Console, text: str, style: str | None = None) -> None:
-    from rich.markup import escape
-
-    console.print(escape(text), highlight=False, style=style)
+        paragraph(console, f"And {len(sentences) - MOST_SENTENCES} more that the Presses page has.")
 
 
 def _table(lines: list[SettingLine]) -> Any:

@@ -8,10 +8,12 @@ import typer
 
 from qc.cli import shared
 
-Press = Annotated[str, typer.Argument(metavar="PRESS", show_default=False)]
-Job = Annotated[str, typer.Argument(metavar="JOB", show_default=False)]
+Press = Annotated[str, typer.Argument(
+    metavar="PRESS", show_default=False, help="Code of the press, as qc presses names it.")]
+Job = Annotated[str, typer.Argument(
+    metavar="JOB", show_default=False, help="Number of the job.")]
 Moment = Annotated[str | None, typer.Argument(
-    metavar="[TIME]", show_default=False,
+    metavar="TIME", show_default=False,
     help="A moment in the shift, as 2026-03-01T14:30; default: the shift as of --as-of.")]
 Since = Annotated[str | None, typer.Option(
     "--since", metavar="TIME", show_default=False, help="From when on; default the first record.")]
@@ -22,10 +24,10 @@ Out = Annotated[str, typer.Option(
 
 def register(app: typer.Typer) -> None:
     """Add the command to the application."""
-    reports = typer.Typer(no_args_is_help=True, help="Write a report as PDF, HTML or XLSX.")
-    reports.command("shift")(shift_report)
+    reports = typer.Typer(no_args_is_help=True, help="Write a report as PDF, HTML, XLSX or CSV.")
     reports.command("press")(press_report)
     reports.command("job")(job_report)
+    reports.command("shift")(shift_report)
     reports.command("job-sheet")(job_sheet_report)
     app.add_typer(reports, name="report")
 
@@ -45,7 +47,7 @@ def shift_report(
     moment_us = as_of_us if moment is None else parse_instant(moment, shop.zone)
     record = shift_record(shop, moment_us=moment_us, as_of_us=as_of_us)
     document = shift_document(record, shop_name=shop.name, zone=shop.zone)
-    shared.say(f"qc: the shift of {shop.iso(record.start_us)} is in "
+    shared.say(f"qc: the shift of {shop.minute(record.start_us)} is in "
                f"{write_document(document, out)}")
 
 

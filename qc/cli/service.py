@@ -19,7 +19,8 @@ def _text(name: str, help_: str, metavar: str = "TEXT") -> Any:
     return typer.Option(name, metavar=metavar, show_default=False, help=help_)
 
 
-OrderId = Annotated[str | None, typer.Argument(metavar="ORDER", show_default=False)]
+OrderId = Annotated[str | None, typer.Argument(
+    metavar="ORDER", show_default=False, help="The order, as S1; without one all are listed.")]
 Open = Annotated[str | None, _text(
     "--open", "Open an order for a platen, as P4:upper, with what is known of it.",
     "PRESS:PLATEN")]

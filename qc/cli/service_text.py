@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from rich.text import Text
-
+from qc.cli.lines import paragraph
 from qc.domain.instants import from_us
 from qc.domain.platens import HOT_PLATEN_CAUTION
 from qc.domain.service import OrderStanding, PressedSince, SurveyFound
@@ -28,7 +27,7 @@ if TYPE_CHECKING:
 
 
 def show_orders(found: Iterable[OrderStanding], shop: Shop, console: Console) -> None:
-    """Every order in two lines, open ones first."""
+    """Every order: what comes next, and how it stands; open ones first."""
     found = tuple(found)
     if not found:
         console.print("No service order yet; open one with qc service --open PRESS:PLATEN, "
@@ -39,8 +38,9 @@ def show_orders(found: Iterable[OrderStanding], shop: Shop, console: Console) ->
         if mine:
             console.print(f"\n[bold]{head}[/bold] ({len(mine)})")
         for one in mine:
-            _say(console, f"  {one.order.order_id}  {order_name(one.order)}: {one.next_step}")
-            _say(console, f"    {_facts(one, shop)}", style="dim")
+            paragraph(console, f"{one.order.order_id}  {order_name(one.order)}: {one.next_step}",
+                      first="  ")
+            paragraph(console, _facts(one, shop), first="    ", style="dim")
 
 
 def _facts(one: OrderStanding, shop: Shop) -> str:
@@ -55,29 +55,29 @@ def _facts(one: OrderStanding, shop: Shop) -> str:
 def show_order(one: OrderStanding, shop: Shop, console: Console) -> None:
     """One order: why, what was known, what was done, what comes next, the cautions."""
     order = one.order
-    _say(console, f"\nService order {order.order_id}, {order_name(order)}", style="bold")
-    _say(console, f"{_facts(one, shop)}", style="dim")
-    _say(console, f"\nWhy ({reason_words(order)}): {order.words}")
+    console.print()
+    paragraph(console, f"Service order {order.order_id}, {order_name(order)}", style="bold")
+    paragraph(console, _facts(one, shop), style="dim")
+    console.print()
+    paragraph(console, f"Why ({reason_words(order)}): {order.words}")
     for name, value in order.evidence:
         if not value.endswith(order.words):
-            _say(console, f"  {name}: {value}")
+            paragraph(console, value, first=f"  {name}: ")
     for head, survey in (("As found", one.found), ("As left", one.left), ("Check", one.check)):
         if survey is not None:
-            _say(console, f"{head}: {survey_words(survey, shop.zone)}")
+            paragraph(console, survey_words(survey, shop.zone), first=f"{head}: ")
     if several := found_several(one):
-        _say(console, f"As found: {several}")
+        paragraph(console, several, first="As found: ")
     if one.pressed is not None:
-        _say(console, pressed_words(one.pressed, shop.zone), style="yellow")
+        paragraph(console, pressed_words(one.pressed, shop.zone), style="yellow")
     for step in order.steps[1:]:
-        _say(console, f"  {_moment(step.at_us, shop)}  {step_words(step, shop.zone)} "
-                      f"({step.by})", style="dim")
-    _say(console, f"\nNext: {one.next_step}", style="bold")
+        said = f"{step_words(step, shop.zone)} ({step.by})"
+        paragraph(console, f"{_moment(step.at_us, shop)}  {said}", first="  ", style="dim")
+    console.print()
+    paragraph(console, one.next_step, first="Next: ", style="bold")
     if order.is_open:
-        _say(console, f"\n{HOT_PLATEN_CAUTION}", style="bold")
-
-
-def _say(console: Console, words: str, style: str = "") -> None:
-    console.print(Text(words), style=style or None, highlight=False)
+        console.print()
+        paragraph(console, HOT_PLATEN_CAUTION, style="bold")
 
 
 def _moment(instant_us: int, shop: Shop) -> str:

@@ -29,8 +29,10 @@ def register(app: typer.Typer) -> None:
 
 
 def settings(
-    name: Annotated[str | None, typer.Argument(show_default=False)] = None,
-    value: Annotated[str | None, typer.Argument(show_default=False)] = None,
+    name: Annotated[str | None, typer.Argument(
+        metavar="NAME", show_default=False, help="Which setting; default: all are shown.")] = None,
+    value: Annotated[str | None, typer.Argument(
+        metavar="VALUE", show_default=False, help="What it is from now on.")] = None,
     store: shared.Store = None,
     by: By = None,
     json: shared.Json = False,
@@ -50,7 +52,8 @@ def settings(
 
 
 def correct(
-    piece_id: Annotated[str, typer.Argument(show_default=False)],
+    piece_id: Annotated[str, typer.Argument(
+        metavar="PIECE_ID", show_default=False, help="The piece whose look it is.")],
     why: Annotated[str, typer.Option("--why", metavar="TEXT", show_default=False,
                                      help="The reason, kept with the new version.")],
     changes: Annotated[
@@ -62,9 +65,15 @@ def correct(
     withdraw: Annotated[bool, typer.Option(
         "--take-back", help="The look was a mistake: it counts no more, and stays readable.")
     ] = False,
-    attempt: Annotated[int | None, typer.Option("--attempt", show_default=False)] = None,
-    location: Annotated[str | None, typer.Option("--location", show_default=False)] = None,
-    stage: Annotated[str | None, typer.Option("--stage", show_default=False)] = None,
+    attempt: Annotated[int | None, typer.Option(
+        "--attempt", metavar="N", show_default=False,
+        help="Which pressing, 1 the first; needed where the piece has several.")] = None,
+    location: Annotated[str | None, typer.Option(
+        "--location", metavar="PLACE", show_default=False,
+        help="Which place on the garment; needed where it has several.")] = None,
+    stage: Annotated[str | None, typer.Option(
+        "--stage", metavar="STAGE", show_default=False,
+        help="Which look, as after_peel or wash; needed where there are several.")] = None,
     store: shared.Store = None,
     by: By = None,
     json: shared.Json = False,
@@ -109,7 +118,8 @@ def check(store: shared.Store = None, json: shared.Json = False) -> None:
 
 
 def backup(
-    file: Annotated[str, typer.Argument(metavar="FILE", show_default=False)],
+    file: Annotated[str, typer.Argument(
+        metavar="FILE", show_default=False, help="A file that is not there yet.")],
     store: shared.Store = None,
     json: shared.Json = False,
 ) -> None:
@@ -136,12 +146,14 @@ def _settings_json(kept: dict[str, str]) -> Any:
 
 
 def _settings_text(kept: dict[str, str], console: Any) -> None:
+    from rich.box import SIMPLE_HEAD
     from rich.table import Column, Table
     from rich.text import Text
 
     from qc.config import setting
 
-    table = Table(Column("setting", no_wrap=True), "value", "unit", "what it is")
+    table = Table(Column("setting", no_wrap=True), Column("value", overflow="fold"), "unit",
+                  "what it is", box=SIMPLE_HEAD, padding=(0, 1, 0, 0))
     for name, value in kept.items():
         known = setting(name)
         table.add_row(name, Text(value), known.unit, known.help)

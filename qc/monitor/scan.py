@@ -123,11 +123,17 @@ def _cautions(evidence: Evidence, outcome: Outcome | None, pieces: int) -> tuple
     days = (starts[-1] - starts[0]) / DAY_US
     if days < SHORT_HISTORY_DAYS:
         said.append(
-            f"Only {days:.0f} days of records: usual rates are uncertain and only large changes "
-            "can be told from luck."
+            f"Only {history_words(days)} of records: usual rates are uncertain and only large "
+            "changes can be told from luck."
         )
     for name in ("operator", "transfer_lot"):
         if name not in evidence.factors:
             words = name.replace("_", " ")
             said.append(f"No {words} is recorded, so a {words} cannot be found as the cause.")
     return tuple(said)
+
+
+def history_words(days: float) -> str:
+    """How long records reach back; less than a day is called one."""
+    whole = round(days)
+    return "a day" if whole <= 1 else f"{whole} days"

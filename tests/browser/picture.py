@@ -48,6 +48,16 @@ def take_bench(page: Page, address: str) -> None:
     page.screenshot(path=FOLDER / "bench.png")
 
 
+def _take(address: str) -> None:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=find_browser(), args=list(QUIET))
+        for take in (take_cases, take_bench):
+            page = browser.new_page()
+            take(page, address)
+            page.close()
+        browser.close()
+
+
 def main() -> None:
     """Build the demo shop, serve it, take the pictures."""
     shop = demo_shop()
@@ -55,15 +65,10 @@ def main() -> None:
         place = str(Path(folder) / "demo.db")
         build_store(shop, Path(place), by="picture")
         live = Live(place, starts_us=shop.end_us - HOUR_US // 60)
-        with sync_playwright() as playwright:
-            browser = playwright.chromium.launch(executable_path=find_browser(),
-                                                 args=list(QUIET))
-            for take in (take_cases, take_bench):
-                page = browser.new_page()
-                take(page, live.address)
-                page.close()
-            browser.close()
-        live.kill()
+        try:
+            _take(live.address)
+        finally:
+            live.kill()
 
 
 if __name__ == "__main__":

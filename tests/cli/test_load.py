@@ -96,6 +96,7 @@ def test_a_dry_run_leaves_the_folder_as_it_was(shell: Shell, tmp_path: Path) -> 
     dry = shell.run("load", path, "--new-codes", "--dry-run", "--store", tmp_path / "shop.db",
                     "--json")
     assert [p.name for p in tmp_path.iterdir()] == ["file.csv"]
+    assert "nothing was written" in dry.err
     real = shell.run("load", path, "--new-codes", "--store", tmp_path / "shop.db", "--json")
     assert (dry.code, dry.json) == (real.code, real.json)
 

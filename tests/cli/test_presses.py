@@ -96,7 +96,7 @@ def test_the_text_says_why_and_warns_of_the_heat(
     assert "P2 upper: Mean −5.5 °C from the setpoint is beyond ±4.0 °C" in text
     assert "Hot platen" in text and "maker's manual" in text and "qualified people" in text
     assert max(map(len, outcome.out.splitlines())) <= 80
-    cells = ("P2", "recalibrate", "05 Feb", "2026-02-05", "-5.5", "2.0")
+    cells = ("P2", "recalibrate", "05 Feb", "2026-02-05", "−5.5", "2.0")
     assert any(all(cell in line for cell in cells) for line in outcome.out.splitlines())
 
 

@@ -7,6 +7,7 @@ import pytest
 
 from qc.domain.flags import FACTORS, FactorShare
 from qc.domain.kinds import defect_kinds
+from qc.monitor.scan import history_words
 from qc.monitor.words import message, next_step, sure
 from qc.units import ShopUnits
 from tests.qc.monitor.test_chains import finding
@@ -174,3 +175,9 @@ def test_the_first_pieces_after_a_break():
 def test_a_rare_defect_keeps_its_digits():
     flag = finding("defect_rate", "scorch", after=0.00274, expected_after=0.000312)
     assert "0.27 % of pieces where 0.031 % would be usual" in message(flag, LISBON)
+
+
+@pytest.mark.parametrize(("days", "said"), [(0.0, "a day"), (0.9, "a day"), (1.6, "2 days"),
+                                            (13.4, "13 days")])
+def test_a_short_history_is_never_no_days(days: float, said: str) -> None:
+    assert history_words(days) == said

@@ -38,12 +38,13 @@ def interval_advice(
     if days is None or asked.temperature_tolerance_c is None:
         return None
     since_us = _set_since(limits)
-    checks = [s for s in found if s.state != "as_left" and not s.partial and s.at_us >= since_us
-              and (s.shows_spread or asked.uniformity_tolerance_c is None
-                   or not _is_good(s, asked))]
-    bad = [survey.at_us for survey in checks if not _is_good(survey, asked)]
-    good = _good_in_a_row(checks, asked, days)
-    is_bad = bool(bad) and bad[-1] == checks[-1].at_us
+    made = ((survey, _is_good(survey, asked)) for survey in found
+            if survey.at_us >= since_us and survey.state != "as_left" and not survey.partial)
+    checks = [(survey.at_us, is_good) for survey, is_good in made
+              if not is_good or asked.uniformity_tolerance_c is None or survey.shows_spread]
+    bad = [at_us for at_us, is_good in checks if not is_good]
+    good = _good_in_a_row(checks, days)
+    is_bad = bool(bad) and bad[-1] == checks[-1][0]
     action = "keep"
     if is_bad and days > LEAST_DAYS:
         action = "halve"
@@ -72,12 +73,12 @@ def _is_good(survey: Survey, asked: Limits) -> bool:
         spread is None or survey.spread_c <= spread)
 
 
-def _good_in_a_row(checks: Sequence[Survey], asked: Limits, days: float) -> int:
+def _good_in_a_row(checks: Sequence[tuple[int, bool]], days: float) -> int:
     """Good checks since the last bad one, those made long before they were due left out."""
     n, before_us = 0, None
-    for survey in checks:
-        if not _is_good(survey, asked):
-            n, before_us = 0, survey.at_us
-        elif before_us is None or survey.at_us - before_us >= ON_TIME_SHARE * days * DAY_US:
-            n, before_us = n + (before_us is not None), survey.at_us
+    for at_us, is_good in checks:
+        if not is_good:
+            n, before_us = 0, at_us
+        elif before_us is None or at_us - before_us >= ON_TIME_SHARE * days * DAY_US:
+            n, before_us = n + (before_us is not None), at_us
     return n

@@ -115,12 +115,14 @@ def read_records(store: Store, kind: str, *, as_of_us: int | None = None) -> pd.
 
 
 def distinct_of(
-    store: Store, kind: str, names: Sequence[str], *, as_of_us: int | None = None
+    store: Store, kind: str, names: Sequence[str], *, at_most: int, as_of_us: int | None = None
 ) -> list[tuple[str, ...]]:
-    """Every combination of these text fields that the records of a kind have, in order."""
+    """Every combination of these text fields that the ``at_most`` records of a kind written last
+    have, in order."""
     table = records[kind]
-    query = select(*(table.c[name] for name in names)).where(
-        *_standing(_kind(kind), as_of_us)).distinct()
+    newest = select(*(table.c[name] for name in names)).where(
+        *_standing(_kind(kind), as_of_us)).order_by(table.c.number.desc()).limit(at_most).subquery()
+    query = select(*newest.c).distinct()
     with store.reading() as connection:
         return sorted(tuple(str(part) for part in row) for row in connection.execute(query))
 

@@ -18,7 +18,7 @@ from qc.store.sums import sum_tally
 
 STATIONS_US = 92 * DAY_US
 LATELY = ("operator", "transfer_lot", "garment_lot")
-MOST_COUNTS = 20_000
+MOST_COUNTS = 12_000
 """Newest counts, and looks, that are gone through for the levels of the newest work."""
 
 

@@ -12,6 +12,9 @@ from qc.presses.checks import round_numbers
 from qc.presses.surveys import surveys_of
 from qc.store.records import distinct_of, read_records
 
+NEWEST = 12_000
+"""Readings of surveys, and checks, that are gone through for what can be chosen: those of years."""
+
 
 def survey_points(
     shop: Shop, stream: Stream, *, as_of_us: int, since_us: int | None
@@ -54,15 +57,15 @@ def check_points(
 
 
 def platens_of(shop: Shop, *, as_of_us: int) -> tuple[tuple[str, str], ...]:
-    """Press and platen of everything that was ever surveyed."""
+    """Press and platen of the newest surveys, the points of years."""
     return tuple((press, platen) for press, platen in distinct_of(
-        shop.store, "platen_readings", ("press", "platen"), as_of_us=as_of_us))
+        shop.store, "platen_readings", ("press", "platen"), at_most=NEWEST, as_of_us=as_of_us))
 
 
 def checked_of(shop: Shop, *, as_of_us: int) -> tuple[tuple[str, str], ...]:
-    """Press and quantity of everything that was ever checked."""
+    """Press and quantity of the newest checks."""
     return tuple((press, quantity) for press, quantity in distinct_of(
-        shop.store, "machine_checks", ("press", "quantity"), as_of_us=as_of_us))
+        shop.store, "machine_checks", ("press", "quantity"), at_most=NEWEST, as_of_us=as_of_us))
 
 
 def _single(

@@ -51,21 +51,25 @@ class PlatenService:
 
 def service_panel(it: PlatenService, clock: Clock, heat: Heat) -> list[Component]:
     """The order, and the form for a survey."""
-    past = [one for one in it.orders if not one.order.is_open]
     return [
         html.Div([
             html.H3(service_text.SERVICE_TITLE),
-            html.P(it.delay, className="finding") if it.delay else None,
+            html.Div(delay_part(it), id="service-delay"),
             dmc.TextInput(id="service-by", label=service_text.YOUR_NAME, size="md",
                           persistence=True, persistence_type="local", className="case-by",
                           inputProps={"autoComplete": "name"}),
             html.Fieldset(order_part(it, clock), id="service-order", className="order"),
             html.Div(id="service-busy", role="status", className="hint"),
             html.Div(id="service-said", role="status", className="said"),
-            _past(past, clock) if past else None,
+            html.Div(past_part(it, clock), id="service-past"),
         ], className="paper case-work"),
         survey_form(it, heat),
     ]
+
+
+def delay_part(it: PlatenService) -> Component | None:
+    """What waiting costs, as the latest survey has it."""
+    return html.P(it.delay, className="finding") if it.delay else None
 
 
 def order_part(it: PlatenService, clock: Clock) -> list[Component | None]:
@@ -135,7 +139,11 @@ def _history(one: OrderStanding, clock: Clock) -> Component | None:
     return html.Div([html.H4(service_text.STEPS_TITLE), html.Ol(rows, className="case-log")])
 
 
-def _past(past: list[OrderStanding], clock: Clock) -> Component:
+def past_part(it: PlatenService, clock: Clock) -> Component | None:
+    """The orders that are closed."""
+    past = [one for one in it.orders if not one.order.is_open]
+    if not past:
+        return None
     rows = []
     for one in past:
         tone, words = service_text.STATE_TONES[one.state]

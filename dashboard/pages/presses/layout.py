@@ -323,19 +323,25 @@ def _drift_words(drift: DriftSeries, heat: Heat) -> str:
 def due_list(
     health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock, gone: Collection[str] = ()
 ) -> Component | None:
-    """The checks to come of presses that are used, soonest first."""
-    due = sorted((p for p in health if p.due_at_us is not None and p.press not in gone),
-                 key=lambda p: p.due_at_us or 0)
+    """The checks to come of presses that are used, soonest first; a first survey is due now."""
+    due = sorted((p for p in health if p.press not in gone
+                  and (p.due_at_us is not None or p.last_survey_at_us is None)),
+                 key=lambda p: p.due_at_us or as_of_us)
     if not due:
         return None
     wanted = [p for p in due if p.state != "in_tolerance"]
     good = [p for p in due if p.state == "in_tolerance"]
 
+    def when(p: PlatenHealth) -> tuple[str, str]:
+        if p.due_at_us is None:
+            return text.with_capital(text.FIRST_DUE), ""
+        return clock.day(p.due_at_us), clock.until(p.due_at_us, as_of_us)
+
     def listed(platens: list[PlatenHealth]) -> Component:
         return table(text.DUE_HEADS, [
-            (f"{p.press}, {text.PLATEN_WORDS[p.platen]}", clock.day(p.due_at_us),
-             clock.until(p.due_at_us or 0, as_of_us), mark(*text.PLATEN_STATE_WORDS[p.state]),
-             p.reason) for p in platens], label=text.DUE_TITLE)
+            (f"{p.press}, {text.PLATEN_WORDS[p.platen]}", *when(p),
+             mark(*text.PLATEN_STATE_WORDS[p.state]), p.reason)
+            for p in platens], label=text.DUE_TITLE)
 
     return html.Section([html.H2(text.DUE_TITLE), listed(wanted) if wanted else None,
                          _more_in_order(listed(good), len(good), alone=not wanted)],

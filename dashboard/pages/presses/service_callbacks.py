@@ -151,8 +151,8 @@ def _register_surveys(app: Dash, answers: Answers) -> None:
              by: str | None) -> Any:
         if not clicks or not answers.is_live:
             raise PreventUpdate
-        nothing = {"order": no_update, "delay": no_update, "news": no_update, "points": [None] * len(places),
-                   "head": dict.fromkeys(MARKED)}
+        nothing = {"order": no_update, "delay": no_update, "news": no_update,
+                   "points": [None] * len(places), "head": dict.fromkeys(MARKED)}
         if not (by or "").strip():
             return nothing | {"said": mark("alarm", service_text.YOUR_NAME_NEEDED)}
         written = SurveyWritten(

@@ -7,12 +7,14 @@ from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 from dash import Dash
 
 from dashboard import text
 from dashboard.formats import Clock
 from dashboard.pages.presses.layout import pull_list
+from dashboard.pages.trends.layout import _rate_words
 from dashboard.view import ChartsView, RecordsView, TrendsView, address, read_view
 from qc.desk.pull_words import PullLine
 from qc.desk.shop import Shop
@@ -70,6 +72,16 @@ def test_trend_says_what_the_desk_says(app: Dash, shop: Shop) -> None:
     seen = next(t for t in drawn if t.get("name") == text.SEEN)
     assert len(seen["text"]) == len(trend.share)
     assert text.NUMBERS in said and "ISO 7870-2" in said and "% of pieces" in said
+
+
+@pytest.mark.parametrize(("n_out", "said"), [
+    (0, text.NONE_OUTSIDE), (1, "1 of 3 weeks lies beyond"), (2, "2 of 3 weeks lie beyond")])
+def test_points_beyond_three_sigma_are_told_in_grammar(
+    shop: Shop, n_out: int, said: str
+) -> None:
+    trend = rate_over_time(shop, as_of_us=END_US, kind="", step="week")
+    outside = np.arange(3) < n_out
+    assert said in _rate_words(replace(trend, outside=outside), as_yield=False)
 
 
 def test_every_point_opens_its_records(app: Dash) -> None:

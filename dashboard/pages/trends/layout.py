@@ -158,7 +158,8 @@ def _rate_words(trend: RateTrend, as_yield: bool) -> str:
     seen = 1 - trend.overall if as_yield else trend.overall
     usual = 1 - trend.overall_usual if as_yield else trend.overall_usual
     n_out = int(trend.outside.sum())
-    out = text.NONE_OUTSIDE if n_out == 0 else text.SOME_OUTSIDE.format(
+    some = text.ONE_OUTSIDE if n_out == 1 else text.SOME_OUTSIDE
+    out = text.NONE_OUTSIDE if n_out == 0 else some.format(
         n=n_out, of=len(trend.outside), steps=f"{trend.step}s")
     return text.RATE_WORDS.format(seen=formats.share(seen), usual=formats.share(usual),
                                   n=formats.count(int(trend.n_pieces.sum())), out=out)

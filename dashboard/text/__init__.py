@@ -89,7 +89,8 @@ BASELINE_HEADS = ("Frozen on", "Period", "By", "Why")
 
 RANK_HEADING = "Where the defects are"
 RANK_ALL, RANK_AND = "All defects", " and "
-RATE_WORDS = "{seen} of {n} pieces, usual for this work {usual}. {out}"
+RATE_WORDS = "{seen} of {n} pieces{weeks}, usual for this work {usual}. {out}"
+KIND_COUNTED = "Seen at the first look; what shows only later is ranked below, not counted here."
 NONE_OUTSIDE = "No point lies beyond three sigma."
 SOME_OUTSIDE = "{n} of {of} {steps} lie beyond three sigma."
 ONE_OUTSIDE = "1 of {of} {steps} lies beyond three sigma."

@@ -81,7 +81,8 @@ def test_points_beyond_three_sigma_are_told_in_grammar(
 ) -> None:
     trend = rate_over_time(shop, as_of_us=END_US, kind="", step="week")
     outside = np.arange(3) < n_out
-    assert said in _rate_words(replace(trend, outside=outside), as_yield=False)
+    assert said in _rate_words(replace(trend, outside=outside), Clock(ZoneInfo("UTC")),
+                               as_yield=False)
 
 
 def test_every_point_opens_its_records(app: Dash) -> None:

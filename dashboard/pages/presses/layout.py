@@ -73,7 +73,7 @@ def board(
         return used
     return html.Div([used, html.Details(
         [html.Summary(text.NO_LONGER_USED.format(n=len(away))),
-         html.Div(away, className="board")], className="numbers",
+         html.Div(away, className="board")], className="numbers folded",
         open=here is not None and here.press in gone)])
 
 
@@ -353,7 +353,7 @@ def _more_in_order(inside: Component, n: int, *, alone: bool) -> Component | Non
     if not n:
         return None
     words = text.ALL_IN_ORDER if alone else text.MORE_IN_ORDER
-    return html.Details([html.Summary(words.format(n=n)), inside], className="numbers")
+    return html.Details([html.Summary(words.format(n=n)), inside], className="numbers folded")
 
 
 def check_list(checks: tuple[CheckLine, ...], clock: Clock) -> Component | None:
@@ -367,7 +367,7 @@ def check_list(checks: tuple[CheckLine, ...], clock: Clock) -> Component | None:
     if good:
         inside.append(html.Details(
             [html.Summary(text.TIMERS_GOOD.format(n=len(good))), _check_table(good, clock)],
-            className="numbers"))
+            className="numbers folded"))
     inside.append(html.P(text.TIMERS_SOURCE, className="hint"))
     return html.Section(inside, className="paper")
 

@@ -155,7 +155,8 @@ def past_part(it: PlatenService, clock: Clock) -> Component | None:
             one.order.words))
     title = service_text.PAST_TITLE.format(n=len(past))
     return html.Details([html.Summary(title),
-                         table(service_text.PAST_HEADS, rows, label=title)], className="numbers")
+                         table(service_text.PAST_HEADS, rows, label=title)],
+                        className="numbers folded")
 
 
 def survey_form(it: PlatenService, heat: Heat) -> Component:

@@ -112,7 +112,7 @@ def test_from_the_board_to_a_printed_order_in_three_taps_and_on_to_its_close(
     said(page, "#survey-said", "near it in the other unit")
     write(page, [f"{setpoint - 12:.0f}"] * count)
     said(page, "#survey-said", f"is kept, {count} points")
-    said(page, "#presses-due", "\u221212.0 °C")  # what is due stands on the survey just kept
+    said(page, "#presses-due", "\u221212.0\u202f°C")  # what is due stands on the survey just kept
     assert served.state() == "leave"
     assert service_text.PRESSED in page.inner_text("#service-order")
     choose(page, "survey-state", "as left")

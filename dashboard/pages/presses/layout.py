@@ -160,7 +160,7 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
          text.TOLERANCE_IS.format(heat.difference(health.uniformity_tolerance_c, sign=False))
          if health.uniformity_tolerance_c else ""),
         (text.UNCERTAINTY, "± " + heat.difference(health.uncertainty_c, sign=False),
-         "; ".join([text.UNCERTAINTY_IS, *health.uncertainty_parts])),
+         heat.sentence("; ".join([text.UNCERTAINTY_IS, *health.uncertainty_parts]))),
         (text.DECISION, *_decision(health)),
         (text.CROSSES, crosses, between),
         (text.CHECK_DUE, clock.day(health.due_at_us) if health.due_at_us else text.NO_DUE,
@@ -168,7 +168,8 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
     ]
     return html.Section(
         [mark(tone, words, large=True),
-         html.H2(f"{health.press}, {text.PLATEN_WORDS[health.platen]}: {health.reason}"),
+         html.H2(f"{health.press}, {text.PLATEN_WORDS[health.platen]}:"
+                 f" {heat.sentence(health.reason)}"),
          html.Dl([html.Div([html.Dt(name), html.Dd([value, html.Small(more)])])
                   for name, value, more in facts], className="facts"),
          _interval(health), _how_decided(health, heat)],
@@ -321,7 +322,8 @@ def _drift_words(drift: DriftSeries, heat: Heat) -> str:
 
 
 def due_list(
-    health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock, gone: Collection[str] = ()
+    health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock, heat: Heat,
+    gone: Collection[str] = (),
 ) -> Component | None:
     """The checks to come of presses that are used, soonest first; a first survey is due now."""
     due = sorted((p for p in health if p.press not in gone
@@ -340,7 +342,7 @@ def due_list(
     def listed(platens: list[PlatenHealth]) -> Component:
         return table(text.DUE_HEADS, [
             (f"{p.press}, {text.PLATEN_WORDS[p.platen]}", *when(p),
-             mark(*text.PLATEN_STATE_WORDS[p.state]), p.reason)
+             mark(*text.PLATEN_STATE_WORDS[p.state]), heat.sentence(p.reason))
             for p in platens], label=text.DUE_TITLE)
 
     return html.Section([html.H2(text.DUE_TITLE), listed(wanted) if wanted else None,

@@ -92,7 +92,8 @@ def _register_orders(app: Dash, answers: Answers) -> None:
         except QcError as refused:  # somebody else may have been at it: show how it stands
             said = mark("alarm", text.with_capital(f"{refused}."))
         it, clock = _service(answers, press, platen), Clock(answers.shop.zone)
-        return order_part(it, clock), said, past_part(it, clock), delay_part(it)
+        heat = _heat(answers)
+        return order_part(it, clock, heat), said, past_part(it, clock, heat), delay_part(it)
 
     @app.callback(
         Output("service-words", "label"), Output("service-words", "inputProps"),
@@ -173,7 +174,7 @@ def _register_surveys(app: Dash, answers: Answers) -> None:
         said = [words.format(survey=kept.survey_id, n=n), *kept.cautions]
         it = _service(answers, *of)
         return nothing | {"said": " ".join(text.with_capital(one) for one in said),
-                          "order": order_part(it, Clock(answers.shop.zone)),
+                          "order": order_part(it, Clock(answers.shop.zone), _heat(answers)),
                           "delay": delay_part(it), "news": clicks}
 
 

@@ -322,6 +322,18 @@ def test_the_presses_of_an_empty_shop_have_no_way_to_parts_that_are_not_there(
     assert way is not None and way["width"] < 400  # as wide as its words, not as the page
 
 
+def test_no_button_lies_across_the_seam_of_the_masthead(
+    empty: Served, opened: Callable[..., Watched]
+) -> None:
+    for width in (390, 820, 1280):
+        page = opened(empty, "/presses", width=width).page
+        head = page.locator(".masthead").bounding_box()
+        turn = page.locator(".turn").bounding_box()
+        assert head is not None and turn is not None
+        seam = head["y"] + head["height"] - 7  # its upper edge: 2 px, 5 px from the bottom
+        assert turn["y"] + turn["height"] < seam - 2, width
+
+
 def test_enter_keeps_the_form_and_the_keyboard_stays_in_the_part(
     served: Served, opened: Callable[..., Watched]
 ) -> None:

@@ -184,6 +184,9 @@ def ago(us: int, now_us: int) -> str:
     return f"{gone // DAY_US} days ago"
 
 
+_IN_DEGC = re.compile(r"\b(from |at )?([±+−]?)(\d+(?:\.\d+)?) °C")
+
+
 @dataclass(frozen=True, slots=True)
 class Heat:
     """Temperatures in the unit the shop reads."""
@@ -202,6 +205,18 @@ class Heat:
         if difference_c is None:
             return NOT_KNOWN
         return f"{decimal(self.shown(difference_c), sign=sign)}{THIN}{self.symbol}"
+
+    def sentence(self, words: str) -> str:
+        """A sentence written in degC in the shop's unit, each number with the decimals it has and
+        not parted from its unit: after 'from' or 'at' it is a temperature, else a difference."""
+        def said(found: re.Match[str]) -> str:
+            word, sign, number = found.groups()
+            quantity = "temperature" if word else "temperature_difference"
+            there = float(from_stored(float(number), quantity, self.suffix))
+            decimals = len(number.partition(".")[2])
+            return f"{word or ''}{sign}{there:.{decimals}f}{THIN}{self.symbol}"
+
+        return _IN_DEGC.sub(said, words)
 
     def plain(self, temperature_c: float) -> str:
         """A temperature as it is typed: no unit, no needless digits."""

@@ -89,9 +89,11 @@ BASELINE_HEADS = ("Frozen on", "Period", "By", "Why")
 
 RANK_HEADING = "Where the defects are"
 RANK_ALL, RANK_AND = "All defects", " and "
-RATE_WORDS = "{seen} of {n} pieces, usual for this work {usual}. {out}"
+RATE_WORDS = "{seen} of {n} pieces{weeks}, usual for this work {usual}. {out}"
+KIND_COUNTED = "Seen at the first look; what shows only later is ranked below, not counted here."
 NONE_OUTSIDE = "No point lies beyond three sigma."
 SOME_OUTSIDE = "{n} of {of} {steps} lie beyond three sigma."
+ONE_OUTSIDE = "1 of {of} {steps} lies beyond three sigma."
 YIELD_OF_KIND = "Free of {what}"
 RATE_HEADS = ("Pieces", "With the defect", "Share", "95 % interval", "Usual", "Within three sigma",
               "Verdict", "")
@@ -372,6 +374,7 @@ FLOOR_ABOVE = ": above it by more than luck"
 FLOOR_MORE = "and {n} more"
 FLOOR_FLAG_SINCE = "since {}"
 FLOOR_NEXT_CHECK, FLOOR_NO_CHECK = "Platen check due {}", "No platen check planned"
+FLOOR_FIRST_CHECK = "First platen survey due now"
 FLOOR_DUE = "check due {}"
 FLOOR_LEGEND = (
     "Strip: upright mark = share of pieces with a defect, box = its 95 % interval (Wilson, 1927),"

@@ -36,7 +36,7 @@ ONE_OF = {
     "fabrics": "fabric", "transfers": "transfer", "recipes": "recipe", "presses": "press",
     "placements": "place", "jobs": "job", "instruments": "instrument",
 }
-ADD = "Add a {one}"
+ADD = "Add {a} {one}"
 ADD_TITLE = "A new {one}"
 KEEP_NEW, KEEP_CHANGE = "Keep this {one}", "Keep the change"
 KEEP_RECIPE = "Keep as version {n}"
@@ -48,9 +48,9 @@ FIND = "Find"
 NEWEST_SHOWN = "The {shown} newest, those in the house first: write in Find what else you look for."
 SHOWN_OF = "{shown} of {total}: write in Find what you look for."
 NOT_FOUND = "Nothing here is called that."
-VERSIONED = (
-    "A change is a new version with your name; the old ones stay readable below. Nothing is"
-    " deleted: what is no longer used can be put away, and used again."
+VERSIONED = "A change is a new version with your name; the old ones stay readable below."
+VERSIONED_USE = (
+    " Nothing is deleted: what is no longer used can be put away, and used again."
 )
 VERSIONED_RECIPE = (
     "A change gets the next version number and counts from now, or from the time you write. The"
@@ -273,6 +273,12 @@ def setting_words(name: str, kind: str, value: str, symbol: str) -> str:
 def one_of(kind: str) -> str:
     """A record of a list, in the singular."""
     return ONE_OF[kind]
+
+
+def add_words(kind: str) -> str:
+    """The way to one more record of a list."""
+    one = one_of(kind)
+    return ADD.format(a="an" if one[0] in "aeiou" else "a", one=one)
 
 
 def field_label(name: str) -> str:

@@ -17,6 +17,16 @@ YIELD_WORDS = (
     "of {n} pieces {period} (95 %, as much as days vary: {low_high}); usual for this work {usual},"
     " {apart}"
 )
+LATER_TOO = (
+    ". Seen at the first look; {n} more only later (after 24 h or a wash), ranked below and not"
+    " counted here"
+)
+ONLY_LATER = "Seen only later"
+ONLY_LATER_WORDS = (
+    "at the first look on none of {n} pieces {period}; on {late} only after 24 h or a wash, which"
+    " not every piece is looked at after: no rate of all pieces says how often"
+)
+WHOLE_WEEKS = "in whole weeks from {day}"
 NOT_APART, APART = "not told from luck", "apart by more than luck"
 TOO_FEW = "Too uncertain to say"
 TOO_FEW_WORDS = "{bad} of {n} pieces {period}: anything from {low_high} without it is possible"
@@ -145,6 +155,11 @@ BA_BY_USUAL = (
 BA_SPREAD = "Days vary {times} times as much as chance alone, so the intervals are that much wider."
 BA_FEW_DAYS = "Too few days to tell how much days vary: the intervals allow for chance alone."
 BA_EMPTY_TITLE = "Nothing to compare"
+
+
+def whole_weeks(day: str) -> str:
+    """Since when weeks count: the first may begin before the period."""
+    return WHOLE_WEEKS.format(day=day)
 
 
 def period_words(period: str) -> str:

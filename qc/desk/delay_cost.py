@@ -124,7 +124,7 @@ def _why_not(one: PlatenHealth, effect: HeatEffect | None, a_day: float) -> str:
         return "too few defects, or platens too near their setpoints, to tell what heat does here"
     if not effect.is_told:
         return (f"the shop's own pieces cannot tell yet what heat does: from none to "
-                f"{100 * effect.high:.0f} % more for each degree")
+                f"{100 * effect.high:.0f} % more for each °C")
     return ""
 
 
@@ -164,7 +164,7 @@ def delay_words(cost: DelayCost, shop: Shop) -> str:
         f"({_amount(cost.low)} to {_amount(cost.high)}), {_amount(cost.week)} in "
         f"{HORIZON_DAYS} days ({_amount(cost.week_low)} to {_amount(cost.week_high)}){money}. "
         f"From {cost.n_pieces_a_day:.0f} pieces a day and what heat does in this shop: "
-        f"{100 * effect.per_degree:.0f} % more {DEFECT_WORDS[effect.direction]} for each degree "
+        f"{100 * effect.per_degree:.0f} % more {DEFECT_WORDS[effect.direction]} for each °C "
         f"too {effect.direction} "
         f"(95 % {100 * effect.low:.0f} to {100 * effect.high:.0f} %)."
     )

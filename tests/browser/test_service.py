@@ -112,6 +112,7 @@ def test_from_the_board_to_a_printed_order_in_three_taps_and_on_to_its_close(
     said(page, "#survey-said", "near it in the other unit")
     write(page, [f"{setpoint - 12:.0f}"] * count)
     said(page, "#survey-said", f"is kept, {count} points")
+    said(page, "#presses-due", "\u221212.0\u202f°C")  # what is due stands on the survey just kept
     assert served.state() == "leave"
     assert service_text.PRESSED in page.inner_text("#service-order")
     choose(page, "survey-state", "as left")
@@ -121,6 +122,7 @@ def test_from_the_board_to_a_printed_order_in_three_taps_and_on_to_its_close(
     assert served.state() == "ready"
     page.get_by_role("button", name=service_text.CLOSE_ORDER).click()
     said(page, "#service-said", service_text.CLOSED)
+    said(page, "#service-past", service_text.PAST_TITLE.format(n=1))
     assert served.state() == "closed"
     assert check_store(served.shop.store) == []
     assert watched.complaints == [] and watched.foreign == []

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
+from dashboard import text
 from dashboard.text import bench as bench_text
 from dashboard.text import setup as setup_text
 from qc.desk.first_run import first_run
@@ -307,6 +308,30 @@ def test_the_floor_of_an_empty_shop_shows_the_way(
         expect(page.locator(".guide h2")).to_have_text(setup_text.GUIDE_TITLE, timeout=WAIT_MS)
         assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
         assert findings(page) == []
+
+
+def test_the_presses_of_an_empty_shop_have_no_way_to_parts_that_are_not_there(
+    empty: Served, opened: Callable[..., Watched]
+) -> None:
+    page = opened(empty, "/presses").page
+    expect(page.locator("#presses-board h3")).to_contain_text(
+        text.NO_PLATENS_TITLE, timeout=WAIT_MS)
+    expect(page.locator("#presses-settings")).to_be_empty(timeout=WAIT_MS)
+    expect(page.locator(".jumps a:visible")).to_have_text([text.PRESSES_JUMPS["presses-board"]])
+    way = page.get_by_role("link", name=text.BRING_IN).bounding_box()
+    assert way is not None and way["width"] < 400  # as wide as its words, not as the page
+
+
+def test_no_button_lies_across_the_seam_of_the_masthead(
+    empty: Served, opened: Callable[..., Watched]
+) -> None:
+    for width in (390, 820, 1280):
+        page = opened(empty, "/presses", width=width).page
+        head = page.locator(".masthead").bounding_box()
+        turn = page.locator(".turn").bounding_box()
+        assert head is not None and turn is not None
+        seam = head["y"] + head["height"] - 7  # its upper edge: 2 px, 5 px from the bottom
+        assert turn["y"] + turn["height"] < seam - 2, width
 
 
 def test_enter_keeps_the_form_and_the_keyboard_stays_in_the_part(

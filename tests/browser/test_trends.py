@@ -165,6 +165,9 @@ def test_a_page_prints_clean(watch, path: str) -> None:
     said = " ".join(sheet.get_textpage().get_text_range() for sheet in sheets)
     assert text.PAGES[path] in said and "Lantern Yard" in said
     assert text.TO_LIGHT not in said and text.SAVE_FORMS["svg"] not in said
+    if path == "/presses":  # what is folded away is counted; nothing to jump to on paper
+        assert text.MORE_IN_ORDER.format(n=3) in said
+        assert text.PRESSES_JUMPS["presses-board"] not in said.replace(text.BOARD_TITLE, "")
     if path == "/trends":
         assert "Laney (2002)" in said and "Garwood" in said
     corner = sheets[0].render(scale=0.5).to_numpy()[5, 5, :3]

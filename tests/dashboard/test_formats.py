@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -40,6 +41,22 @@ def test_a_temperature_and_a_difference_are_two_things() -> None:
     assert heat.difference(5).replace(formats.THIN, " ") == "+9.0 °F"
     assert Heat("c").difference(-3.25).replace(formats.THIN, " ") == "−3.2 °C"
     assert heat.difference(None) == "not known"
+
+
+@pytest.mark.parametrize(("suffix", "words", "shown"), [
+    ("f", "Mean −5.0 °C from the setpoint is beyond ±5.5 °C; drifts −0.10 °C a day since then.",
+     "Mean −9.0 °F from the setpoint is beyond ±9.9 °F; drifts −0.18 °F a day since then."),
+    ("f", "mean +0.5 °C from 160 °C, spread 10.0 °C, 5 points, TP-1 (±1.5 °C)",
+     "mean +0.9 °F from 320 °F, spread 18.0 °F, 5 points, TP-1 (±2.7 °F)"),
+    ("f", "sensor without a certificate, class 1 at 160 °C: within ±1.5 °C",
+     "sensor without a certificate, class 1 at 320 °F: within ±2.7 °F"),
+    ("f", "19 % more for each °C too cold", "19 % more for each °C too cold"),
+    ("c", "Mean −5.0 °C from 160 °C", "Mean −5.0 °C from 160 °C"),
+])
+def test_a_sentence_is_told_in_the_unit_of_the_shop(suffix: str, words: str, shown: str) -> None:
+    told = Heat(suffix).sentence(words)
+    assert told.replace(formats.THIN, " ") == shown
+    assert not re.search(r"\d °", told)  # a number is never parted from its unit
 
 
 def test_times_are_in_the_shops_zone() -> None:

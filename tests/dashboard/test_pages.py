@@ -7,19 +7,22 @@ from dataclasses import replace
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+import numpy as np
 import pytest
 from dash import Dash
 
-from dashboard import text
+from dashboard import create_app, text
 from dashboard.formats import Clock
 from dashboard.pages.presses.layout import pull_list
+from dashboard.pages.trends.layout import _rate_words
 from dashboard.view import ChartsView, RecordsView, TrendsView, address, read_view
 from qc.desk.pull_words import PullLine
 from qc.desk.shop import Shop
 from qc.desk.trends import rate_over_time
 from qc.store.codes import add_codes
+from qc.store.settings import change_setting
 from tests.dashboard.asking import callback, links, plain, props_of, words
-from tests.dashboard.small_shop import END_US, PRESSES
+from tests.dashboard.small_shop import END_US, PRESSES, build_shop
 
 
 def shown(app: Dash, output: str, **given: object) -> object:
@@ -70,6 +73,17 @@ def test_trend_says_what_the_desk_says(app: Dash, shop: Shop) -> None:
     seen = next(t for t in drawn if t.get("name") == text.SEEN)
     assert len(seen["text"]) == len(trend.share)
     assert text.NUMBERS in said and "ISO 7870-2" in said and "% of pieces" in said
+
+
+@pytest.mark.parametrize(("n_out", "said"), [
+    (0, text.NONE_OUTSIDE), (1, "1 of 3 weeks lies beyond"), (2, "2 of 3 weeks lie beyond")])
+def test_points_beyond_three_sigma_are_told_in_grammar(
+    shop: Shop, n_out: int, said: str
+) -> None:
+    trend = rate_over_time(shop, as_of_us=END_US, kind="", step="week")
+    outside = np.arange(3) < n_out
+    assert said in _rate_words(replace(trend, outside=outside), Clock(ZoneInfo("UTC")),
+                               as_yield=False)
 
 
 def test_every_point_opens_its_records(app: Dash) -> None:
@@ -166,6 +180,16 @@ def test_presses_board_map_and_due_list(app: Dash) -> None:
     for part in ("Dwell", "−2.6 s (±0.4 s)", "±0.5 s", "Out of tolerance", "In tolerance",
                  text.CAUTION_TITLE):
         assert part in timers, part
+
+
+def test_what_is_said_of_a_platen_is_in_the_unit_of_the_shop(tmp_path: Path) -> None:
+    shop = build_shop(tmp_path)
+    change_setting(shop.store, name="temperature_unit", value="f", by="test", at_us=END_US)
+    shop.store.close()
+    fahrenheit = create_app(shop.store.location, as_of_us=END_US)
+    for said in (words(trends(fahrenheit, "presses-platen")),
+                 words(shown(fahrenheit, "presses-due", tick__n_intervals=0))):
+        assert "is beyond ±9.0\u202f°F" in said and "°C" not in said
 
 
 def test_pulls_of_paper_are_shown_with_what_they_say() -> None:

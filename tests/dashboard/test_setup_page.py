@@ -314,7 +314,17 @@ def test_a_page_that_looks_back_changes_nothing(app: Dash) -> None:
         assert setup_text.LOOKS_BACK in words(tree)
         assert not [one for one in props_of(tree) if isinstance(one.get("id"), dict)
                     and one["id"].get("type") == "setup-do"]
-        assert setup_text.ADD.format(one="fabric") not in words(tree)
+        assert setup_text.add_words("fabrics") not in words(tree)
+
+
+def test_putting_away_is_told_only_of_what_can_be_put_away(live: Dash, mine: Shop) -> None:
+    for kind, texts in (("jobs", {"job": "K1"}), ("instruments", {"instrument": "T1"})):
+        keep_record(mine, RecordWritten(kind=kind, texts=texts), by="Ann", at_us=NOW)
+        told = words(shown(live, part=kind, item=next(iter(texts.values()))))
+        assert setup_text.VERSIONED in told and setup_text.VERSIONED_USE not in told, kind
+    told = words(shown(live, part="presses", item="P1"))
+    assert setup_text.VERSIONED_USE in told and setup_text.RETIRE in told
+    assert "Add an instrument" in words(shown(live, part="instruments"))
 
 
 def test_a_list_is_cut_down_to_what_is_looked_for(live: Dash, mine: Shop) -> None:

@@ -9,6 +9,7 @@ from dataclasses import replace
 from urllib.parse import parse_qs, urlsplit
 from zoneinfo import ZoneInfo
 
+import pandas as pd
 import pytest
 from dash import Dash
 
@@ -26,6 +27,7 @@ from qc.desk.trends import rate_over_time
 from qc.domain.instants import DAY_US
 from qc.domain.ranking import Pareto, ParetoRow
 from qc.stats.comparing.comparisons import Contrast
+from qc.store.inspections import add_inspections, read_looks
 from qc.store.settings import change_setting
 from tests.dashboard.asking import callback, links, plain, props_of, table_rows, words
 from tests.dashboard.few_pieces import build_few
@@ -125,6 +127,49 @@ def test_cost_is_the_count_times_the_price(priced: Dash) -> None:
     assert int(total.replace("\u202f", "")) == round(4.2 * bad)
     assert "defect_cost" in said and said_as.COST_RANKED in said
     assert "▲ EUR" in words(part(priced, "trends-cost", "?by=press&period=7&kind=lifted_edge"))
+
+
+def test_by_week_the_head_still_tells_the_period_and_weeks_say_since_when(
+    priced: Dash,
+) -> None:
+    """Whole weeks reach back before the last 7 days: what is said to be of 7 days is of 7 days."""
+    daily = part(priced, "trends-glance", "?period=7")
+    assert words(part(priced, "trends-glance", "?period=7&step=week")) == words(daily)
+    weekly = part(priced, "trends-rate", "?period=7&step=week")
+    since = table_rows(weekly)[-1][0]
+    assert f"pieces {said_as.whole_weeks(since)}, usual" in words(weekly)
+    cost = words(part(priced, "trends-cost", "?period=7&step=week"))
+    assert said_as.whole_weeks(since) in cost and "in 7 days" not in cost
+
+
+@pytest.fixture(scope="module")
+def washed(tmp_path_factory: pytest.TempPathFactory) -> Dash:
+    """The small shop, where 30 of its newest good pieces were washed and two of them cracked; and
+    one more edge was found after a day."""
+    shop = build_shop(tmp_path_factory.mktemp("washed"))
+    looks = read_looks(shop.store, as_of_us=END_US)
+    good = looks[looks["disposition"] == "pass"].nlargest(31, "pressed_at")
+    later = good[["piece_id", "location", "press", "fabric", "transfer", "job", "transfer_lot",
+                  "garment_lot", "operator", "pressed_at", "pieces", "disposition"]].astype(
+        {"pressed_at": "int64"}).assign(
+        attempt=1, stage=["after_24h", *["wash"] * 30], inspected_at=END_US - 1).reset_index(
+        drop=True)
+    found = pd.DataFrame({"row": [0, 1, 2], "kind": ["lifted_edge", "wash_crack", "wash_crack"],
+                          "zone": None, "extent_mm": None, "n": 1})
+    add_inspections(shop.store, later, found, by="test", at_us=END_US, source="later")
+    shop.store.close()
+    return create_app(shop.store.location, as_of_us=END_US)
+
+
+def test_what_shows_only_later_is_never_called_free_of_it(washed: Dash) -> None:
+    said = words(part(washed, "trends-glance", "?kind=wash_crack"))
+    assert said_as.ONLY_LATER in said and "on 2 only after 24 h or a wash" in said
+    assert "100.0" not in said.split(said_as.MOVING_ASKED)[0]
+    edges = words(part(washed, "trends-glance", "?kind=lifted_edge"))
+    assert said_as.LATER_TOO.format(n="1") in edges and said_as.ONLY_LATER not in edges
+    assert text.KIND_COUNTED in words(part(washed, "trends-rate", "?kind=lifted_edge"))
+    every = words(part(washed, "trends-glance"))
+    assert "only later" not in every and text.KIND_COUNTED not in words(part(washed, "trends-rate"))
 
 
 def test_before_and_after_says_what_can_and_cannot_be_said(app: Dash, shop: Shop) -> None:

@@ -78,16 +78,18 @@ def register(app: Dash, answers: Answers) -> None:
             return None
         return pieces_panel(found[here.press], scheme, Clock(answers.shop.zone))
 
-    @app.callback(Output("presses-spots", "children"), Input("tick", "n_intervals"))
+    @app.callback(Output("presses-spots", "children"), Input("tick", "n_intervals"),
+                  Input("presses-news", "data"))
     @guarded
-    def show_spots(_tick: int | None) -> Component | None:
+    def show_spots(_tick: int | None, _news: int | None) -> Component | None:
         return spots_list(answers.pieces())
 
-    @app.callback(Output("presses-due", "children"), Input("tick", "n_intervals"))
+    @app.callback(Output("presses-due", "children"), Input("tick", "n_intervals"),
+                  Input("presses-news", "data"))
     @guarded
-    def show_due(_tick: int | None) -> Component | None:
+    def show_due(_tick: int | None, _news: int | None) -> Component | None:
         return due_list(answers.health(), answers.quick_as_of_us(),
-                        Clock(answers.shop.zone), _gone(answers))
+                        Clock(answers.shop.zone), _heat(answers), _gone(answers))
 
     @app.callback(Output("presses-checks", "children"), Input("tick", "n_intervals"))
     @guarded

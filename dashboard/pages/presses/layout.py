@@ -73,7 +73,7 @@ def board(
         return used
     return html.Div([used, html.Details(
         [html.Summary(text.NO_LONGER_USED.format(n=len(away))),
-         html.Div(away, className="board")], className="numbers",
+         html.Div(away, className="board")], className="numbers folded",
         open=here is not None and here.press in gone)])
 
 
@@ -160,7 +160,7 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
          text.TOLERANCE_IS.format(heat.difference(health.uniformity_tolerance_c, sign=False))
          if health.uniformity_tolerance_c else ""),
         (text.UNCERTAINTY, "± " + heat.difference(health.uncertainty_c, sign=False),
-         "; ".join([text.UNCERTAINTY_IS, *health.uncertainty_parts])),
+         heat.sentence("; ".join([text.UNCERTAINTY_IS, *health.uncertainty_parts]))),
         (text.DECISION, *_decision(health)),
         (text.CROSSES, crosses, between),
         (text.CHECK_DUE, clock.day(health.due_at_us) if health.due_at_us else text.NO_DUE,
@@ -168,7 +168,8 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
     ]
     return html.Section(
         [mark(tone, words, large=True),
-         html.H2(f"{health.press}, {text.PLATEN_WORDS[health.platen]}: {health.reason}"),
+         html.H2(f"{health.press}, {text.PLATEN_WORDS[health.platen]}:"
+                 f" {heat.sentence(health.reason)}"),
          html.Dl([html.Div([html.Dt(name), html.Dd([value, html.Small(more)])])
                   for name, value, more in facts], className="facts"),
          _interval(health), _how_decided(health, heat)],
@@ -321,21 +322,28 @@ def _drift_words(drift: DriftSeries, heat: Heat) -> str:
 
 
 def due_list(
-    health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock, gone: Collection[str] = ()
+    health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock, heat: Heat,
+    gone: Collection[str] = (),
 ) -> Component | None:
-    """The checks to come of presses that are used, soonest first."""
-    due = sorted((p for p in health if p.due_at_us is not None and p.press not in gone),
-                 key=lambda p: p.due_at_us or 0)
+    """The checks to come of presses that are used, soonest first; a first survey is due now."""
+    due = sorted((p for p in health if p.press not in gone
+                  and (p.due_at_us is not None or p.last_survey_at_us is None)),
+                 key=lambda p: p.due_at_us or as_of_us)
     if not due:
         return None
     wanted = [p for p in due if p.state != "in_tolerance"]
     good = [p for p in due if p.state == "in_tolerance"]
 
+    def when(p: PlatenHealth) -> tuple[str, str]:
+        if p.due_at_us is None:
+            return text.with_capital(text.FIRST_DUE), ""
+        return clock.day(p.due_at_us), clock.until(p.due_at_us, as_of_us)
+
     def listed(platens: list[PlatenHealth]) -> Component:
         return table(text.DUE_HEADS, [
-            (f"{p.press}, {text.PLATEN_WORDS[p.platen]}", clock.day(p.due_at_us),
-             clock.until(p.due_at_us or 0, as_of_us), mark(*text.PLATEN_STATE_WORDS[p.state]),
-             p.reason) for p in platens], label=text.DUE_TITLE)
+            (f"{p.press}, {text.PLATEN_WORDS[p.platen]}", *when(p),
+             mark(*text.PLATEN_STATE_WORDS[p.state]), heat.sentence(p.reason))
+            for p in platens], label=text.DUE_TITLE)
 
     return html.Section([html.H2(text.DUE_TITLE), listed(wanted) if wanted else None,
                          _more_in_order(listed(good), len(good), alone=not wanted)],
@@ -347,7 +355,7 @@ def _more_in_order(inside: Component, n: int, *, alone: bool) -> Component | Non
     if not n:
         return None
     words = text.ALL_IN_ORDER if alone else text.MORE_IN_ORDER
-    return html.Details([html.Summary(words.format(n=n)), inside], className="numbers")
+    return html.Details([html.Summary(words.format(n=n)), inside], className="numbers folded")
 
 
 def check_list(checks: tuple[CheckLine, ...], clock: Clock) -> Component | None:
@@ -361,7 +369,7 @@ def check_list(checks: tuple[CheckLine, ...], clock: Clock) -> Component | None:
     if good:
         inside.append(html.Details(
             [html.Summary(text.TIMERS_GOOD.format(n=len(good))), _check_table(good, clock)],
-            className="numbers"))
+            className="numbers folded"))
     inside.append(html.P(text.TIMERS_SOURCE, className="hint"))
     return html.Section(inside, className="paper")
 

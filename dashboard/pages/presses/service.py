@@ -51,24 +51,28 @@ class PlatenService:
 
 def service_panel(it: PlatenService, clock: Clock, heat: Heat) -> list[Component]:
     """The order, and the form for a survey."""
-    past = [one for one in it.orders if not one.order.is_open]
     return [
         html.Div([
             html.H3(service_text.SERVICE_TITLE),
-            html.P(it.delay, className="finding") if it.delay else None,
+            html.Div(delay_part(it), id="service-delay"),
             dmc.TextInput(id="service-by", label=service_text.YOUR_NAME, size="md",
                           persistence=True, persistence_type="local", className="case-by",
                           inputProps={"autoComplete": "name"}),
-            html.Fieldset(order_part(it, clock), id="service-order", className="order"),
+            html.Fieldset(order_part(it, clock, heat), id="service-order", className="order"),
             html.Div(id="service-busy", role="status", className="hint"),
             html.Div(id="service-said", role="status", className="said"),
-            _past(past, clock) if past else None,
+            html.Div(past_part(it, clock, heat), id="service-past"),
         ], className="paper case-work"),
         survey_form(it, heat),
     ]
 
 
-def order_part(it: PlatenService, clock: Clock) -> list[Component | None]:
+def delay_part(it: PlatenService) -> Component | None:
+    """What waiting costs, as the latest survey has it."""
+    return html.P(it.delay, className="finding") if it.delay else None
+
+
+def order_part(it: PlatenService, clock: Clock, heat: Heat) -> list[Component | None]:
     """The open order with what to do next; a button to make one where there is none."""
     one = it.current
     if one is None:
@@ -78,7 +82,8 @@ def order_part(it: PlatenService, clock: Clock) -> list[Component | None]:
     if one.check is not None and one.check != one.left:
         surveys.append(("check", one.check))
     facts = [(service_text.SURVEY_HEADS[name],
-              service_text.NOT_YET if found is None else survey_words(found, clock.zone))
+              service_text.NOT_YET if found is None
+              else heat.sentence(survey_words(found, clock.zone)))
              for name, found in surveys]
     if several := found_several(one):
         facts.insert(1, (service_text.FOUND_SEVERAL, several))
@@ -89,7 +94,8 @@ def order_part(it: PlatenService, clock: Clock) -> list[Component | None]:
         mark(*service_text.STATE_TONES[one.state], large=True),
         html.P(html.Strong(one.next_step)),
         html.P(service_text.OPENED_BY.format(
-            when=clock.minute(order.opened_at_us), by=order.opened_by, why=order.words),
+            when=clock.minute(order.opened_at_us), by=order.opened_by,
+            why=heat.sentence(order.words)),
             className="hint"),
         html.Dl([html.Div([html.Dt(name), html.Dd(words)]) for name, words in facts],
                 className="order-facts"),
@@ -135,7 +141,11 @@ def _history(one: OrderStanding, clock: Clock) -> Component | None:
     return html.Div([html.H4(service_text.STEPS_TITLE), html.Ol(rows, className="case-log")])
 
 
-def _past(past: list[OrderStanding], clock: Clock) -> Component:
+def past_part(it: PlatenService, clock: Clock, heat: Heat) -> Component | None:
+    """The orders that are closed."""
+    past = [one for one in it.orders if not one.order.is_open]
+    if not past:
+        return None
     rows = []
     for one in past:
         tone, words = service_text.STATE_TONES[one.state]
@@ -144,10 +154,11 @@ def _past(past: list[OrderStanding], clock: Clock) -> Component:
             clock.day(one.order.opened_at_us), mark(tone, words),
             decision_with_caution(one.found) if one.found else service_text.NOT_YET,
             decision_with_caution(one.left) if one.left else service_text.NOT_YET,
-            one.order.words))
+            heat.sentence(one.order.words)))
     title = service_text.PAST_TITLE.format(n=len(past))
     return html.Details([html.Summary(title),
-                         table(service_text.PAST_HEADS, rows, label=title)], className="numbers")
+                         table(service_text.PAST_HEADS, rows, label=title)],
+                        className="numbers folded")
 
 
 def survey_form(it: PlatenService, heat: Heat) -> Component:

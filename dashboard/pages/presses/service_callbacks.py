@@ -17,7 +17,9 @@ from dashboard.pages.presses.layout import chosen
 from dashboard.pages.presses.service import (
     NOT_NAMED,
     PlatenService,
+    delay_part,
     order_part,
+    past_part,
     platen_drawing,
     service_panel,
     step_field,
@@ -65,6 +67,7 @@ def _register_orders(app: Dash, answers: Answers) -> None:
 
     @app.callback(
         Output("service-order", "children"), Output("service-said", "children"),
+        Output("service-past", "children"), Output("service-delay", "children"),
         Input({"type": "service-do", "step": ALL}, "n_clicks"),
         State("service-step", "value", allow_optional=True),
         State("service-words", "value", allow_optional=True),
@@ -80,14 +83,17 @@ def _register_orders(app: Dash, answers: Answers) -> None:
         said: str | Component
         try:
             if not (by or "").strip():
-                return no_update, mark("alarm", service_text.YOUR_NAME_NEEDED)
+                return (no_update, mark("alarm", service_text.YOUR_NAME_NEEDED),
+                        no_update, no_update)
             said = _do(answers, str(ctx.triggered_id["step"]), step or "", words or "",
                        str(by), OrderWanted(press=press, platen=platen))
         except FormError as refused:
-            return no_update, mark("alarm", str(refused))
+            return no_update, mark("alarm", str(refused)), no_update, no_update
         except QcError as refused:  # somebody else may have been at it: show how it stands
             said = mark("alarm", text.with_capital(f"{refused}."))
-        return order_part(_service(answers, press, platen), Clock(answers.shop.zone)), said
+        it, clock = _service(answers, press, platen), Clock(answers.shop.zone)
+        heat = _heat(answers)
+        return order_part(it, clock, heat), said, past_part(it, clock, heat), delay_part(it)
 
     @app.callback(
         Output("service-words", "label"), Output("service-words", "inputProps"),
@@ -128,6 +134,7 @@ def _register_surveys(app: Dash, answers: Answers) -> None:
     @app.callback(
         output={"said": Output("survey-said", "children"),
                 "order": Output("service-order", "children", allow_duplicate=True),
+                "delay": Output("service-delay", "children", allow_duplicate=True),
                 "news": Output("presses-news", "data"), "points": Output(boxes, "error"),
                 "head": {name: Output(f"survey-{name}", "error") for name in MARKED}},
         inputs={"clicks": Input("survey-keep", "n_clicks")},
@@ -145,8 +152,8 @@ def _register_surveys(app: Dash, answers: Answers) -> None:
              by: str | None) -> Any:
         if not clicks or not answers.is_live:
             raise PreventUpdate
-        nothing = {"order": no_update, "news": no_update, "points": [None] * len(places),
-                   "head": dict.fromkeys(MARKED)}
+        nothing = {"order": no_update, "delay": no_update, "news": no_update,
+                   "points": [None] * len(places), "head": dict.fromkeys(MARKED)}
         if not (by or "").strip():
             return nothing | {"said": mark("alarm", service_text.YOUR_NAME_NEEDED)}
         written = SurveyWritten(
@@ -165,9 +172,10 @@ def _register_surveys(app: Dash, answers: Answers) -> None:
         words = service_text.KEPT_ALREADY if kept.already_there else service_text.KEPT
         n = counted_points(kept.n_points)
         said = [words.format(survey=kept.survey_id, n=n), *kept.cautions]
+        it = _service(answers, *of)
         return nothing | {"said": " ".join(text.with_capital(one) for one in said),
-                          "order": order_part(_service(answers, *of), Clock(answers.shop.zone)),
-                          "news": clicks}
+                          "order": order_part(it, Clock(answers.shop.zone), _heat(answers)),
+                          "delay": delay_part(it), "news": clicks}
 
 
 def _marks(refused: FormError, places: list[dict[str, int]]) -> dict[str, Any]:

@@ -78,7 +78,7 @@ def _good(lines: list[SettingLine]) -> Component | None:
         for line in lines
     ]
     inside = table(text.SETTINGS_GOOD_HEADS, rows, label=summary, numeric=(2, 3))
-    return html.Details([html.Summary(summary), inside], className="numbers")
+    return html.Details([html.Summary(summary), inside], className="numbers folded")
 
 
 def _untold(sentences: tuple[str, ...]) -> Component | None:
@@ -86,4 +86,4 @@ def _untold(sentences: tuple[str, ...]) -> Component | None:
         return None
     listed = html.Ul([html.Li(sentence) for sentence in sentences])
     return html.Details([html.Summary(text.SETTINGS_UNTOLD.format(n=len(sentences))), listed],
-                        className="numbers")
+                        className="numbers folded")

@@ -47,7 +47,7 @@ def list_part(
 ) -> list[Component | None]:
     """The list with the way to add to it; what is no longer used folded away."""
     one = setup_text.one_of(kind)
-    add = dcc.Link(setup_text.ADD.format(one=one), className="button do",
+    add = dcc.Link(setup_text.add_words(kind), className="button do",
                    href="/setup" + address(SetupView(part=kind, do="add"))) if can_act else None
     if not records:
         return [notice(setup_text.NONE_TITLE.format(one=one), setup_text.NONE_HELP, add)]
@@ -174,7 +174,8 @@ def _needs(it: OpenRecord) -> Component | None:
 def form(it: OpenRecord) -> Component:
     """The fields in their groups, and the button that keeps them."""
     recipe = it.kind == "recipes"
-    means = setup_text.VERSIONED_RECIPE if recipe else setup_text.VERSIONED
+    means = setup_text.VERSIONED_RECIPE if recipe else (
+        setup_text.VERSIONED + (setup_text.VERSIONED_USE if it.can_retire else ""))
     one = setup_text.one_of(it.kind)
     button = setup_text.KEEP_NEW.format(one=one)
     if it.now is not None:

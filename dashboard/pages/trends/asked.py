@@ -55,7 +55,9 @@ def glance(answers: Answers, view: TrendsView) -> Glance:
     before = Stretch(from_us=since_us - days * DAY_US, until_us=since_us)
     after = Stretch(from_us=since_us, until_us=max(answers.quick_as_of_us(), since_us) + 1)
     return Glance(
-        trend=trend_of(answers, view), price=price_of(answers.shop), days=days,
+        # by the day whatever the charts show: whole weeks reach back before the period
+        trend=answers.trend(step="day", kind=view.kind, since_us=answers.since_us(view.period)),
+        price=price_of(answers.shop), days=days,
         moving=compared(answers, before, after, Narrowed(kind=view.kind or None)),
         ranking=ranking_of(answers, view, ("press",) if view.kind else ("defect",)),
         since_us=answers.since_us(view.period))

@@ -47,9 +47,13 @@ def cost_panel(
     cost = quality_cost(trend, price)
     what = text.kind_in_sentence(view.kind)
     title = words.COST_TITLE.format(what=what)
+    period = (words.whole_weeks(clock.day(int(trend.start_us[0]))) if trend.step == "week"
+              else words.period_words(view.period))
     said = words.COST_SAID.format(
-        total=formats.money(cost.total, price.currency), period=words.period_words(view.period),
+        total=formats.money(cost.total, price.currency), period=period,
         usual=formats.money(cost.usual_total, price.currency))
+    if view.kind:
+        said = f"{said} {text.KIND_COUNTED}"
     unit = (words.COST_UNIT.format(currency=price.currency, step=trend.step) if price.currency
             else words.COST_UNIT_PLAIN.format(step=trend.step))
     figure = cost_figure(cost, trend, scheme, clock, links=links)

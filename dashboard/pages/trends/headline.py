@@ -45,12 +45,29 @@ def _yield(asked: Glance, share: Share, view: TrendsView) -> Component:
     said = {"bad": formats.count(share.n_defective), "n": formats.count(share.n_pieces),
             "period": words.period_words(view.period),
             "low_high": formats.share_range(1 - share.high, 1 - share.low)}
+    late = _only_later(asked, view)
+    if late and not share.n_defective:
+        return _tile(label, words.ONLY_LATER,
+                     words.ONLY_LATER_WORDS.format(**said, late=formats.count(late)), way)
     if not share.is_known:
         return _tile(label, words.TOO_FEW, words.TOO_FEW_WORDS.format(**said), way)
     usual = None if asked.trend.overall_usual is None else 1 - asked.trend.overall_usual
     return _tile(label, formats.share(1 - share.share),
                  words.YIELD_WORDS.format(
-                     **said, usual=formats.share(usual), apart=_apart(asked)), way)
+                     **said, usual=formats.share(usual), apart=_apart(asked))
+                 + _later_words(late), way)
+
+
+def _only_later(asked: Glance, view: TrendsView) -> int:
+    """Pieces at which a kind was seen at no first look but at a later one; a rate of one kind is of
+    first looks, a ranking of all."""
+    if not view.kind:
+        return 0
+    return max(asked.ranking.n_defects - int(asked.trend.n_defective.sum()), 0)
+
+
+def _later_words(late: int) -> str:
+    return words.LATER_TOO.format(n=formats.count(late)) if late else ""
 
 
 def _apart(asked: Glance) -> str:
@@ -94,7 +111,8 @@ def _cost(asked: Glance, view: TrendsView) -> Component:
         words.COST_ASKED, formats.money(cost.total, currency), words.COST_OF.format(
             period=words.period_words(view.period),
             hundred=formats.money(cost.per_hundred, currency),
-            usual=formats.money(cost.usual_total, currency), apart=_apart(asked)),
+            usual=formats.money(cost.usual_total, currency), apart=_apart(asked))
+        + _later_words(_only_later(asked, view)),
         html.A(words.COST_HEADING, href="#cost"))
 
 

@@ -131,7 +131,9 @@ def rate_panel(
     if as_yield and view.kind:
         title = text.YIELD_OF_KIND.format(what=text.kind_in_sentence(view.kind))
     unit = (text.YIELD_UNIT if as_yield else text.RATE_UNIT).format(step=trend.step)
-    said = _rate_words(trend, as_yield)
+    said = _rate_words(trend, clock, as_yield=as_yield)
+    if view.kind:
+        said = f"{said} {text.KIND_COUNTED}"
     figure = rate_figure(trend, scheme, clock, links=links, as_yield=as_yield)
     return chart_box(
         drawn("yield" if as_yield else "rate", figure, label=f"{title}. {said}", opens=True),
@@ -152,16 +154,22 @@ def _too_few(share: Share, view: TrendsView) -> Component:
         low_high=formats.share_range(1 - share.high, 1 - share.low)))
 
 
-def _rate_words(trend: RateTrend, as_yield: bool) -> str:
+def _rate_words(trend: RateTrend, clock: Clock, *, as_yield: bool) -> str:
     if trend.overall is None or trend.overall_usual is None:
         return ""
     seen = 1 - trend.overall if as_yield else trend.overall
     usual = 1 - trend.overall_usual if as_yield else trend.overall_usual
     n_out = int(trend.outside.sum())
-    out = text.NONE_OUTSIDE if n_out == 0 else text.SOME_OUTSIDE.format(
+    some = text.ONE_OUTSIDE if n_out == 1 else text.SOME_OUTSIDE
+    out = text.NONE_OUTSIDE if n_out == 0 else some.format(
         n=n_out, of=len(trend.outside), steps=f"{trend.step}s")
-    return text.RATE_WORDS.format(seen=formats.share(seen), usual=formats.share(usual),
-                                  n=formats.count(int(trend.n_pieces.sum())), out=out)
+    weeks = ""
+    if trend.step == "week":
+        weeks = f" {words.whole_weeks(clock.day(int(trend.start_us[0])))}"
+    return text.RATE_WORDS.format(
+        seen=formats.share(seen), usual=formats.share(usual), weeks=weeks,
+        n=formats.count(int(trend.n_pieces.sum())), out=out)
+
 
 
 def point_link(view: TrendsView, trend: RateTrend, i: int) -> str:

@@ -189,6 +189,7 @@ def test_everything_by_keyboard_and_single_keys_can_be_switched_off(device) -> N
     page.keyboard.press(letter)
     page.keyboard.press("g")
     page.keyboard.press("u")
+    page.locator("#last-said .back").wait_for()
     bench.saved()
     assert sorted(bench.new()["disposition"]) == ["pass", "press_again"]
     page.uncheck("#keys")
@@ -228,6 +229,33 @@ def test_a_scanner_types_the_job_and_a_new_one_asks_for_its_work(device) -> None
     page.reload()
     page.wait_for_selector(".fault", timeout=WAIT_MS)
     assert page.input_value("#job") == "NEW-1" and "Bo" in page.inner_text("#work-shown")
+
+
+def test_what_is_scanned_is_a_job_wherever_the_focus_is(device) -> None:
+    """A scanner types its code and Enter within a few milliseconds a key; the job's letters are
+    those of faults and its digits those of places, and none of them may become a piece."""
+    bench = device()
+    page = bench.open()
+    page.locator("#standing .big").wait_for(timeout=WAIT_MS)
+    page.focus("#good")
+    page.keyboard.type("J038B")
+    page.keyboard.press("Enter")
+    expect(page.locator("#job")).to_have_value("J038B")
+    page.locator("#job").click()  # a job stands there: what is scanned takes its place
+    page.keyboard.type(JOB)
+    page.keyboard.press("Enter")
+    expect(page.locator("#job")).to_have_value(JOB)
+    page.uncheck("#keys")
+    page.evaluate("document.activeElement.blur()")
+    page.keyboard.type("j038b")  # a scanner without an Enter behind its code
+    expect(page.locator("#job")).to_have_value("J038B")
+    page.focus("#good")
+    page.keyboard.type("NEW-7")
+    page.keyboard.press("Enter")
+    page.locator("#work-panel[open]").wait_for()
+    assert page.input_value("#job") == "NEW-7"
+    bench.saved()
+    assert bench.new().empty
 
 
 def test_an_address_puts_its_press_and_job_on_the_bench_once(device) -> None:

@@ -4,6 +4,7 @@ import { by, capital, fill, make, words, zones } from "./dom.js";
 import * as last from "./last.js";
 import { garment, picture } from "./pictures.js";
 import * as queue from "./queue.js";
+import * as scanner from "./scanner.js";
 import * as sender from "./sender.js";
 import * as standing from "./standing.js";
 import * as work from "./work.js";
@@ -198,18 +199,14 @@ function drawIfKnown(usual) {
   if (work.known()) { drawFaults(usual); }
 }
 
-function keys(event) {
-  const typing = event.target.closest("input, select, textarea, dialog");
-  if (event.key === "Escape") { calm(); return; }
-  if (typing || event.ctrlKey || event.metaKey || event.altKey || !by("keys").checked) { return; }
-  const key = event.key.toLowerCase();
+function press(typed) {
+  if (!by("keys").checked) { return; }
+  const key = typed.toLowerCase();
   const at = LETTERS.indexOf(key);
   if (key === "g") { by("good").click(); }
   else if (key === "u") { by("undo").click(); }
   else if (key in DIGITS) { document.querySelectorAll(".zone")[DIGITS[key]].click(); }
-  else if (key.length === 1 && at >= 0 && at < order.length) { tapFault(order[at]); }
-  else { return; }
-  event.preventDefault();
+  else if (at >= 0 && at < order.length) { tapFault(order[at]); }
 }
 
 async function lists() {
@@ -271,7 +268,8 @@ function begin() {
   });
   by("keys").checked = localStorage.getItem("peelcheck.bench.keys") !== "off";
   by("keys").addEventListener("change", () => localStorage.setItem("peelcheck.bench.keys", by("keys").checked ? "on" : "off"));
-  document.addEventListener("keydown", keys);
+  document.addEventListener("keydown", (event) => { if (event.key === "Escape") { calm(); } });
+  scanner.listen({ press, scan: work.setJob, isJob: (code) => work.listed(code) !== undefined, singleKeys: () => by("keys").checked });
   addEventListener("storage", (event) => { if (queue.isEntryKey(event.key)) { show(); } });
   calm();
   show();

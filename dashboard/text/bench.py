@@ -54,7 +54,7 @@ WORDS: dict[str, object] = {
     "good": "Good", "goods": "{n} good",
     "taken_back": "taken back", "take_back": "Take back", "undo": "Undo: {what}",
     "nothing": "Nothing recorded yet. Good is one tap; a fault is a place and a fault.",
-    "piece": "piece {piece}", "try": "press {n}",
+    "piece": "piece {piece}", "try": "pressing {n}",
     "pick_place": "{fault}: tap where", "pick_fault": "{place}: tap what is wrong",
     "tap_place": "Tap the place on the print, then the fault.",
     "cancel": "Cancel",
@@ -77,6 +77,7 @@ WORDS: dict[str, object] = {
     "job_no_usual": "this work is new: nothing usual yet",
     "job_above": "above usual by more than luck", "job_waiting": "{n} more on this device",
     "job_stale": "as of {when}; no connection since",
+    "signs_wait": SIGNS_WAIT,
     "no_signs": "Nothing is off on this press.", "signs_unknown": "Not known without a connection.",
     "refused_title": "Not taken", "discard": "Drop it",
     "retry": "Try again with what is set now", "looks_back":

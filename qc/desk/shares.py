@@ -34,8 +34,8 @@ def is_known(low: float, high: float) -> bool:
 
 def is_above(n_defective: int, n_pieces: int, usual: float | None) -> bool:
     """Whether so many pieces with a defect, or more, come by luck at most once in 40 times where
-    ``usual`` is the share: the exact 95 % interval (Clopper & Pearson, 1934) lies above it. Wilson's
-    would call the first faulty piece of a shift more than luck."""
+    ``usual`` is the share: the exact 95 % interval (Clopper & Pearson, 1934) lies above it.
+    Wilson's would call the first faulty piece of a shift more than luck."""
     if usual is None or n_pieces == 0:
         return False
     return bool(exact_interval(n_defective, n_pieces).low > usual)

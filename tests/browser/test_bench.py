@@ -331,6 +331,59 @@ def test_more_can_be_said_of_what_was_just_recorded(device) -> None:
     assert (look["dx_mm"], look["note"], look["version"]) == (None, None, 6)
 
 
+def test_another_fault_leaves_what_was_decided(device) -> None:
+    """Somebody put a scorched piece on hold: a lifted edge found next does not undo that."""
+    bench = device()
+    page = bench.open()
+    bench.fault("top_right", "scorch")
+    bench.saved()
+    page.get_by_role("button", name=words.DISPOSITION_BUTTONS["hold"], exact=True).click()
+    page.get_by_role("button", name=words.WORDS["add_fault"]).click()
+    bench.fault("bottom_left", "lifted_edge")
+    bench.saved()
+    (look,) = bench.new().to_dict("records")
+    assert look["disposition"] == "hold"
+    page.get_by_role("button", name=words.WORDS["add_fault"]).click()
+    bench.fault("centre", "torn_transfer")  # graver: scrap
+    bench.saved()
+    (look,) = bench.new().to_dict("records")
+    assert look["disposition"] == "scrap"
+
+
+def test_what_is_off_on_one_press_never_stands_for_another(device) -> None:
+    bench = device()
+    page = bench.page
+    off = {"signs": [{"tone": "alarm", "words": "Off on Anvil", "href": "/cases"}]}
+
+    def answer(route: Route) -> None:
+        if "press=Anvil" in route.request.url:
+            route.fulfill(json=off)
+        # of any other press the answer is still being worked out
+
+    page.route("**/bench/signs?*", answer)
+    bench.open()
+    expect(page.locator("#signs")).to_contain_text("Off on Anvil", timeout=WAIT_MS)
+    page.get_by_role("button", name=words.PRESS).first.click()
+    page.select_option("#work-press", "Dune")
+    page.get_by_role("button", name=words.DONE).click()
+    expect(page.locator("#signs")).to_have_text(words.SIGNS_WAIT)
+
+
+def test_a_wrong_number_on_a_phone_is_seen_and_not_under_the_button(device) -> None:
+    bench = device(width=390)
+    page = bench.open()
+    page.get_by_role("button", name=words.PRESS).first.click()
+    page.fill("#work-temperature_c", "999")
+    page.evaluate("document.querySelector('#work-panel').scrollTo(0, 0)")
+    page.get_by_role("button", name=words.DONE).click()
+    expect(page.locator("#work-temperature_c")).to_be_focused()
+    assert page.evaluate("""() => {
+        const box = document.activeElement.getBoundingClientRect();
+        return document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2)
+            === document.activeElement;
+    }""")
+
+
 def test_a_setting_that_cannot_be_right_never_goes_with_a_piece(device) -> None:
     bench = device()
     page = bench.open()
@@ -477,5 +530,8 @@ def test_an_empty_shop_says_what_to_set_up_first(browser: Browser, tmp_path: Pat
     expect(page.locator("#work-needs")).to_contain_text("no press yet", timeout=WAIT_MS)
     assert page.get_by_role("link", name=str(words.WORDS["to_setup"])).get_attribute("href") == (
         "/setup")
+    page.click("#good")  # there is no press to choose: the way to one stays
+    expect(page.get_by_role("link", name=str(words.WORDS["to_setup"]))).to_be_focused()
+    assert page.locator("dialog[open]").count() == 0
     page.close()
     served.kill()

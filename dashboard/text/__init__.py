@@ -177,7 +177,7 @@ CLOSE = "Close"
 
 CASES_LIST = "Cases, most urgent first"
 CASE_FOOT = "since {since}, {n} pieces touched"
-BETWEEN = "between {span} (90 %)"
+BETWEEN = "from {span} (90 %)"
 NOW, NOW_USUAL = "Now", "usual {usual}; before {before}"
 SIGNALLED, OVER_SINCE = "First seen", "over since {when}"
 EVIDENCE_HEADS = ("Day", "Pieces", "Seen", "Expected", "")
@@ -372,6 +372,7 @@ FLOOR_ABOVE = ": above it by more than luck"
 FLOOR_MORE = "and {n} more"
 FLOOR_FLAG_SINCE = "since {}"
 FLOOR_NEXT_CHECK, FLOOR_NO_CHECK = "Platen check due {}", "No platen check planned"
+FLOOR_FIRST_CHECK = "First platen survey due now"
 FLOOR_DUE = "check due {}"
 FLOOR_LEGEND = (
     "Strip: upright mark = share of pieces with a defect, box = its 95 % interval (Wilson, 1927),"

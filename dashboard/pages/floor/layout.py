@@ -169,7 +169,9 @@ def _runs(now: PressNow, state: PressState, as_of_us: int, clock: Clock) -> Comp
 
 
 def _next_check(platens: Sequence[PlatenHealth], as_of_us: int, clock: Clock) -> str:
-    """When the first of a press's platens must be checked."""
+    """When the first of a press's platens must be checked; one never surveyed is due now."""
+    if any(platen.last_survey_at_us is None for platen in platens):
+        return text.FLOOR_FIRST_CHECK
     due = [platen.due_at_us for platen in platens if platen.due_at_us is not None]
     if not due:
         return text.FLOOR_NO_CHECK

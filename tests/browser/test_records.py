@@ -105,8 +105,11 @@ def test_numbers_that_the_bench_makes_are_read_whole(open_page: Callable[..., Wa
     page = open_page().page
     name = page.locator(".ag-pinned-left-cols-container .look-link").first
     name.evaluate("one => { one.textContent = '261120-WQMWQ-188'; }")
-    assert name.evaluate("one => one.getBoundingClientRect().right"
-                         " <= one.closest('.ag-cell').getBoundingClientRect().right")
+    assert name.evaluate("""one => {
+        const cell = one.closest('.ag-cell'), style = getComputedStyle(cell);
+        return one.getBoundingClientRect().width <= cell.clientWidth
+            - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight);
+    }""")
 
 
 def test_choices_narrow_the_list_and_every_view_is_a_link(

@@ -100,8 +100,11 @@ def test_an_inspector_records_thirty_pieces_with_four_faults_and_an_undo(device)
     bench.fault(None, "misplacement")  # has no place on the print: one tap
     bench.fault("centre", "scorch")
     bench.fault("bottom", "torn_transfer")  # among the others
+    expect(page.locator("#undo")).to_have_text(words.UNDO)
     page.click("#undo")
     page.locator("#last-said .back").wait_for()
+    # what stands beside it is taken back already: the next press takes another piece
+    expect(page.locator("#undo")).to_have_text(str(words.WORDS["undo_before"]))
     bench.fault("bottom", "bubble")
     bench.saved()
     new = bench.new()

@@ -44,7 +44,7 @@ export function draw({ kindName, kind, changed, add }) {
     make("span", {}, said(card), make("small", {}, state(card))),
     card.back ? null : make("button", { type: "button", class: "button small", on: () => { cards.takeBack(card); changed(); } }, words("take_back")))));
   // beside a piece that was taken back it does not bring that one back: it takes the one before
-  by("undo").textContent = words(first && first.back && cards.newest() ? "undo_before" : "undo_newest");
+  by("undo").textContent = first && first.back && cards.newest() ? words("undo_before") : words("undo_newest");
   by("undo").setAttribute("aria-label", by("undo").textContent + (cards.newest() ? ": " + said(cards.newest()) : ""));
   drawRefused(changed);
 }

@@ -25,7 +25,10 @@ export function start(onChange, onCloth) {
   changed = onChange;
   cloth = onCloth;
   // what is scanned or typed takes the place of the job that stands there
-  by("job").addEventListener("focus", () => setTimeout(() => by("job").select()));
+  let entered = false;  // a tap puts the cursor after the focus is there: the click comes last
+  by("job").addEventListener("focus", () => { entered = true; by("job").select(); });
+  by("job").addEventListener("input", () => { entered = false; });
+  by("job").addEventListener("click", () => { if (entered) { entered = false; by("job").select(); } });
   by("job").addEventListener("change", () => setJob(by("job").value.trim()));
   by("job").addEventListener("keydown", (event) => {
     if (event.key === "Enter") { event.preventDefault(); setJob(by("job").value.trim()); by("good").focus(); }

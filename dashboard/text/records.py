@@ -53,7 +53,7 @@ GRID_LABEL = "Looks at pieces"
 OPEN_LOOK = "Open the look at {piece}"
 GRID_WAITS = "Getting the list ready…"
 COLUMNS = (
-    ("piece", "Piece", 135), ("findings", "Found", 260), ("pressed_at", "Pressed", 180),
+    ("piece", "Piece", 190), ("findings", "Found", 260), ("pressed_at", "Pressed", 180),
     ("disposition", "Done with it", 140), ("press", "Press", 115), ("fabric", "Fabric", 140),
     ("transfer", "Transfer", 140), ("location", "Place", 120), ("job", "Job", 110),
     ("operator", "Person", 110), ("transfer_lot", "Transfer lot", 125),

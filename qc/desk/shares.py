@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from qc.desk.trends import RateTrend
-from qc.stats.comparing.intervals import wilson_interval
+from qc.stats.comparing.intervals import exact_interval, wilson_interval
 
 WIDE = 0.15
 """An interval wider than this says too little to put one number on the share."""
@@ -30,6 +30,15 @@ class Share:
 def is_known(low: float, high: float) -> bool:
     """Whether an interval of a share is narrow enough to put one number on it."""
     return high - low <= WIDE
+
+
+def is_above(n_defective: int, n_pieces: int, usual: float | None) -> bool:
+    """Whether so many pieces with a defect, or more, come by luck at most once in 40 times where
+    ``usual`` is the share: the exact 95 % interval (Clopper & Pearson, 1934) lies above it.
+    Wilson's would call the first faulty piece of a shift more than luck."""
+    if usual is None or n_pieces == 0:
+        return False
+    return bool(exact_interval(n_defective, n_pieces).low > usual)
 
 
 def share_of(n_defective: int, n_pieces: int) -> Share | None:

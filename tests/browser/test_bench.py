@@ -100,8 +100,11 @@ def test_an_inspector_records_thirty_pieces_with_four_faults_and_an_undo(device)
     bench.fault(None, "misplacement")  # has no place on the print: one tap
     bench.fault("centre", "scorch")
     bench.fault("bottom", "torn_transfer")  # among the others
+    expect(page.locator("#undo")).to_have_text(words.UNDO)
     page.click("#undo")
     page.locator("#last-said .back").wait_for()
+    # what stands beside it is taken back already: the next press takes another piece
+    expect(page.locator("#undo")).to_have_text(str(words.WORDS["undo_before"]))
     bench.fault("bottom", "bubble")
     bench.saved()
     new = bench.new()
@@ -189,6 +192,7 @@ def test_everything_by_keyboard_and_single_keys_can_be_switched_off(device) -> N
     page.keyboard.press(letter)
     page.keyboard.press("g")
     page.keyboard.press("u")
+    page.locator("#last-said .back").wait_for()
     bench.saved()
     assert sorted(bench.new()["disposition"]) == ["pass", "press_again"]
     page.uncheck("#keys")
@@ -228,6 +232,33 @@ def test_a_scanner_types_the_job_and_a_new_one_asks_for_its_work(device) -> None
     page.reload()
     page.wait_for_selector(".fault", timeout=WAIT_MS)
     assert page.input_value("#job") == "NEW-1" and "Bo" in page.inner_text("#work-shown")
+
+
+def test_what_is_scanned_is_a_job_wherever_the_focus_is(device) -> None:
+    """A scanner types its code and Enter within a few milliseconds a key; the job's letters are
+    those of faults and its digits those of places, and none of them may become a piece."""
+    bench = device()
+    page = bench.open()
+    page.locator("#standing .big").wait_for(timeout=WAIT_MS)
+    page.focus("#good")
+    page.keyboard.type("J038B")
+    page.keyboard.press("Enter")
+    expect(page.locator("#job")).to_have_value("J038B")
+    page.locator("#job").click()  # a job stands there: what is scanned takes its place
+    page.keyboard.type(JOB)
+    page.keyboard.press("Enter")
+    expect(page.locator("#job")).to_have_value(JOB)
+    page.uncheck("#keys")
+    page.evaluate("document.activeElement.blur()")
+    page.keyboard.type("j038b")  # a scanner without an Enter behind its code
+    expect(page.locator("#job")).to_have_value("J038B")
+    page.focus("#good")
+    page.keyboard.type("NEW-7")
+    page.keyboard.press("Enter")
+    page.locator("#work-panel[open]").wait_for()
+    assert page.input_value("#job") == "NEW-7"
+    bench.saved()
+    assert bench.new().empty
 
 
 def test_an_address_puts_its_press_and_job_on_the_bench_once(device) -> None:
@@ -301,6 +332,59 @@ def test_more_can_be_said_of_what_was_just_recorded(device) -> None:
     bench.saved()
     (look,) = looks_at(bench.shop.store, piece)
     assert (look["dx_mm"], look["note"], look["version"]) == (None, None, 6)
+
+
+def test_another_fault_leaves_what_was_decided(device) -> None:
+    """Somebody put a scorched piece on hold: a lifted edge found next does not undo that."""
+    bench = device()
+    page = bench.open()
+    bench.fault("top_right", "scorch")
+    bench.saved()
+    page.get_by_role("button", name=words.DISPOSITION_BUTTONS["hold"], exact=True).click()
+    page.get_by_role("button", name=words.WORDS["add_fault"]).click()
+    bench.fault("bottom_left", "lifted_edge")
+    bench.saved()
+    (look,) = bench.new().to_dict("records")
+    assert look["disposition"] == "hold"
+    page.get_by_role("button", name=words.WORDS["add_fault"]).click()
+    bench.fault("centre", "torn_transfer")  # graver: scrap
+    bench.saved()
+    (look,) = bench.new().to_dict("records")
+    assert look["disposition"] == "scrap"
+
+
+def test_what_is_off_on_one_press_never_stands_for_another(device) -> None:
+    bench = device()
+    page = bench.page
+    off = {"signs": [{"tone": "alarm", "words": "Off on Anvil", "href": "/cases"}]}
+
+    def answer(route: Route) -> None:
+        if "press=Anvil" in route.request.url:
+            route.fulfill(json=off)
+        # of any other press the answer is still being worked out
+
+    page.route("**/bench/signs?*", answer)
+    bench.open()
+    expect(page.locator("#signs")).to_contain_text("Off on Anvil", timeout=WAIT_MS)
+    page.get_by_role("button", name=words.PRESS).first.click()
+    page.select_option("#work-press", "Dune")
+    page.get_by_role("button", name=words.DONE).click()
+    expect(page.locator("#signs")).to_have_text(words.SIGNS_WAIT)
+
+
+def test_a_wrong_number_on_a_phone_is_seen_and_not_under_the_button(device) -> None:
+    bench = device(width=390)
+    page = bench.open()
+    page.get_by_role("button", name=words.PRESS).first.click()
+    page.fill("#work-temperature_c", "999")
+    page.evaluate("document.querySelector('#work-panel').scrollTo(0, 0)")
+    page.get_by_role("button", name=words.DONE).click()
+    expect(page.locator("#work-temperature_c")).to_be_focused()
+    assert page.evaluate("""() => {
+        const box = document.activeElement.getBoundingClientRect();
+        return document.elementFromPoint(box.x + box.width / 2, box.y + box.height / 2)
+            === document.activeElement;
+    }""")
 
 
 def test_a_setting_that_cannot_be_right_never_goes_with_a_piece(device) -> None:
@@ -449,5 +533,8 @@ def test_an_empty_shop_says_what_to_set_up_first(browser: Browser, tmp_path: Pat
     expect(page.locator("#work-needs")).to_contain_text("no press yet", timeout=WAIT_MS)
     assert page.get_by_role("link", name=str(words.WORDS["to_setup"])).get_attribute("href") == (
         "/setup")
+    page.click("#good")  # there is no press to choose: the way to one stays
+    expect(page.get_by_role("link", name=str(words.WORDS["to_setup"]))).to_be_focused()
+    assert page.locator("dialog[open]").count() == 0
     page.close()
     served.kill()

@@ -170,6 +170,26 @@ def test_a_step_goes_to_the_case_that_is_shown_when_the_list_has_moved_on(
     assert own.steps() == ["open", "cause", "close", "reopen"]
 
 
+def test_the_table_of_pieces_is_not_cut_at_its_side(
+    served: Served, open_page: Callable[..., Watched]
+) -> None:
+    """With the longest words a shop has: a place, a job, a finding, what is done with it."""
+    page = open_page(served).page
+    page.wait_for_selector("#case-pieces tbody tr", timeout=WAIT_MS)
+    room = page.evaluate("""said => {
+        const row = document.querySelector('#case-pieces tbody tr');
+        [...row.cells].forEach((cell, at) => {
+            const inside = cell.querySelector('a, .moment');
+            if (at === 1) { cell.innerHTML = 'shipped <span class="moment">18 Nov 15:00</span>'; }
+            else { (inside || cell).textContent = said[at]; }
+        });
+        const box = row.closest('.table-box');
+        return [box.scrollWidth, box.clientWidth];
+    }""", ["J1460-094", "", "J1460", "16 Nov 19:18", "P4", "T-CUT-050", "Dena",
+           "Misplacement (offset)", "let through by agreement"])
+    assert room[0] <= room[1]
+
+
 def test_by_keyboard_alone(own: Served, open_page: Callable[..., Watched]) -> None:
     page = open_page(own).page
     page.focus("#case-by")

@@ -147,6 +147,19 @@ def test_keyboard_reaches_the_pages(watch) -> None:
     assert page.evaluate("() => document.querySelector('[aria-current]').textContent") == "Set-up"
 
 
+@pytest.mark.parametrize("width", [780, 820, 1000, 1100])
+def test_between_phone_and_desk_the_head_is_tidy_on_every_page(watch, width: int) -> None:
+    """Where the pages need a row of their own, the switch of the scheme stays beside the name."""
+    seen = watch(width=width)
+    for path in ("/", "/bench"):
+        page = seen.go(path)
+        page.wait_for_selector(".tools .turn")
+        switch, pages = page.locator(".tools").bounding_box(), page.locator("#nav").bounding_box()
+        assert switch and pages
+        assert switch["y"] + switch["height"] <= pages["y"]
+        assert switch["x"] > width / 2
+
+
 def test_on_a_narrow_screen_the_other_pages_open_above_the_bar(watch) -> None:
     page = watch(width=390).go("/")
     hidden = page.locator("#more-pages a")

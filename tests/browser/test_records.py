@@ -100,6 +100,18 @@ def fill(page: Page, label: str, value: str) -> None:
 # finding and paging --------------------------------------------------------------------------
 
 
+def test_numbers_that_the_bench_makes_are_read_whole(open_page: Callable[..., Watched]) -> None:
+    """They differ at their end: cut off, all of a device's pieces read alike."""
+    page = open_page().page
+    name = page.locator(".ag-pinned-left-cols-container .look-link").first
+    name.evaluate("one => { one.textContent = '261120-WQMWQ-188'; }")
+    assert name.evaluate("""one => {
+        const cell = one.closest('.ag-cell'), style = getComputedStyle(cell);
+        return one.getBoundingClientRect().width <= cell.clientWidth
+            - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight);
+    }""")
+
+
 def test_choices_narrow_the_list_and_every_view_is_a_link(
     open_page: Callable[..., Watched], served: Served
 ) -> None:

@@ -248,6 +248,24 @@ def small(page: Page) -> list[str]:
     return found
 
 
+def test_the_floor_shows_a_press_as_soon_as_the_first_run_has_kept_it(
+    empty: Served, opened: Callable[..., Watched]
+) -> None:
+    """Beside 'One press: done' no 'No presses yet' stands for a minute."""
+    page = opened(empty, "/").page
+    go = page.get_by_role("button", name=setup_text.GUIDE_KEEP)
+    expect(go).to_be_visible(timeout=WAIT_MS)
+    expect(page.locator("#floor-cards")).to_contain_text(text.FLOOR_NONE_TITLE, timeout=WAIT_MS)
+    page.fill("#case-by", "Ann")
+    box(page, "Name of the shop").fill("Quillmere Press")
+    go.click()
+    expect(page.locator("#shop-name")).to_have_text("Quillmere Press", timeout=WAIT_MS)
+    choose(page, "Press", "P1")
+    go.click()
+    expect(page.locator(".guide-step.done")).to_have_count(2, timeout=WAIT_MS)
+    expect(page.locator(".press-card")).to_contain_text("P1", timeout=10_000)
+
+
 def test_the_first_run_on_an_empty_store(empty: Served, opened: Callable[..., Watched]) -> None:
     """From any page to the link to the Bench: a name, a shop, and taps."""
     watched = opened(empty, "/trends", width=390)

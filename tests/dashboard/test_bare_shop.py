@@ -50,3 +50,12 @@ def test_every_page_can_be_worked_out(bare: Shop, question: Question) -> None:
         answer = callback(bare.app, question.output, **question.given)
         assert text.ERROR_TITLE not in words([
             value for props in answer.values() for value in props.values()])
+
+
+def test_the_floor_says_what_the_presses_page_says_of_a_platen_never_surveyed(bare: Shop) -> None:
+    (floor,) = [one for one in ASKED if "floor-cards" in one.output]
+    (board,) = [one for one in ASKED if "presses-board" in one.output]
+    said = [words([value for props in callback(bare.app, one.output, **one.given).values()
+                   for value in props.values()]) for one in (board, floor)]
+    assert text.FIRST_DUE in said[0]
+    assert text.FLOOR_FIRST_CHECK in said[1] and text.FLOOR_NO_CHECK not in said[1]

@@ -43,7 +43,9 @@ export function draw({ kindName, kind, changed, add }) {
   fill(by("earlier"), ...others.slice(0, 5).map((card) => make("li", { class: card.back ? "back" : null },
     make("span", {}, said(card), make("small", {}, state(card))),
     card.back ? null : make("button", { type: "button", class: "button small", on: () => { cards.takeBack(card); changed(); } }, words("take_back")))));
-  by("undo").setAttribute("aria-label", cards.newest() ? words("undo", { what: said(cards.newest()) }) : by("undo").textContent);
+  // beside a piece that was taken back it does not bring that one back: it takes the one before
+  by("undo").textContent = first && first.back && cards.newest() ? words("undo_before") : words("undo_newest");
+  by("undo").setAttribute("aria-label", by("undo").textContent + (cards.newest() ? ": " + said(cards.newest()) : ""));
   drawRefused(changed);
 }
 

@@ -4,6 +4,7 @@ import { by, capital, fill, make, words, zones } from "./dom.js";
 import * as last from "./last.js";
 import { garment, picture } from "./pictures.js";
 import * as queue from "./queue.js";
+import * as scanner from "./scanner.js";
 import * as sender from "./sender.js";
 import * as standing from "./standing.js";
 import * as work from "./work.js";
@@ -12,6 +13,7 @@ const LISTS = "peelcheck.bench.lists";
 const LETTERS = "asdfhjklqwertyiopzxcvbnm";  // g is good, u is undo
 const SHOWN = 9;
 const ANEW_MS = 600000;
+const NEEDED = [["presses", "press"], ["fabrics", "fabric"], ["transfers", "transfer"]];
 const DIGITS = { 7: 0, 8: 1, 9: 2, 4: 3, 5: 4, 6: 5, 1: 6, 2: 7, 3: 8 };
 let zone = null;      // the place tapped, waiting for its fault
 let fault = null;     // the fault tapped, waiting for its place
@@ -27,16 +29,20 @@ const kindName = (code) => (kind(code) ? kind(code).name : code);
 function ready() {
   const lists = work.known();
   const missing = work.missing();
-  const said = !lists ? "" : !lists.live ? words("looks_back")
+  const lacks = lists && NEEDED.find(([name]) => !Object.keys(lists[name]).length);
+  const said = !lists ? "" : !lists.live ? words("looks_back") : lacks ? words("new_shop", { what: lacks[1] }) + " "
     : missing.length ? words("needs_work", { what: missing.join(", ") }) : "";
-  by("work-needs").textContent = said;
+  fill(by("work-needs"), said, lists && lists.live && lacks ? make("a", { href: "/setup" }, words("to_setup")) : null);
   return Boolean(lists) && !said;
 }
 
 // Where nothing can be recorded yet, what is missing is asked for.
 function able() {
   if (ready()) { return true; }
-  if (work.known() && work.known().live) {
+  const empty = by("work-needs").querySelector("a");
+  if (empty) {
+    empty.focus();  // there is nothing to choose from yet
+  } else if (work.known() && work.known().live) {
     const first = ["press", "fabric", "transfer", "inspector"].find((name) => !work.now()[name]);
     work.open(first);
   }
@@ -81,7 +87,8 @@ function record(faults, pieces = 1) {
 function addFault(one) {
   const card = cards.all().find((other) => other.piece === adding);
   const faults = [...card.faults, one];
-  const disposition = last.worst(faults.map((other) => kind(other.kind)).map((k) => (card.attempt > 1 ? k.again : k.first)));
+  const usual = card.attempt > 1 ? kind(one.kind).again : kind(one.kind).first;
+  const disposition = last.worst([card.disposition, usual]);  // what somebody decided meanwhile stands
   cards.change(card, { defects: last.defects(faults), disposition }, { faults, disposition });
   calm();
   show();
@@ -198,18 +205,14 @@ function drawIfKnown(usual) {
   if (work.known()) { drawFaults(usual); }
 }
 
-function keys(event) {
-  const typing = event.target.closest("input, select, textarea, dialog");
-  if (event.key === "Escape") { calm(); return; }
-  if (typing || event.ctrlKey || event.metaKey || event.altKey || !by("keys").checked) { return; }
-  const key = event.key.toLowerCase();
+function press(typed) {
+  if (!by("keys").checked) { return; }
+  const key = typed.toLowerCase();
   const at = LETTERS.indexOf(key);
   if (key === "g") { by("good").click(); }
   else if (key === "u") { by("undo").click(); }
   else if (key in DIGITS) { document.querySelectorAll(".zone")[DIGITS[key]].click(); }
-  else if (key.length === 1 && at >= 0 && at < order.length) { tapFault(order[at]); }
-  else { return; }
-  event.preventDefault();
+  else if (at >= 0 && at < order.length) { tapFault(order[at]); }
 }
 
 async function lists() {
@@ -228,13 +231,9 @@ async function lists() {
 
 function learn(found, fresh) {
   work.learn(found, fresh);
-  const lacks = [["presses", "press"], ["fabrics", "fabric"], ["transfers", "transfer"]].find(([name]) => !Object.keys(found[name]).length);
   ready();
   drawFaults(standing.usualKinds());
   prompt();
-  if (lacks) {
-    fill(by("work-needs"), words("new_shop", { what: lacks[1] }) + " ", make("a", { href: "/setup" }, words("to_setup")));
-  }
   standing.look(true);
 }
 
@@ -271,7 +270,8 @@ function begin() {
   });
   by("keys").checked = localStorage.getItem("peelcheck.bench.keys") !== "off";
   by("keys").addEventListener("change", () => localStorage.setItem("peelcheck.bench.keys", by("keys").checked ? "on" : "off"));
-  document.addEventListener("keydown", keys);
+  document.addEventListener("keydown", (event) => { if (event.key === "Escape") { calm(); } });
+  scanner.listen({ press, scan: work.setJob, isJob: (code) => work.listed(code) !== undefined, singleKeys: () => by("keys").checked });
   addEventListener("storage", (event) => { if (queue.isEntryKey(event.key)) { show(); } });
   calm();
   show();

@@ -10,6 +10,7 @@ let found = null;      // the server's last answer, and for which job
 let timer = null;
 let asked = 0;
 let hooks = null;
+let told = "";         // the work whose signs are shown; empty where none are
 let gone = new Set();  // pieces pressed again since that answer
 const KEY = "peelcheck.bench.standing";
 
@@ -97,16 +98,21 @@ function strip({ at, low, high, usual }, above) {
 }
 
 async function signs(at) {
-  if (!at.press) { fill(by("signs")); return; }
+  if (!at.press) { fill(by("signs")); told = ""; return; }
   const names = ["press", "station", "operator", "transfer_lot", "garment_lot", "fabric", "transfer", "job"];
+  const of = String(new URLSearchParams(names.map((name) => [name, at[name]])));
+  // what was found of other work, or was not known, never stands for this work
+  if (told !== of) { fill(by("signs"), make("li", { class: "hint" }, words("signs_wait"))); told = ""; }
   try {
-    const { ok, answer } = await sender.ask("/bench/signs?" + new URLSearchParams(names.map((name) => [name, at[name]])),
-      { signal: AbortSignal.timeout(SLOW_MS) });
+    const { ok, answer } = await sender.ask("/bench/signs?" + of, { signal: AbortSignal.timeout(SLOW_MS) });
     if (!ok || at !== work.now()) { return; }
+    told = of;
     fill(by("signs"), ...(answer.signs.length ? answer.signs.map((sign) => make("li", { class: "tone-" + sign.tone },
       make("a", { href: sign.href }, (sign.tone === "alarm" ? "▲ " : "◆ ") + sign.words)))
       : [make("li", {}, "● " + words("no_signs"))]));
   } catch {
+    if (at !== work.now()) { return; }
+    told = "";
     fill(by("signs"), make("li", { class: "hint" }, words("signs_unknown")));
   }
 }

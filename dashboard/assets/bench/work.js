@@ -24,6 +24,11 @@ export const known = () => lists;
 export function start(onChange, onCloth) {
   changed = onChange;
   cloth = onCloth;
+  // what is scanned or typed takes the place of the job that stands there
+  let entered = false;  // a tap puts the cursor after the focus is there: the click comes last
+  by("job").addEventListener("focus", () => { entered = true; by("job").select(); });
+  by("job").addEventListener("input", () => { entered = false; });
+  by("job").addEventListener("click", () => { if (entered) { entered = false; by("job").select(); } });
   by("job").addEventListener("change", () => setJob(by("job").value.trim()));
   by("job").addEventListener("keydown", (event) => {
     if (event.key === "Enter") { event.preventDefault(); setJob(by("job").value.trim()); by("good").focus(); }
@@ -68,9 +73,15 @@ export function set(changes) {
   draw();
 }
 
+// A job's code as it is on the list, whatever its case; undefined where it is on none.
+export function listed(typed) {
+  const jobs = lists ? lists.jobs : {};
+  return typed in jobs ? typed : Object.keys(jobs).find((one) => one.toLowerCase() === typed.toLowerCase());
+}
+
 export function setJob(typed) {
   const jobs = lists ? lists.jobs : {};
-  const code = typed in jobs ? typed : Object.keys(jobs).find((one) => one.toLowerCase() === typed.toLowerCase()) || typed;
+  const code = listed(typed) || typed;
   if (code === work.job) { by("job").value = code; return; }
   const job = jobs[code];
   const of = Object.fromEntries(OF_JOB.map((name) => [name, (job && job[name]) || ""]));

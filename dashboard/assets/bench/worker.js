@@ -1,7 +1,7 @@
 // Keeps a copy of the bench's page, so that it opens while the server cannot be reached. What comes
 // from the server is always preferred; nothing but the bench is kept.
 const KEPT = "peelcheck-bench-2";
-const FILES = ["main", "cards", "dom", "last", "numbers", "pictures", "queue", "sender", "standing", "work"];
+const FILES = ["main", "cards", "dom", "last", "numbers", "pictures", "queue", "scanner", "sender", "standing", "work"];
 const PAGE = [
   "/bench", "/bench/lists", "/assets/base.css", "/assets/bench/bench.css", "/assets/early.js", "/assets/shell.js",
   "/assets/peel.svg", "/assets/fonts/atkinson-hyperlegible-next-latin-wght-normal.woff2",

@@ -12,6 +12,7 @@ from dashboard.text import bench as words
 from qc.desk.bench import BenchLists, JobStanding
 from qc.desk.heat_limits import heat_caution
 from qc.desk.recording import ACTIONS, Entry, Outcome
+from qc.desk.shares import is_above
 from qc.desk.shop import Shop
 from qc.domain.flags import Flag
 from qc.domain.kinds import WITHOUT_PLACE, defect_kinds, plain_name, suggested_disposition
@@ -65,14 +66,13 @@ def standing_message(
 ) -> dict[str, Any]:
     """How the job stands, in words and on a strip, and what its recipe asks."""
     top = max(1.6 * max(standing.share or 0.0, standing.usual or 0.0, standing.high or 0.0), 0.05)
-    above = None not in (standing.low, standing.usual) and standing.low > standing.usual  # type: ignore[operator]
     return {
         "now_ms": now_us / 1000, "when": Clock(shop.zone).time(now_us), "loose": not job,
         "n": standing.n_pieces, "bad": standing.n_defective,
         "share": None if standing.share is None else formats.share(standing.share),
         "low": formats.share(standing.low), "high": formats.share(standing.high),
         "usual": None if standing.usual is None else formats.share(standing.usual),
-        "above": above,
+        "above": is_above(standing.n_defective, standing.n_pieces, standing.usual),
         "strip": {name: None if value is None else min(value / top, 1.0) for name, value in (
             ("at", standing.share), ("low", standing.low), ("high", standing.high),
             ("usual", standing.usual))},

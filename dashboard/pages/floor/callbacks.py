@@ -20,10 +20,12 @@ def register(app: Dash, answers: Answers) -> None:
     @app.callback(
         Output("floor-cards", "children"),
         Input("address", "search"), Input("tick", "n_intervals"),
-        Input("floor-flags-ready", "data"),
+        Input("floor-flags-ready", "data"), Input("first-run-news", "data"),
     )
     @guarded
-    def show_cards(search: str | None, _tick: int | None, _ready: str | None) -> Component:
+    def show_cards(
+        search: str | None, _tick: int | None, _ready: str | None, _news: str | None
+    ) -> Component:
         floor, flags, health = answers.floor(), answers.flags_if_known(), answers.health()
         states = [
             (now, press_state(now, as_of_us=floor.as_of_us, flags=flags, health=health))

@@ -24,7 +24,7 @@ from dashboard.view import (
     records_address,
 )
 from qc.desk.floor import Floor, PressNow, PressState, ShareNow, concerns
-from qc.desk.shares import is_known
+from qc.desk.shares import is_above, is_known
 from qc.domain.flags import Flag, FlagList
 from qc.domain.platens import PlatenHealth
 
@@ -101,7 +101,7 @@ def gauge(label: str, share: ShareNow, top: float, press: str) -> Component:
         return html.Div([html.Div(label, className="label"), html.Div("–", className="big"),
                          html.Div(text.NO_PIECES, className="words")], className="gauge")
     usual, few = share.usual, not is_known(share.low, share.high)
-    above = usual is not None and share.low > usual
+    above = is_above(share.n_defective, share.n_pieces, usual)
     big = formats.share(share.share, 1) if not few else text.FLOOR_FEW.format(
         bad=formats.count(share.n_defective), n=formats.count(share.n_pieces))
     defective = dcc.Link(big, className="big", href=_records(share, press, ANY_DEFECT),

@@ -179,7 +179,7 @@ CLOSE = "Close"
 
 CASES_LIST = "Cases, most urgent first"
 CASE_FOOT = "since {since}, {n} pieces touched"
-BETWEEN = "from {span} (90\u00a0%)"
+BETWEEN = "{span} (90\u00a0%)"
 NOW, NOW_USUAL = "Now", "usual {usual}; before {before}"
 SIGNALLED, OVER_SINCE = "First seen", "over since {when}"
 EVIDENCE_HEADS = ("Day", "Pieces", "Seen", "Expected", "")

@@ -135,10 +135,10 @@ JOB_FIRST = (
     "The transfer supplier's sheet and the press maker's manual come before this recipe. Soak the "
     "press, then have one cooled piece approved before the run."
 )
-JOB_TOO_HOT = "The recipe is hotter than the fabric takes"
+JOB_TOO_HOT = "The heat of the recipe is in question"
 JOB_TOO_HOT_WORDS = (
-    "{what}. Do not press the run before whoever keeps the recipes has said which of the two is "
-    "right; try it on waste of the same cloth."
+    "{what}. Do not press the run before whoever keeps the recipes has said what is right; try it "
+    "on waste of the same cloth."
 )
 JOB_NO_RECIPE = "No recipe counts for this fabric with this transfer"
 JOB_NO_RECIPE_WORDS = (

@@ -1,4 +1,5 @@
-"""Recipes hotter than their fabric takes: said wherever the recipe is kept, read or printed.
+"""Recipes hotter than their fabric takes, or far from what anything is pressed at: said wherever
+the recipe is kept, read or printed.
 
 A caution and no refusal: what a shop presses at is to be on record as it is, and a limit that is
 put down later must be held against the recipes there are.
@@ -19,14 +20,18 @@ from qc.store.records import read_listed
 from qc.units import from_stored, unit
 
 ASKED = ("temperature_c", "temperature_high_c", "temperature_low_c")
+COLDEST_C, HOTTEST_C = 120.0, 210.0
+"""Low-temperature film and sublimation: common practice, no source."""
+FAR_C = 15.0
+"""So far beyond, a number is likelier in another unit. A proposed starting value, no source."""
 MOST_SAID = 5
 """Recipes of one file that are named one by one; more are counted."""
 
 
 def heat_caution(shop: Shop, recipe: Mapping[Any, Any], limit_c: float | None = None) -> str:
-    """What is to be said of a recipe (values in stored units) above the most heat its fabric takes;
-    '' where it keeps to it or nothing is known. ``limit_c``: that limit, by default as it stands on
-    the list of fabrics now."""
+    """What is to be said of a recipe (values in stored units) above the most heat its fabric takes,
+    or far from any usual heat; '' where there is nothing to be said. ``limit_c``: that limit, by
+    default as it stands on the list of fabrics now."""
     limit = _limit(shop, recipe["fabric"]) if limit_c is None else limit_c
     return _caution(shop, recipe, limit)
 
@@ -64,10 +69,20 @@ def _limit(shop: Shop, fabric: str) -> float | None:
 
 def _caution(shop: Shop, recipe: Mapping[Any, Any], limit_c: float | None) -> str:
     asked = [float(recipe[name]) for name in ASKED if not pd.isna(recipe.get(name))]
-    if limit_c is None or not asked or max(asked) <= limit_c:
+    if not asked:
         return ""
     suffix = units_of_shop(shop).suffix("temperature")
-    hot, limit = (f"{plain_number(float(from_stored(value, 'temperature', suffix)))} "
-                  f"{unit('temperature', suffix).symbol}" for value in (max(asked), limit_c))
-    return (f"{hot} is above the most heat {recipe['fabric']} takes, {limit}: it may glaze, melt "
-            "or bleed")
+
+    def said(value_c: float) -> str:
+        number = plain_number(float(from_stored(value_c, "temperature", suffix)))
+        return f"{number} {unit('temperature', suffix).symbol}"
+
+    found = []
+    if limit_c is not None and max(asked) > limit_c:
+        found.append(f"{said(max(asked))} is above the most heat {recipe['fabric']} takes,"
+                     f" {said(limit_c)}: it may glaze, melt or bleed")
+    for strange, way in ((max(asked), "hotter"), (min(asked), "colder")):
+        if strange > HOTTEST_C + FAR_C if way == "hotter" else strange < COLDEST_C - FAR_C:
+            found.append(f"{said(strange)} is {way} than any transfer is usually pressed at,"
+                         f" {said(COLDEST_C)} to {said(HOTTEST_C)}: look whether its unit is meant")
+    return "; ".join(found)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -43,7 +44,7 @@ class JobSheet:
 
     ``fabric``, ``transfer``, ``place``: their rows on the shop's lists, None where there are none.
     ``recipe``: the row that counts then, None: there is none. ``settings`` are of it, in the order
-    in which a press is set; ``too_hot``: that it is above what the fabric takes, in words, or ''.
+    in which a press is set; ``too_hot``: what is to be said of its heat, or ''.
     """
 
     job: str
@@ -75,8 +76,8 @@ def job_sheet(shop: Shop, job: str, *, as_of_us: int) -> JobSheet:
     limit = None if on is None else on["heat_limit_c"]
     return JobSheet(
         job=job, values=values, fabric=on,
-        too_hot="" if recipe is None or limit is None else heat_caution(
-            shop, recipe.values, limit),
+        too_hot="" if recipe is None else heat_caution(
+            shop, recipe.values, math.inf if limit is None else limit),
         transfer=_values(shop, "transfers", transfer, as_of_us),
         place=_values(shop, "placements", values["location"], as_of_us), recipe=recipe,
         settings=() if recipe is None else _settings(shop, recipe.values),

@@ -376,6 +376,14 @@ MATERIAL = {"fabric": "cotton fleece", "transfer": "foam film", "temperature_c":
             "dwell_s": "", "pressure_class": NOT_SAID, "peel": None}
 
 
+def test_the_first_run_asks_about_a_heat_in_another_unit(empty_live: Dash) -> None:
+    step(empty_live, "shop", SHOP | {"temperature_unit": "c"})
+    step(empty_live, "press", {"press": "P1"})
+    done = step(empty_live, "material", MATERIAL | {"temperature_c": "305"})
+    assert errors(done) == {}
+    assert "305 °C is hotter than any transfer" in was_said(done, "guide-said")
+
+
 def test_the_first_run_step_by_step(empty_live: Dash) -> None:
     assert "it needs a name" in errors(step(empty_live, "shop", SHOP | {"shop_name": " "}))[
         "shop_name"].lower()

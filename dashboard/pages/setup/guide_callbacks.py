@@ -83,23 +83,25 @@ def _register_steps(app: Dash, answers: Answers) -> None:
         nothing = {"errors": [None] * len(ids), "news": no_update, "shop": no_update,
                    "moment": no_update}
         try:
-            _keep(answers, step, texts, by or "")
+            cautions = _keep(answers, step, texts, by or "")
         except FormError as refused:
             return nothing | {"errors": errors_of(refused, ids, *FIELDS.get(step, ()), "recipes"),
                               "said": mark("alarm", setup_text.NOT_KEPT)}
         except QcError as refused:
             return nothing | {"said": mark("alarm", text.with_capital(f"{refused}."))}
-        return nothing | {"said": "", "news": step, "shop": answers.shop.name,
+        said = [mark("watch", text.with_capital(f"{caution}.")) for caution in cautions]
+        return nothing | {"said": said, "news": step, "shop": answers.shop.name,
                           "moment": as_of_words(answers)}
 
 
-def _keep(answers: Answers, step: str, texts: Mapping[str, str], by: str) -> None:
-    """Keep one step; what an earlier try has kept already stays as it is."""
+def _keep(answers: Answers, step: str, texts: Mapping[str, str], by: str) -> tuple[str, ...]:
+    """Keep one step; what an earlier try has kept already stays as it is. What is to be said of
+    it."""
     if step == "shop":
         if not texts["shop_name"].strip():
             raise FormError({"shop_name": [setup_text.SHOP_NEEDS_NAME]})
         answers.keep_settings(texts, by=by, meant=("timezone",))
-        return
+        return ()
     for kind, names in FIELDS[step].items():
         mine = {name: texts[name] for name in names}
         known = {one.key[0] for one in listed(answers.shop, kind, as_of_us=answers.now_us())}
@@ -107,5 +109,6 @@ def _keep(answers: Answers, step: str, texts: Mapping[str, str], by: str) -> Non
             keep_record(answers.shop, RecordWritten(kind=kind, texts=mine), by=by,
                         at_us=answers.now_us())
     if step == "material" and any(texts[name] for name in RECIPE):
-        keep_record(answers.shop, RecordWritten(kind="recipes", texts=texts), by=by,
-                    at_us=answers.now_us())
+        return keep_record(answers.shop, RecordWritten(kind="recipes", texts=texts), by=by,
+                           at_us=answers.now_us()).cautions
+    return ()

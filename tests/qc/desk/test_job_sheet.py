@@ -84,3 +84,18 @@ def test_a_recipe_hotter_than_the_fabric_is_kept_and_said(shop: Shop) -> None:
     lower = keep_record(shop, RecordWritten(kind="fabrics", key=("tee",), texts={
         "heat_limit_c": "140"}), by="Ann", at_us=LATER + 2)
     assert lower.cautions[0].startswith("Recipe of tee with film: 166 °C is above")
+
+
+@pytest.mark.parametrize(("given", "said"), [
+    ("305", "305 °C is hotter than any transfer is usually pressed at, 120 °C to 210 °C: look"
+            " whether its unit is meant"),
+    ("71", "71 °C is colder than any transfer is usually pressed at, 120 °C to 210 °C: look"
+           " whether its unit is meant"),
+    ("225", ""), ("105", ""),
+])
+def test_a_heat_in_another_unit_is_asked_about(shop: Shop, given: str, said: str) -> None:
+    """Transfers are pressed at 120 to 210 degC (common practice, no source)."""
+    keep(shop, "fabrics", fabric="drill")
+    kept = keep_record(shop, RecordWritten(kind="recipes", texts={
+        "fabric": "drill", "transfer": "film", "temperature_c": given}), by="Ann", at_us=NOW)
+    assert kept.cautions == ((said,) if said else ())

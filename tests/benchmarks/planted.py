@@ -87,9 +87,9 @@ def not_done(wanted: Iterable[Task], out: Path) -> list[Task]:
 
 
 def run(
-    todo: list[Task], out: Path, n_workers: int, one: Callable[[Task], Line] = judge_one
+    todo: list[Task], out: Path, n_workers: int, one: Callable[[Task], Line]
 ) -> None:
-    """Judge all shops and append a line for each."""
+    """Judge all shops by ``one`` and append a line for each."""
     begun = time.monotonic()
     _end_last_line(out)
     with out.open("a", encoding="utf-8") as file:
@@ -164,7 +164,7 @@ def main(arguments: list[str] | None = None) -> int:
         todo = not_done(every, wanted.out)
     except ValueError as error:
         parser.error(str(error))
-    run(todo, wanted.out, wanted.workers)
+    run(todo, wanted.out, wanted.workers, judge_one)
     sys.stdout.write(table(read_lines([wanted.out])) + "\n")
     return 0
 

@@ -205,7 +205,8 @@ def test_two_workers_write_what_one_writes(tmp_path: Path) -> None:
     lines = []
     for workers in (1, 2):
         out = tmp_path / f"{workers}.jsonl"
-        planted.run([("none", 1, "direct", None), ("press_fault", 1, "direct", None)], out, workers)
+        planted.run([("none", 1, "direct", None), ("press_fault", 1, "direct", None)], out, workers,
+                    planted.judge_one)
         each = [json.loads(text) | {"seconds": 0} for text in out.read_text().splitlines()]
         lines.append(sorted(each, key=lambda line: line["kind"]))
     assert lines[0] == lines[1]

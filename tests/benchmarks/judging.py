@@ -45,6 +45,7 @@ import pandas as pd
 from scipy.stats import nbinom
 
 from demo_data.shop import SimulatedShop
+from demo_data.spec import ShopSpec
 from demo_data.starts import start_levels
 from demo_data.truth import Planted
 from demo_data.world import ENOUGH, ENOUGH_PIECES
@@ -70,6 +71,12 @@ class Honest:
     job: float = 0.0
     lot: float = 0.0
     level: float = 0.0
+
+
+def honest_of(spec: ShopSpec) -> Honest:
+    """How much jobs, lots and levels differ by the make of a shop."""
+    lot = spec.level_sd if spec.lot_sd is None else spec.lot_sd
+    return Honest(job=spec.job_cv, lot=lot, level=spec.level_sd)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -162,13 +162,12 @@ def watch_one(task: tuple[str, int, str, float | None]) -> dict[str, Any]:
     """One shop without a fault: by kind of fault watched for, the lucks come upon."""
     from demo_data.random_shops import random_spec
     from demo_data.shop import simulate
-    from tests.benchmarks.judging import work_of
+    from tests.benchmarks.judging import honest_of, work_of
 
     kind, seed, way, enough = task
     spec = random_spec(np.random.default_rng(seed), fault="")
     shop = simulate(spec, seed)
-    lot = spec.level_sd if spec.lot_sd is None else spec.lot_sd
-    honest, work = Honest(job=spec.job_cv, lot=lot, level=spec.level_sd), work_of(shop)
+    honest, work = honest_of(spec), work_of(shop)
     found: dict[str, list[float]] = {fault: [] for fault in WATCHED}
     for characteristic in work.usual:
         if work.usual[characteristic].sum() < LEAST:

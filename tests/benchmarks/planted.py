@@ -47,7 +47,7 @@ def judge_one(task: Task) -> Line:
     from demo_data.random_shops import random_spec
     from demo_data.shop import simulate
     from tests.benchmarks.direct import WAYS
-    from tests.benchmarks.judging import Honest, judged
+    from tests.benchmarks.judging import honest_of, judged
 
     kind, seed, way, enough = task
     begun = time.perf_counter()
@@ -55,9 +55,7 @@ def judge_one(task: Task) -> Line:
         fault = "" if kind == "none" else kind
         spec = random_spec(np.random.default_rng(seed), fault=fault, enough=enough)
         shop = simulate(spec, seed)
-        lot = spec.level_sd if spec.lot_sd is None else spec.lot_sd
-        honest = Honest(job=spec.job_cv, lot=lot, level=spec.level_sd)
-        verdict = judged(shop, WAYS[way](shop), honest)
+        verdict = judged(shop, WAYS[way](shop), honest_of(spec))
     except Exception as error:
         raise RuntimeError(f"the shop of kind {kind}, seed {seed}: {error}") from error
     make = {name: getattr(spec, name) for name in MAKE} | {"presses": len(spec.presses)}

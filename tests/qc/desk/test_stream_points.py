@@ -14,6 +14,7 @@ from qc.desk.stream_charts.choices import offered, whole
 from qc.desk.stream_charts.counting import counted_points
 from qc.desk.stream_charts.gaps import _runs, gap_points
 from qc.desk.stream_charts.measuring import measured_points
+from qc.desk.stream_charts.points import CountPoints
 from qc.desk.stream_charts.surveying import check_points, survey_points
 from qc.domain.instants import DAY_US, HOUR_US
 from qc.domain.streams import Stream
@@ -70,6 +71,17 @@ def counted(frame: pd.DataFrame, asked: Stream) -> pd.Series:
     return total if asked.per_unit or asked.of else total.clip(upper=1)
 
 
+def holds(found: CountPoints, frame: pd.DataFrame, asked: Stream) -> pd.DataFrame:
+    """The points are those of the rows; what each point counts, in order."""
+    by = frame.assign(count=counted(frame, asked)).groupby(asked.step, sort=False).agg(
+        n=("piece_id", "size"), count=("count", "sum"), first=("pressed_at", "min"))
+    by = by.sort_values("first", kind="stable")
+    assert found.n.tolist() == by["n"].tolist()
+    assert found.count.tolist() == by["count"].tolist()
+    assert (found.start_us <= by["first"].to_numpy()).all()
+    return by
+
+
 ASKED = [
     stream("defects"), stream("defects", "lifted_edge", step="week"),
     stream("defects", "lifted_edge", "press", "P1"), stream("defects", "", "press", "P2", "shift"),
@@ -95,12 +107,7 @@ def test_counts_are_those_of_the_rows(made: Made, asked: Stream, as_of_us: int) 
     found = counted_points(made[0], asked, as_of_us=as_of_us, since_us=None)
     frame = rows(made)
     frame = chosen(frame[frame["inspected_at"] <= as_of_us], asked)
-    by = frame.assign(count=counted(frame, asked)).groupby(asked.step, sort=False).agg(
-        n=("piece_id", "size"), count=("count", "sum"), first=("pressed_at", "min"))
-    by = by.sort_values("first", kind="stable")
-    assert found.n.tolist() == by["n"].tolist()
-    assert found.count.tolist() == by["count"].tolist()
-    assert (found.start_us <= by["first"].to_numpy()).all()
+    by = holds(found, frame, asked)
     if asked.step == "job":
         assert sorted(found.labels) == sorted(by.index)
 
@@ -135,12 +142,7 @@ def test_a_period_may_begin_amid_a_step(made: Made, asked: Stream, minutes: int)
     found = counted_points(made[0], asked, as_of_us=END_US, since_us=since)
     frame = chosen(rows(made), asked)
     frame = frame[frame["pressed_at"] // HOUR_US * HOUR_US >= since]
-    by = frame.assign(count=counted(frame, asked)).groupby(asked.step, sort=False).agg(
-        n=("piece_id", "size"), count=("count", "sum"), first=("pressed_at", "min"))
-    by = by.sort_values("first", kind="stable")
-    assert found.n.tolist() == by["n"].tolist()
-    assert found.count.tolist() == by["count"].tolist()
-    assert (found.start_us <= by["first"].to_numpy()).all()
+    by = holds(found, frame, asked)
     assert (found.end_us > by["first"].to_numpy()).all()
 
 

@@ -10,7 +10,7 @@ from dash.development.base_component import Component
 
 from dashboard.components.attributes import UNSEEN, named
 from dashboard.components.page import page_link
-from dashboard.components.states import danger
+from dashboard.components.states import cautions, danger
 from dashboard.pages.setup.fields import GUIDE, list_field, setting_field
 from dashboard.pages.setup.layout import name_field
 from dashboard.text import setup as setup_text
@@ -32,10 +32,12 @@ ON_THE_WAY = ("/records",)
 
 
 def guide(
-    run: FirstRun, settings: Sequence[SettingShown], fields: Mapping[str, FormField]
+    run: FirstRun, settings: Sequence[SettingShown], fields: Mapping[str, FormField],
+    too_hot: tuple[str, ...] = (),
 ) -> Component:
-    """The steps: those done, the one to take now, those after it. ``fields`` by list and name."""
-    rungs = [_rung(step, run, _means(step, settings, fields)) for step in STEPS]
+    """The steps: those done, the one to take now, those after it. ``fields`` by list and name;
+    ``too_hot``: what is to be said of the recipes kept so far."""
+    rungs = [_rung(step, run, _means(step, settings, fields, too_hot)) for step in STEPS]
     return html.Section([
         html.H2(setup_text.GUIDE_TITLE),
         html.P(setup_text.GUIDE_LEAD, className="lead"), name_field(),
@@ -68,11 +70,12 @@ def _rung(step: str, run: FirstRun, means: list[Any]) -> Component:
 
 
 def _means(
-    step: str, settings: Sequence[SettingShown], fields: Mapping[str, FormField]
+    step: str, settings: Sequence[SettingShown], fields: Mapping[str, FormField],
+    too_hot: tuple[str, ...],
 ) -> list[Any]:
     """What a step asks for, and the button that keeps it."""
     if step == "record":
-        return [html.P(setup_text.GUIDE_RECORD), html.Div([
+        return [cautions(too_hot), html.P(setup_text.GUIDE_RECORD), html.Div([
             page_link(setup_text.GUIDE_BENCH, "/bench", className="button do"),
             dcc.Link(setup_text.GUIDE_RECORDS, href="/records", className="button"),
         ], className="takes")]

@@ -17,6 +17,7 @@ from dashboard.pages.setup.saying import as_of_words, errors_of, named_texts
 from dashboard.text import setup as setup_text
 from dashboard.view import SetupView, read_view
 from qc.desk.first_run import first_run
+from qc.desk.heat_limits import recipes_too_hot
 from qc.desk.house_settings import settings_shown
 from qc.desk.keeping import RecordWritten, keep_record
 from qc.desk.lists import FormField, form_fields, listed
@@ -40,7 +41,7 @@ def register(app: Dash, answers: Answers) -> None:
         if run.is_over or not answers.is_live:
             return None
         if path in WHOLE and not (path == "/setup" and read_view(SetupView, search).part):
-            return guide(run, settings_shown(answers.shop), _fields(answers))
+            return guide(run, settings_shown(answers.shop), _fields(answers), _too_hot(answers))
         if path in ON_THE_WAY and run.next_step == "record":
             return None
         return guide_link(run)
@@ -53,6 +54,14 @@ def register(app: Dash, answers: Answers) -> None:
         State({"type": GUIDE, "name": "timezone"}, "data"),
         State({"type": GUIDE, "name": "timezone"}, "value"),
     )
+
+
+def _too_hot(answers: Answers) -> tuple[str, ...]:
+    """What is to be said of the recipes before anything is pressed by them."""
+    shop, now_us = answers.shop, answers.now_us()
+    fabrics = dict.fromkeys(one.key[0] for one in listed(shop, "recipes", as_of_us=now_us))
+    return tuple(said for fabric in fabrics
+                 for said in recipes_too_hot(shop, fabric, as_of_us=now_us))
 
 
 def _fields(answers: Answers) -> dict[str, FormField]:
@@ -83,25 +92,23 @@ def _register_steps(app: Dash, answers: Answers) -> None:
         nothing = {"errors": [None] * len(ids), "news": no_update, "shop": no_update,
                    "moment": no_update}
         try:
-            cautions = _keep(answers, step, texts, by or "")
+            _keep(answers, step, texts, by or "")
         except FormError as refused:
             return nothing | {"errors": errors_of(refused, ids, *FIELDS.get(step, ()), "recipes"),
                               "said": mark("alarm", setup_text.NOT_KEPT)}
         except QcError as refused:
             return nothing | {"said": mark("alarm", text.with_capital(f"{refused}."))}
-        said = [mark("watch", text.with_capital(f"{caution}.")) for caution in cautions]
-        return nothing | {"said": said, "news": step, "shop": answers.shop.name,
+        return nothing | {"said": "", "news": step, "shop": answers.shop.name,
                           "moment": as_of_words(answers)}
 
 
-def _keep(answers: Answers, step: str, texts: Mapping[str, str], by: str) -> tuple[str, ...]:
-    """Keep one step; what an earlier try has kept already stays as it is. What is to be said of
-    it."""
+def _keep(answers: Answers, step: str, texts: Mapping[str, str], by: str) -> None:
+    """Keep one step; what an earlier try has kept already stays as it is."""
     if step == "shop":
         if not texts["shop_name"].strip():
             raise FormError({"shop_name": [setup_text.SHOP_NEEDS_NAME]})
         answers.keep_settings(texts, by=by, meant=("timezone",))
-        return ()
+        return
     for kind, names in FIELDS[step].items():
         mine = {name: texts[name] for name in names}
         known = {one.key[0] for one in listed(answers.shop, kind, as_of_us=answers.now_us())}
@@ -109,6 +116,5 @@ def _keep(answers: Answers, step: str, texts: Mapping[str, str], by: str) -> tup
             keep_record(answers.shop, RecordWritten(kind=kind, texts=mine), by=by,
                         at_us=answers.now_us())
     if step == "material" and any(texts[name] for name in RECIPE):
-        return keep_record(answers.shop, RecordWritten(kind="recipes", texts=texts), by=by,
-                           at_us=answers.now_us()).cautions
-    return ()
+        keep_record(answers.shop, RecordWritten(kind="recipes", texts=texts), by=by,
+                    at_us=answers.now_us())

@@ -419,14 +419,16 @@ def test_several_files_are_chosen_at_once_each_of_its_kind(
 
 
 def test_files_are_chosen_by_keyboard(open_page: Callable[..., Watched], tmp_path: Path) -> None:
-    page = open_page("/records?show=files").page
+    (tmp_path / "k.csv").write_text(rows_of("K"), encoding="utf-8")
+    seen = open_page("/records?show=files")
+    page = seen.page
+    # asked for before the page loads: the browser hands its choosers over only a while after
+    page.on("filechooser", lambda chooser: chooser.set_files(tmp_path / "k.csv"))
+    seen.go("/records?show=files")
     page.locator("#records-switch a").last.focus()
     page.keyboard.press("Tab")
     assert page.evaluate("() => document.activeElement.id") == "drop-files"
-    with page.expect_file_chooser() as waiting:
-        page.keyboard.press("Enter")
-    (tmp_path / "k.csv").write_text(rows_of("K"), encoding="utf-8")
-    waiting.value.set_files(tmp_path / "k.csv")
+    page.keyboard.press("Enter")
     page.wait_for_selector("#files-load")
 
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from qc.monitor.effects import gamma_poisson_log_likelihood
 from qc.monitor.evidence import Floats
-from qc.monitor.usual import gamma_poisson_log_likelihood
 
 GRID_SD = np.array([*np.arange(0.05, 0.25, 0.025), *np.arange(0.25, 0.65, 0.05)])
 """Candidate between-level coefficients of variation."""

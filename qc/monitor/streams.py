@@ -440,6 +440,7 @@ class StreamCounts:
         return rate_doubt(
             self.rates.rest_y[level, kinds], self.rates.rate[level, :, kinds],
             self.rates.rest_n[level, kinds], self.usual.pairing_shape, self.cell_codes,
+            self.rates.effects.at(level, kinds),
         )
 
     def rate_variance(self, row: int, kind: int, share: Floats) -> float:

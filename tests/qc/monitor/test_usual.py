@@ -2,11 +2,9 @@
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from qc.monitor.dispersion import between_levels_sd
 from qc.monitor.usual import (
-    gamma_poisson_log_likelihood,
     level_rates,
     plain_rates,
     rate_doubt,
@@ -24,7 +22,8 @@ def variance_of(usual, cell, codes):
     """Squared coefficient of variation of the rate of one cell, of the only kind."""
     expected = (np.arange(len(codes)) == cell).astype(float)[None]
     rate = plain_rates(usual, codes)[:, 0][None]
-    doubt = rate_doubt(usual.y, rate, usual.n, usual.pairing_shape, codes)
+    doubt = rate_doubt(usual.y, rate, usual.n, usual.pairing_shape, codes,
+                       usual.effects)
     return doubt.of_mix(expected)[0]
 
 
@@ -58,7 +57,7 @@ def test_a_fabric_never_fitted_has_the_rate_of_its_transfer():
     n, y = np.full((1, 4), 5000.0), np.array([[50.0, 200.0, 50.0, 200.0]])
     usual = usual_rates(y, n, codes)
     new = np.array([[7, 0, 0, 0], [7, 1, 0, 0]])
-    assert usual.main(new)[0] == pytest.approx([0.01, 0.04], rel=0.15)
+    assert usual.effects.main(new)[0] == pytest.approx([0.01, 0.04], rel=0.15)
 
 
 def test_leaving_a_level_out_undoes_what_it_put_in():
@@ -90,8 +89,8 @@ def test_the_variance_of_a_mix_is_that_of_simulated_fits():
         usual = usual_rates(rng.poisson(n * rate * pairing).astype(float), n, codes)
         fits.append(float((expected[0] * plain_rates(usual, codes)[:, 0] / pairing[0]).sum()))
     share = expected / expected.sum()
-    said = rate_doubt(n * rate, np.full((1, 9), rate), n, 64.0, codes).of_mix(share)[0]
-    assert np.var(fits) / np.mean(fits) ** 2 == pytest.approx(said, rel=0.35)
+    said = rate_doubt(n * rate, np.full((1, 9), rate), n, 64.0, codes, usual.effects)
+    assert np.var(fits) / np.mean(fits) ** 2 == pytest.approx(said.of_mix(share)[0], rel=0.35)
 
 
 @pytest.mark.parametrize("shape, least, most", [(4.0, 2.0, 8.0), (30.0, 12.0, 64.0)])
@@ -104,12 +103,6 @@ def test_how_much_pairings_differ_is_found_though_they_were_fitted_to(shape, lea
         y = rng.poisson(mean * rng.gamma(shape, 1 / shape, mean.shape)).astype(float)
         found.append(usual_rates(y, mean / 0.02, codes).pairing_shape)
     assert least <= np.median(found) <= most
-
-
-def test_the_gamma_poisson_likelihood_is_the_negative_binomial():
-    count, mean, shape = np.array([0.0, 3.0, 11.0]), np.array([0.4, 2.0, 9.0]), 3.7
-    expected = stats.nbinom.logpmf(count, shape, shape / (shape + mean))
-    assert gamma_poisson_log_likelihood(count, mean, shape) == pytest.approx(expected, rel=1e-10)
 
 
 @pytest.mark.parametrize("true_sd", [0.1, 0.3])

@@ -12,12 +12,15 @@ from qc.domain.kinds import ZONES
 from qc.monitor.attribution import Candidate, judge
 from qc.monitor.budget import (
     LONGEST_ALPHA,
+    WEEKS_OF_WORTH,
     AlarmBudget,
     family_share,
     length_share,
     slots_per_week,
+    stream_worth,
 )
 from qc.monitor.detection import upper_tail
+from qc.monitor.dispersion import FITTED_SD
 from qc.monitor.evidence import Floats, Ints
 from qc.monitor.factors import FACTORS, LOT_FACTORS, ZONED_FACTORS
 from qc.monitor.streams import StreamCounts
@@ -35,8 +38,12 @@ TRIED = 4
 """Windows of a stream that are looked at closely in one slot."""
 
 FIRST_RECORDS_US = 10 * DAY_US
-LEAST_PAST = 2.0
+LEAST_PAST = 5.0
 """A level of the first days needs a past of so many expected faults before a change is seen."""
+
+LEAST_OWN_PAST = 8.0
+"""The same of a fabric, a transfer or a place: their own past is all they can be held against, and
+a lucky first week is none."""
 
 LEAST_FAULTS = 4
 """Fewer faults than this in a window never make a flag: one person's bad hour is not a trend."""
@@ -69,8 +76,9 @@ def is_signal(
 ) -> bool:
     """Is a stream so far beyond what luck gives that the budget, or a part of it, lets it raise a
     flag?"""
-    length, row = np.array([state.n_slots - judged.start]), np.array([judged.stream.row])
-    alpha = thresholds.alpha(row, length, zoned=judged.stream.zone is not None)
+    stream, length = judged.stream, state.n_slots - judged.start
+    alpha = thresholds.alpha(np.array([stream.kind]), np.array([stream.row]), np.array([length]),
+                             zoned=stream.zone is not None)
     enough = judged.observed >= LEAST_FAULTS and _is_a_change(state, judged)
     return bool(judged.tail < part * alpha and enough)
 
@@ -79,7 +87,9 @@ def _is_a_change(state: StreamCounts, judged: Candidate) -> bool:
     """Is there a before? What differs since the first records may always have been so: that is
     for the ranking to show. A lot, and whoever came later, may be bad from the first piece on."""
     row = judged.stream.row
-    if state.factor(row) in LOT_FACTORS or judged.past >= LEAST_PAST:
+    factor = state.factor(row)
+    least = LEAST_OWN_PAST if factor in FITTED_SD else LEAST_PAST
+    if factor in LOT_FACTORS or judged.past >= least:
         return True
     known_us = state.slot_start_us[state.first_slot[row]] - state.slot_start_us[0]
     return known_us > FIRST_RECORDS_US
@@ -93,28 +103,27 @@ def watched_families(state: StreamCounts) -> list[tuple[str, bool]]:
 
 
 class Thresholds:
-    """Tail probability at which a stream of each row may alarm at the end of this slot."""
+    """Tail probability at which a stream of each kind and row may alarm at the end of this slot."""
 
     def __init__(self, state: StreamCounts, rows: Ints, budget: AlarmBudget) -> None:
         pace = slots_per_week(np.array(state.slot_start_us))
         families = watched_families(state)
-        n_kinds = int((state.kind_total > 0).sum())
+        monthly = state.kind_total * (WEEKS_OF_WORTH * pace / state.n_slots)
         at_work = np.bincount(state.row_factor[rows], minlength=len(FACTORS))
         self.n_levels = at_work[state.row_factor]
-        self._alpha = {
-            zoned: np.array([
-                budget.per_stream(
-                    pace, family_share(name, families, zoned=zoned),
-                    n_kinds * int(at_work[f]) * (len(ZONES) if zoned else 1),
-                ) if (name, zoned) in families else 0.0
-                for f, name in enumerate(FACTORS)
-            ])[state.row_factor]
-            for zoned in (False, True)
-        }
+        self._alpha = {zoned: np.zeros((len(state.kinds), len(FACTORS))) for zoned in (False, True)}
+        for name, zoned in families:
+            f = FACTORS.index(name)
+            n_streams = max(int(at_work[f]), 1) * (len(ZONES) if zoned else 1)
+            worth = stream_worth(monthly / n_streams) * (state.kind_total > 0)
+            share = family_share(name, families, zoned=zoned)
+            self._alpha[zoned][:, f] = budget.per_stream(pace, share, worth) / n_streams
+        self._factor = state.row_factor
 
-    def alpha(self, rows: Ints, lengths: Ints, *, zoned: bool) -> Floats:
-        """Of a row's windows of these lengths; rows and lengths broadcast."""
-        shared = self._alpha[zoned][rows] * length_share(lengths, len(GEOMETRIC_LENGTHS))
+    def alpha(self, kinds: Ints, rows: Ints, lengths: Ints, *, zoned: bool) -> Floats:
+        """Of windows of these lengths; kinds, rows and lengths broadcast."""
+        of_slot = self._alpha[zoned][kinds, self._factor[rows]]
+        shared = of_slot * length_share(lengths, len(GEOMETRIC_LENGTHS))
         return np.asarray(np.minimum(shared, LONGEST_ALPHA))
 
 
@@ -124,26 +133,26 @@ def _suspects(
     starts = window_starts(state, GEOMETRIC_LENGTHS)
     lengths = state.n_slots - starts
     fit = fit_windows(state, rows, starts, kinds, spread)
-    alpha = thresholds.alpha(rows[:, None], lengths, zoned=False)
+    alpha = thresholds.alpha(kinds[:, None, None], rows[:, None], lengths, zoned=False)
     for kind, row, start in _beyond(fit, alpha):
         yield Stream(kind=int(kinds[kind]), row=int(rows[row])), int(starts[start])
     rows = state.zoned_rows(rows)
     if len(rows) == 0:
         return
     fit = fit_zone_windows(state, rows, starts, kinds, spread)
-    alpha = thresholds.alpha(rows[:, None, None], lengths, zoned=True)
+    alpha = thresholds.alpha(kinds[:, None, None, None], rows[:, None, None], lengths, zoned=True)
     for kind, row, zone, start in _beyond(fit, alpha):
         yield Stream(kind=int(kinds[kind]), row=int(rows[row]), zone=zone), int(starts[start])
 
 
 def _beyond(fit: WindowFit, alpha: Floats) -> Iterator[tuple[int, ...]]:
-    """Positions (kind, row, zone if any, start) of the windows beyond alpha, (rows, starts) or
-    (rows, zones, starts), the least likely first."""
+    """Positions (kind, row, zone if any, start) of the windows beyond alpha, of as many axes, the
+    least likely first."""
     worth = (fit.gain > WORTH_A_LOOK) & (fit.observed >= LEAST_FAULTS)
     at = np.nonzero(worth)
     if len(at[0]) == 0:
         return
     tail: Floats = upper_tail(fit.observed[at], fit.mean[at], fit.variance[at])
-    below = np.flatnonzero(tail < np.broadcast_to(alpha, worth.shape[1:])[at[1:]])
+    below = np.flatnonzero(tail < np.broadcast_to(alpha, worth.shape)[at])
     for i in below[np.argsort(tail[below], kind="stable")]:
         yield tuple(int(axis[i]) for axis in at)

@@ -54,8 +54,8 @@ def stream_delays(outcome: Outcome, budget: AlarmBudget) -> tuple[StreamDelay, .
     lengths = np.maximum(np.arange(1, LONGEST_DAYS + 1) * (len(starts) - recent) / days, 1.0)
     found = []
     for row in rows:
-        alpha = thresholds.alpha(np.array([row]), lengths, zoned=False)
         for kind in np.flatnonzero(per_day[row] > 0):
+            alpha = thresholds.alpha(np.array([kind]), np.array([row]), lengths, zoned=False)
             variance = _own_variance(outcome, state, int(row), int(kind))
             found.append(StreamDelay(
                 factor=public_name(state.factor(int(row))), level=row_level(state, int(row)),

@@ -212,7 +212,8 @@ def rate_doubt(
     mean = rest_n * rate
     information = _information(mean, pairing_shape, cell_codes, effects)
     return RateDoubt(
-        design=_design(cell_codes)[0], covariance=np.asarray(np.linalg.inv(information), dtype=np.float64),
+        design=_design(cell_codes)[0],
+        covariance=np.asarray(np.linalg.inv(information), dtype=np.float64),
         follows=pairing_shape / (pairing_shape + mean), own_shape=pairing_shape + rest_y,
     )
 

@@ -9,6 +9,7 @@ from qc.monitor.budget import (
     AlarmBudget,
     family_share,
     slots_per_week,
+    stream_worth,
 )
 from qc.monitor.delays import doubling_delay
 from qc.monitor.detection import upper_tail
@@ -26,17 +27,27 @@ def test_the_shares_of_the_families_are_the_whole_budget():
 
 
 def test_what_all_streams_may_spend_in_a_week_is_the_budget():
-    budget = AlarmBudget(false_flags_per_week=0.25)
+    budget, monthly = AlarmBudget(false_flags_per_week=0.25), np.array([0.0, 3.0, 40.0])
     spent = sum(
-        20.0 * 70 * budget.per_stream(20.0, family_share(name, FAMILIES, zoned=zoned), 70)
+        20.0 * budget.per_stream(20.0, family_share(name, FAMILIES, zoned=zoned),
+                                 stream_worth(monthly)).sum()
         for name, zoned in FAMILIES
     )
     assert spent * SCAN_GAIN == pytest.approx(0.25)
 
 
 def test_a_shop_that_works_less_may_spend_more_in_a_slot():
+    budget, worth = AlarmBudget(false_flags_per_week=0.25), np.ones(7)
+    assert budget.per_stream(10.0, 0.5, worth) == pytest.approx(
+        2 * budget.per_stream(20.0, 0.5, worth))
+
+
+def test_kinds_that_can_be_told_from_luck_have_most_of_the_budget():
     budget = AlarmBudget(false_flags_per_week=0.25)
-    assert budget.per_stream(10.0, 0.5, 7) == pytest.approx(2 * budget.per_stream(20.0, 0.5, 7))
+    never, seldom, often = budget.per_stream(20.0, 0.5, stream_worth(np.array([0.0, 2.0, 60.0])))
+    assert often > 20 * seldom > 20 * never > 0
+    all_alike = budget.per_stream(20.0, 0.5, stream_worth(np.full(3, 8.0)))
+    assert np.ptp(all_alike) == 0
 
 
 def test_the_pace_is_that_of_the_last_weeks():

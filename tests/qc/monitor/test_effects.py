@@ -98,7 +98,7 @@ def test_the_doubt_of_an_effect_is_that_of_its_gamma(seen):
     rate = usual.effects.main(codes)
     no_pairings = 1e9
     said = rate_doubt(y, rate, n, no_pairings, codes, usual.effects).of_mix(np.eye(40)[:1])[0]
-    assert said == pytest.approx(1.0 / (usual.effects.shape[0] + seen) + 1.0 / y.sum(), rel=0.1)
+    assert said == pytest.approx(1.0 / (usual.effects.shape[0][0] + seen) + 1.0 / y.sum(), rel=0.1)
 
 
 def test_what_is_said_of_the_doubt_of_rates_without_a_level_holds():
@@ -133,8 +133,8 @@ def test_a_level_never_fitted_has_no_effect_and_the_widest_doubt():
     assert usual.effects.main(new)[0, 0] == pytest.approx(
         usual.effects.base[0] * usual.effects.of[1][0, 1] * usual.effects.of[2][0, 1]
         * usual.effects.of[3][0, 1])
-    assert usual.effects.pull(new)[0, 10] == usual.effects.shape[0]
-    assert usual.effects.shape[3] == EFFECT_SHAPE[3]
+    assert usual.effects.pull(new)[0, 10] == usual.effects.shape[0][0]
+    assert usual.effects.shape[3][0] == EFFECT_SHAPE[3]
 
 
 def test_the_gamma_poisson_likelihood_is_the_negative_binomial():

@@ -65,15 +65,16 @@ class Buffer:
 
     def add_expected(self, kind: int, row: Ints, slot: Ints, mean: Floats) -> None:
         """Add what is expected of groups of one job, row and slot each."""
-        np.add.at(self.expected[kind], (row, slot - self.base), mean)
-        np.add.at(self.clump[kind], (row, slot - self.base), mean**2)
+        at = row * ROOM + (slot - self.base)  # adding at one index is several times as fast
+        np.add.at(self.expected[kind].reshape(-1), at, mean)
+        np.add.at(self.clump[kind].reshape(-1), at, mean**2)
         np.add.at(self.expected_total[kind], row, mean)
 
     def add_extra(self, kind: int, zone: int, row: Ints, slot: Ints, mean: Floats) -> None:
         """Add what a change of one zone adds to what is expected."""
         shape = self.expected.shape[1:]
         extra = self.extra.setdefault((kind, zone), np.zeros(shape))
-        np.add.at(extra, (row, slot - self.base), mean)
+        np.add.at(extra.reshape(-1), row * ROOM + (slot - self.base), mean)
 
     def clear_expected(self, kind: int) -> None:
         """Forget what was expected of a kind."""

@@ -10,7 +10,8 @@ import pytest
 
 from qc.desk.looks import looks_counted
 from qc.desk.shop import Shop
-from tests.benchmarks import looks, measuring, rows
+from qc.stats.runlength.ewma import ewma_run_length
+from tests.benchmarks import looks, measuring, rows, run_lengths
 
 
 def test_ratio_is_ours_over_plain() -> None:
@@ -38,6 +39,13 @@ def test_rows_are_the_same_for_the_same_seed() -> None:
     first, second = (rows.inspection_rows(200, np.random.default_rng(7)) for _ in range(2))
     assert first.equals(second)
     assert first["defects"].ne("").sum() > 0
+
+
+def test_the_plain_chain_is_that_of_the_same_chart(capsys: pytest.CaptureFixture[str]) -> None:
+    ours = ewma_run_length(0.0, weight=0.2, width=2.7)
+    assert run_lengths.plain_mean() == pytest.approx(ours.arl, rel=0.01)
+    run_lengths.main(["--turns", "1"])
+    assert capsys.readouterr().out.count(" ms, plain ") == len(run_lengths.PLANS)
 
 
 def test_pages_of_looks_are_measured(tmp_path: Path) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import time
 from pathlib import Path
 
 import numpy as np
@@ -153,10 +152,8 @@ def test_a_million_placements_are_few_marks_and_all_counted(tmp_path: Path) -> N
     result = bivariate_capability(x, y, Circle(radius=3.0))
     found = FilePlacement(result=result, x=x, y=y, file="log.csv",
                           request=PlacementRequest(values=("dx_mm", "dy_mm"), radius=3.0))
-    began = time.perf_counter()
     sheet = placement_sheet(found)
     svg = sheet_svg(sheet, carry_font=False)
-    assert time.perf_counter() - began < 8
     assert len(svg) < 900_000
     assert "so many placements that they share fields" in words_of(sheet)
     n = int(result.outside.n_defective)

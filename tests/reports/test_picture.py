@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import struct
-import time
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -254,13 +253,11 @@ def test_a_picture_that_cannot_be_put_there_leaves_nothing(tmp_path: Path) -> No
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_million_points_make_a_small_picture_soon() -> None:
+def test_a_million_points_make_a_small_picture() -> None:
     x = np.random.default_rng(1).normal(size=1_000_000)
     x[600_000:] += 0.5
     chart = file_chart(_individuals(x), value="x")
-    began = time.perf_counter()
     svg = chart_svg(chart)
-    assert time.perf_counter() - began < 5
     assert len(svg) < 500_000
     # every point beyond a limit is seen: each lies on a mark drawn for its pixel
     main, top = chart.chart.charts[0], int(np.argmax(x))

@@ -20,7 +20,7 @@ SCAN_GAIN = 0.55
 """Flags raised by luck over the tail probability that all streams may spend, with the shares of
 `length_share` and `stream_worth`: looking at windows of many lengths costs; testing discrete
 counts, levels that share their pieces, and what a past is asked for give back. Set so that shops
-without a fault spend four fifths of the budget (`tests.benchmarks.planted`, kind "none")."""
+with and without a fault stay within the budget (`tests.benchmarks.planted`)."""
 
 LONGEST_ALPHA = 0.01
 

@@ -15,7 +15,7 @@ Statistics 26, 1481-1496.
 from __future__ import annotations
 
 import numpy as np
-from scipy.special import betainc, xlogy
+from scipy.special import betainc, gammaln, xlogy
 
 from qc.monitor.evidence import Floats
 
@@ -38,3 +38,14 @@ def upper_tail(count: Floats, mean: Floats, relative_variance: Floats) -> Floats
     shape = 1.0 / np.maximum(relative_variance, 1e-9)
     mean = np.maximum(mean, 1e-12)
     return betainc(np.maximum(count, 1e-9), shape, mean / (mean + shape))
+
+
+def gamma_poisson_log_likelihood(count: Floats, mean: Floats, shape: Floats | float) -> Floats:
+    """Log probability of counts whose Poisson mean varies as a gamma of this shape.
+
+    Shapes broadcast; mean > 0, shape > 0. The result is the negative binomial log mass.
+    """
+    return (
+        gammaln(count + shape) - gammaln(shape) - gammaln(count + 1.0)
+        + shape * np.log(shape / (shape + mean)) + count * np.log(mean / (shape + mean))
+    )

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from qc.monitor.effects import gamma_poisson_log_likelihood
+from qc.monitor.detection import gamma_poisson_log_likelihood
+from qc.monitor.effects import LEAST_MEAN
 from qc.monitor.evidence import Floats
 
 GRID_SD = np.array([*np.arange(0.05, 0.25, 0.025), *np.arange(0.25, 0.65, 0.05)])
@@ -24,9 +25,6 @@ FITTED_SD = {"fabric": 0.9, "transfer": 0.9, "location": 0.9, "shop": 0.9}
 """Factors that the usual rates are fitted to: their levels are held against their own past, of
 which hardly anything is taken as known beforehand: the rates were fitted to what is judged, also
 where it went wrong. Proposed starting values, no source."""
-
-LEAST_MEAN = 0.5
-"""Levels expected to show fewer faults say nothing of how levels differ."""
 
 LEAST_JOB_SD = 0.1
 OUTLIER_SHARE = 0.05

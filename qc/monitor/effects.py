@@ -16,8 +16,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import gammaln
 
+from qc.monitor.detection import gamma_poisson_log_likelihood
 from qc.monitor.evidence import Floats, Ints
 
 EFFECT_SHAPE = (2.5, 2.5, 2.5, 0.5)
@@ -142,14 +142,3 @@ def _levels(codes: Ints) -> Ints:
 def one_hot(codes: Ints) -> Floats:
     """Which column each code from -1 on has, (codes, levels + 1)."""
     return (codes[:, None] == _levels(codes)).astype(np.float64)
-
-
-def gamma_poisson_log_likelihood(count: Floats, mean: Floats, shape: Floats | float) -> Floats:
-    """Log probability of counts whose Poisson mean varies as a gamma of this shape.
-
-    Shapes broadcast; mean > 0, shape > 0. The result is the negative binomial log mass.
-    """
-    return (
-        gammaln(count + shape) - gammaln(shape) - gammaln(count + 1.0)
-        + shape * np.log(shape / (shape + mean)) + count * np.log(mean / (shape + mean))
-    )

@@ -9,9 +9,9 @@ from qc.monitor.dispersion import (
     FITTED_SD,
     JOB_OUTLIER_SHARE,
     LEAST_JOB_SD,
-    LEAST_MEAN,
     between_levels_sd,
 )
+from qc.monitor.effects import LEAST_MEAN
 from qc.monitor.evidence import Floats, Ints, sum_by
 from qc.monitor.factors import FACTORS, LOT_FACTORS
 from qc.monitor.streams import StreamCounts

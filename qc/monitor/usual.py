@@ -16,13 +16,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from qc.monitor.effects import (
-    Effects,
-    fit_effects,
-    gamma_poisson_log_likelihood,
-    one_hot,
-    refit_effects,
-)
+from qc.monitor.detection import gamma_poisson_log_likelihood
+from qc.monitor.effects import Effects, fit_effects, one_hot, refit_effects
 from qc.monitor.evidence import Bools, Floats, Ints
 
 PAIRING_SHAPES = (2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0, 64.0)

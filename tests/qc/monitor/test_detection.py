@@ -4,7 +4,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from qc.monitor.detection import log_likelihood_ratio, upper_tail
+from qc.monitor.detection import (
+    gamma_poisson_log_likelihood,
+    log_likelihood_ratio,
+    upper_tail,
+)
 
 
 @pytest.mark.parametrize("count, mean, variance", [(4, 1.2, 0.05), (30, 12.0, 0.02), (9, 8.9, 0.5)])
@@ -41,3 +45,9 @@ def test_an_uncertain_expectation_makes_the_same_count_less_surprising():
     variances = np.array([0.001, 0.05, 0.2, 1.0])
     tails = upper_tail(np.full(4, 20.0), np.full(4, 8.0), variances)
     assert np.all(np.diff(tails) > 0)
+
+
+def test_the_gamma_poisson_likelihood_is_the_negative_binomial():
+    count, mean, shape = np.array([0.0, 3.0, 11.0]), np.array([0.4, 2.0, 9.0]), 3.7
+    expected = stats.nbinom.logpmf(count, shape, shape / (shape + mean))
+    assert gamma_poisson_log_likelihood(count, mean, shape) == pytest.approx(expected, rel=1e-10)

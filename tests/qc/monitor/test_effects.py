@@ -8,7 +8,6 @@ from qc.monitor.effects import (
     EFFECT_SHAPE,
     Effects,
     fit_effects,
-    gamma_poisson_log_likelihood,
     refit_effects,
 )
 from qc.monitor.usual import level_rates, rate_doubt, usual_rates
@@ -102,7 +101,7 @@ def test_the_doubt_of_an_effect_is_that_of_its_gamma(seen):
 
 
 def test_what_is_said_of_the_doubt_of_rates_without_a_level_holds():
-    """Of 3000 rates of work at one press, each from what the others did, as many of the true ones
+    """Of 600 rates of work at one press, each from what the others did, as many of the true ones
     are beyond what the doubt said as should be."""
     rng, codes = np.random.default_rng(21), cells(6, 5)
     beyond, n_asked = np.zeros(2), 0
@@ -135,9 +134,3 @@ def test_a_level_never_fitted_has_no_effect_and_the_widest_doubt():
         * usual.effects.of[3][0, 1])
     assert usual.effects.pull(new)[0, 10] == usual.effects.shape[0][0]
     assert usual.effects.shape[3][0] == EFFECT_SHAPE[3]
-
-
-def test_the_gamma_poisson_likelihood_is_the_negative_binomial():
-    count, mean, shape = np.array([0.0, 3.0, 11.0]), np.array([0.4, 2.0, 9.0]), 3.7
-    expected = stats.nbinom.logpmf(count, shape, shape / (shape + mean))
-    assert gamma_poisson_log_likelihood(count, mean, shape) == pytest.approx(expected, rel=1e-10)

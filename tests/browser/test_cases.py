@@ -17,6 +17,7 @@ from qc.desk.shop import Shop, open_shop
 from qc.domain.instants import HOUR_US
 from qc.store.checking import check_store
 from qc.store.inspections import read_looks
+from tests.browser.choosing import choose
 from tests.browser.inside import Inside
 from tests.browser.test_dashboard import Watched, findings
 from tests.qc.desk.case_shop import DONE_US, LATER_US, case_shop, go_on
@@ -120,8 +121,7 @@ def test_from_the_flag_to_a_closed_case_with_pieces_on_hold(
     assert case_text.STATE_SEEN.format(by="Ana") in page.inner_text("#case-marks")
     do(page, "contain")
     assert case_text.NOTHING_TO_HOLD in page.inner_text("#case-ladder")
-    page.click("#case-cause")
-    page.get_by_role("option", name="Cold spot in the platen").click()
+    choose(page.locator("#case-cause"), "Cold spot in the platen", exact=False)
     do(page, "cause")
     page.fill("#case-action", "<b>heater</b> bank replaced")
     do(page, "action")

@@ -15,6 +15,7 @@ from dashboard.text import charts as words
 from qc.desk.shop import open_shop
 from qc.domain.streams import Stream
 from qc.store.stream_baselines import read_stream_baselines
+from tests.browser.choosing import choose
 from tests.browser.serving import served
 from tests.browser.test_dashboard import READY, findings
 from tests.qc.desk.stream_shop import build
@@ -121,8 +122,7 @@ def test_a_stream_is_chosen_by_keyboard_alone(browser: Browser, address: str) ->
 
 def test_the_subject_brings_its_own_questions(browser: Browser, address: str) -> None:
     page = opened(browser, address, "?period=all")
-    page.locator("#charts-what").click()
-    page.get_by_role("option", name=words.SUBJECTS["platen"]).click()
+    choose(page.locator("#charts-what"), words.SUBJECTS["platen"], exact=False)
     expect(page.locator("#charts-of")).to_have_value(
         words.MEASURES["offset_c"], timeout=WAIT_MS)
     expect(page.locator("#charts-body")).to_contain_text("Mean error, upper platen of P1",
@@ -207,8 +207,7 @@ def test_flags_are_asked_for_once_at_a_time(browser: Browser, address: str) -> N
     page.goto(f"{address}/charts{P1}")
     settle(page)
     for kind in ("placement", "setting", "check"):  # while the first answer is still to come
-        page.locator("#charts-what").click()
-        page.get_by_role("option", name=words.SUBJECTS[kind]).click()
+        choose(page.locator("#charts-what"), words.SUBJECTS[kind], exact=False)
         settle(page)
     page.wait_for_timeout(1500)
     assert len(held) == 1

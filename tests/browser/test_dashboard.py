@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from dashboard import text
+from tests.browser.choosing import choose
 from tests.browser.serving import served
 from tests.dashboard.small_shop import END_US, build_shop
 
@@ -273,8 +274,7 @@ def test_links_in_a_table_stay_inside_the_app(watch) -> None:
 def test_a_table_that_is_sent_anew_is_built_anew(watch) -> None:
     page = watch().go("/trends?by=press")
     before = page.locator("#trends-ranking tbody tr").count()
-    page.click("#trends-by")
-    page.get_by_role("option", name="Defect", exact=True).click()
+    choose(page.locator("#trends-by"), "Defect")
     page.wait_for_selector("#trends-ranking h3:has-text('by defect')")
     head = page.locator("#trends-ranking thead th").first
     assert head.evaluate("cell => cell.textContent") == "Defect" and before > 0

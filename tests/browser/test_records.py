@@ -8,12 +8,13 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 
 from dashboard.text import records as words
 from qc.desk.looks import LooksAsked, looks_counted, open_look
 from qc.desk.shop import open_shop
 from qc.store.checking import check_store
+from tests.browser.choosing import choose
 from tests.browser.inside import Inside
 from tests.browser.test_dashboard import Watched, findings
 from tests.dashboard.small_shop import END_US, build_shop
@@ -87,10 +88,9 @@ def column(page: Page, name: str) -> list[str]:
         f" [col-id='{name}']").all_inner_texts() if text]
 
 
-def choose(page: Page, field: str, option: str) -> None:
+def find_by(page: Page, field: str) -> Locator:
     label = page.locator("#records-find").get_by_label(words.FIND_LABELS[field], exact=True)
-    label.and_(page.locator("input")).first.click()
-    page.get_by_role("option", name=option, exact=True).click()
+    return label.and_(page.locator("input")).first
 
 
 def fill(page: Page, label: str, value: str) -> None:
@@ -118,9 +118,9 @@ def test_choices_narrow_the_list_and_every_view_is_a_link(
     seen = open_page()
     page = seen.page
     page.click("#records-find summary")
-    choose(page, "press", "Cedar")
+    choose(find_by(page, "press"), "Cedar")
     page.wait_for_url("**press=Cedar*")
-    choose(page, "defect", "Scorch or yellowing")
+    choose(find_by(page, "defect"), "Scorch or yellowing")
     page.wait_for_url("**defect=scorch*")
     n = served.count(("press", "Cedar"), ("defect", "scorch"))
     expect(page.locator("#records-count strong")).to_contain_text(f"{n} looks at {n} pieces")
@@ -322,8 +322,7 @@ def test_a_finding_is_added_and_the_list_shows_it(
     page = open_fix(open_page(link_to(served, "S00013")))
     told = [*served.versions("S00013")[0]["findings"]]
     row = page.locator(".fix-finding").last
-    row.get_by_label("Defect").and_(page.locator("input")).first.click()
-    page.get_by_role("option", name="Bubble", exact=False).first.click()
+    choose(row.get_by_label("Defect").and_(page.locator("input")).first, "Bubble", exact=False)
     expect(page.locator("#fix-usual")).to_contain_text("bubble")  # it says passed, as it stands
     keep(page, "Ada", "overlooked")
     expect(page.locator(".look .said").first).to_have_text(words.FIX_KEPT.format(n=2))

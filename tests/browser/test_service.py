@@ -12,6 +12,7 @@ from dashboard.text import service as service_text
 from qc.desk.service import service_orders
 from qc.desk.shop import open_shop
 from qc.store.checking import check_store
+from tests.browser.choosing import choose
 from tests.browser.inside import Inside
 from tests.browser.test_dashboard import Watched, findings
 from tests.qc.desk.case_shop import DONE_US, case_shop
@@ -79,11 +80,6 @@ def write(page: Page, readings: list[str]) -> None:
     page.click("#survey-keep")
 
 
-def choose(page: Page, field: str, option: str) -> None:
-    page.click(f"#{field}")
-    page.get_by_role("option", name=option).click()
-
-
 def test_from_the_board_to_a_printed_order_in_three_taps_and_on_to_its_close(
     served: Served, open_page: Callable[..., Watched]
 ) -> None:
@@ -115,7 +111,7 @@ def test_from_the_board_to_a_printed_order_in_three_taps_and_on_to_its_close(
     said(page, "#presses-due", "\u221212.0\u202f°C")  # what is due stands on the survey just kept
     assert served.state() == "leave"
     assert service_text.PRESSED in page.inner_text("#service-order")
-    choose(page, "survey-state", "as left")
+    choose(page.locator("#survey-state"), "as left", exact=False)
     page.fill("#survey-when", "")
     write(page, [f"{setpoint:.0f}"] * count)
     said(page, "#survey-said", f"as_left is kept, {count} points")
@@ -169,7 +165,7 @@ def test_a_step_asks_for_what_it_needs(open_page: Callable[..., Watched]) -> Non
     said(page, "#service-said", "is open")
     page.get_by_role("button", name=service_text.TAKE_STEP).click()
     said(page, "#service-said", service_text.STEP_NEEDS["done"])
-    choose(page, "service-step", service_text.STEPS["due"])
+    choose(page.locator("#service-step"), service_text.STEPS["due"], exact=False)
     page.wait_for_selector("#service-words[type=date]", timeout=WAIT_MS)
     page.fill("#service-words", "2031-01-31")
     page.get_by_role("button", name=service_text.TAKE_STEP).click()

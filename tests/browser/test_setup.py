@@ -18,6 +18,7 @@ from qc.desk.keeping import RecordWritten, keep_record
 from qc.desk.lists import past_versions
 from qc.desk.shop import Shop, open_shop, reread
 from qc.store.checking import check_store
+from tests.browser.choosing import choose
 from tests.browser.inside import Inside
 from tests.browser.test_dashboard import Watched, findings
 
@@ -93,11 +94,6 @@ def box(page: Page, label: str, *, inside: str = "main"):  # noqa: ANN201
     return page.locator(inside).get_by_label(re.compile(rf"^{re.escape(label)}(,| \*|$)"))
 
 
-def choose(page: Page, label: str, option: str) -> None:
-    box(page, label).click()
-    page.get_by_role("option", name=option, exact=True).click()
-
-
 def said(page: Page, words: str) -> None:
     expect(page.locator("#setup-said")).to_contain_text(words, timeout=WAIT_MS)
 
@@ -110,7 +106,7 @@ def test_a_fabric_is_added_and_a_press_changed(served: Served, opened: Callable[
     page.get_by_role("link", name="Add a fabric").click()
     box(page, "Fabric").fill("rib")
     box(page, "Cotton").fill("95,5")
-    choose(page, "Surface", "ribbed")
+    choose(box(page, "Surface"), "ribbed")
     page.get_by_role("button", name="Keep this fabric").click()
     said(page, "Nobody is named")
     page.fill("#case-by", "Rui")
@@ -169,7 +165,7 @@ def test_settings_change_units_and_name_at_once(served: Served, opened: Callable
     page.get_by_role("button", name=setup_text.KEEP_SETTINGS).first.click()
     said(page, "Kept: Name of the shop: Quillmere Press.")
     expect(page.locator("#shop-name")).to_have_text("Quillmere Press")
-    choose(page, "Temperatures in", "°F")
+    choose(box(page, "Temperatures in"), "°F")
     page.get_by_role("button", name=setup_text.KEEP_SETTINGS).nth(1).click()
     said(page, "Kept: Temperatures in °F.")
     before = page.inner_text("#as-of")
@@ -260,7 +256,7 @@ def test_the_floor_shows_a_press_as_soon_as_the_first_run_has_kept_it(
     box(page, "Name of the shop").fill("Quillmere Press")
     go.click()
     expect(page.locator("#shop-name")).to_have_text("Quillmere Press", timeout=WAIT_MS)
-    choose(page, "Press", "P1")
+    choose(box(page, "Press"), "P1")
     go.click()
     expect(page.locator(".guide-step.done")).to_have_count(2, timeout=WAIT_MS)
     expect(page.locator(".press-card")).to_contain_text("P1", timeout=10_000)
@@ -283,13 +279,13 @@ def test_the_first_run_on_an_empty_store(empty: Served, opened: Callable[..., Wa
     box(page, "Name of the shop").fill("Quillmere Press")
     go.click()
     expect(page.locator("#shop-name")).to_have_text("Quillmere Press", timeout=WAIT_MS)
-    choose(page, "Press", "P1")
+    choose(box(page, "Press"), "P1")
     go.click()
-    choose(page, "Fabric", "cotton fleece")
-    choose(page, "Transfer", "foam film")
+    choose(box(page, "Fabric"), "cotton fleece")
+    choose(box(page, "Transfer"), "foam film")
     page.locator(".guide summary").click()
     box(page, "Temperature").fill("155")
-    choose(page, "Peel", "warm")
+    choose(box(page, "Peel"), "warm")
     assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
     assert findings(page) == []
     go.click()

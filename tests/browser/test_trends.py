@@ -18,6 +18,7 @@ from dashboard import text
 from dashboard.text import trends as said_as
 from qc.domain.instants import DAY_US
 from qc.store.settings import change_setting
+from tests.browser.choosing import choose
 from tests.browser.serving import served
 from tests.browser.test_dashboard import Watched, findings
 from tests.dashboard.small_shop import BAD_FROM_DAY, START_US, build_shop
@@ -67,8 +68,7 @@ def test_the_manager_finds_the_worst_pairing_and_takes_it_out(watch) -> None:
     assert said_as.YIELD_ASKED in first and "EUR" in first
     assert "▲ Press Cedar" in page.inner_text("#trends-moved")
     for box, choice in (("trends-by", "Press"), ("trends-then", "Defect")):
-        page.click(f"#{box}")
-        page.get_by_role("option", name=choice, exact=True).click()
+        choose(page.locator(f"#{box}"), choice)
         page.wait_for_timeout(300)
     page.wait_for_selector("#trends-ranking a.ratio-row.worse:has-text('Cedar')")
     assert "Cedar · Lifted edge" in page.inner_text("#trends-ranking .finding")
@@ -146,8 +146,7 @@ def test_a_day_is_chosen_and_the_address_follows(watch) -> None:
     page.fill("#trends-at", "28 Mar 2026")
     page.keyboard.press("Enter")
     page.wait_for_url("**at=**")
-    page.click("#trends-of")
-    page.get_by_role("option", name="Press Cedar", exact=True).click()
+    choose(page.locator("#trends-of"), "Press Cedar")
     page.wait_for_url("**of=press%3ACedar**")
     page.wait_for_selector("#trends-compared h3:has-text('press Cedar')")
     assert said_as.BA_MOVED["rose"] in page.inner_text("#trends-compared .finding")

@@ -31,14 +31,14 @@ from qc.monitor.windows import (
 
 PRIOR = {
     "press": 0.0, "transfer_lot": 0.0, "garment_lot": -0.5, "operator": 0.0, "station": -1.0,
-    "fabric": -2.0, "transfer": -2.5, "location": -2.0, "size": -4.0, "time_since_start": -2.5,
+    "fabric": -1.5, "transfer": -1.5, "location": -1.75, "size": -4.0, "time_since_start": -2.5,
     "press_start": -2.5, "shop": -6.0,
 }
 """Log prior of each factor being the cause; the specific before the general. Proposed starting
 values, no source."""
 
 LOTS_OF = {whole: part for part, whole in WHOLE_OF.items() if part in LOT_FACTORS}
-OF_ONE_LOT = 3.0
+OF_ONE_LOT = 2.5
 """Log prior that a fabric or a transfer loses where all that speaks for it is of one lot; proposed,
 no source."""
 
@@ -147,7 +147,7 @@ def _exactly(
               beside)
         for _, stream, start in rough
     ]
-    lost = [OF_ONE_LOT * _of_one_lot(state, c) for c in exact]
+    lost = [OF_ONE_LOT * _of_one_lot(state, c) ** 2 for c in exact]
     return [replace(c, prior=c.prior - less, score=c.score - less)
             for c, less in zip(exact, lost, strict=True)]
 

@@ -18,9 +18,12 @@ from qc.monitor.attribution import (
     judge,
     levels_at_work,
     likeliest,
+    log_prior,
 )
-from qc.monitor.duels import ANOTHER, all_of_it, both_apart, settled
+from qc.monitor.changes import Change, explains_alarm
+from qc.monitor.duels import ANOTHER, all_of_it, both_apart
 from qc.monitor.factors import FACTORS, WHOLE_OF
+from qc.monitor.joint import Claim, claim_of, joint_gains, settled
 from qc.monitor.streams import Explained, StreamCounts
 from qc.monitor.windows import Beside, Spread, Stream, clump_variance
 
@@ -33,6 +36,10 @@ GENERAL = ("shop", "location", "size", "time_since_start")
 APART = 2.0
 """Gain in log likelihood by which each of two causes must speak for itself where the other is not,
 before both are held to be at work. A proposed value, no source."""
+
+AN_END = 2.5
+"""Log odds against a cause that came to an end by itself, where one that goes on explains as much;
+a proposed value, no source."""
 
 MOST_PAIRS = 3
 """Pairs of causes that are tried in place of a general one."""
@@ -126,7 +133,7 @@ class _Question:
         """The best cause when these are taken as known."""
         self.know(picks)
         found = candidates(self.state, self.kind, self.spread)
-        found = settled(self.state, found, self.spread, self.state.told())
+        found = settled(self.state, found, self.spread)
         return Pick(best=likeliest(found), found=found) if found else None
 
     def one_by_one(self, picks: list[Pick], held: Sequence[Stream]) -> list[Pick]:
@@ -216,6 +223,26 @@ class _Question:
             variance += clumps / mean**2
         change = Pick(best=pick.best, found=pick.found, fitted=fitted)
         return Beside(change=change, variance=variance)
+
+
+def was_another(state: StreamCounts, change: Change, spread: Spread) -> bool:
+    """Does a cause that is still at work explain a change that is over better than its own does?
+
+    The expectation must not contain the change.
+    """
+    if change.zone is not None:
+        return False
+    found = [c for c in candidates(state, change.kind, spread)
+             if c.stream.row != change.row and c.stream.zone is None
+             and explains_alarm(state, change, c)]
+    if not found:
+        return False
+    own = Claim(row=change.row, start=change.start, ratio=change.rivals[0].ratio, end=change.end)
+    gains = joint_gains(state, change.kind, [own, *map(claim_of, found)], spread)
+    n_levels = int(levels_at_work(state, change.kind)[state.row_factor[change.row]])
+    prior = float(log_prior(state, change.stream, n_levels, np.array(change.start))) - AN_END
+    score = gains + np.array([prior, *(c.prior for c in found)])
+    return bool(score[1:].max() > score[0])
 
 
 def parts_of_one(

@@ -19,7 +19,7 @@ from qc.monitor.buffer import WINDOW
 from qc.monitor.changes import Change, Knowledge, explains_alarm, look_for_end, refresh_ratio
 from qc.monitor.dispersion import DEFAULT_SD, FITTED_SD
 from qc.monitor.evidence import SLOT_US, Evidence, Ints
-from qc.monitor.explaining import Pick, best_causes, parts_of_one, whole_cause
+from qc.monitor.explaining import Pick, best_causes, parts_of_one, was_another, whole_cause
 from qc.monitor.numbering import Reader
 from qc.monitor.slots import SlotEntries, SlotFeed
 from qc.monitor.spreads import spread_of
@@ -153,7 +153,7 @@ class Watch:
     def _finish(self) -> None:
         """Explain what is still open once more, with all that is known now."""
         self._thresholds = None  # no new signal without a new slot
-        for kind in sorted({c.kind for c in self._open() if c.attributed < self.slot}):
+        for kind in sorted({c.kind for c in self._remembered() if c.attributed < self.slot}):
             self._explain_anew(kind)
 
     def _look(self, rows: Ints, thresholds: Thresholds) -> None:
@@ -225,8 +225,15 @@ class Watch:
     def _open(self) -> list[Change]:
         return [c for c in self.changes if c.end is None]
 
+    def _remembered(self) -> list[Change]:
+        """Changes of which all records are still at hand, and those that are not over."""
+        return [c for c in self._unusual() if c.end is None or self._is_near(c)]
+
+    def _is_near(self, change: Change) -> bool:
+        return change.part_of is None and self.slot - self._begun(change) < WINDOW
+
     def _follow(self) -> None:
-        due = {c.kind for c in self._open() if self.slot - c.signalled in ATTRIBUTE_AFTER}
+        due = {c.kind for c in self._remembered() if self.slot - c.signalled in ATTRIBUTE_AFTER}
         for kind in sorted(due):
             self._explain_anew(kind)
         for change in self._open():
@@ -251,11 +258,8 @@ class Watch:
     def _explain_anew(self, kind: int, new: Change | None = None) -> None:
         """Explain what is open of a kind, and a new alarm, from the beginning: with what has come
         since, one cause may take the place of two, or another the place of the first."""
-        near = [
-            c for c in self._unusual()
-            if c.kind == kind and c.part_of is None and self.slot - self._begun(c) < WINDOW
-        ]
-        mine = [c for c in near if c.end is None and not self._is_fading(c)]
+        near = [c for c in self._unusual() if c.kind == kind and self._is_near(c)]
+        mine = [c for c in near if self._is_in_question(c)]
         earlier = [c for c in near if c not in mine]
         mine += [] if new is None else [new]
         if not mine:
@@ -279,20 +283,26 @@ class Watch:
         self.state.changes = self._unusual()
         self.state.rebuild(np.array([kind]))
 
-    def _is_fading(self, change: Change) -> bool:
-        """Has a change begun to lose its evidence? It was put right, then, and what is known of
-        its cause from before is better than what is seen now; unless another cause explains it
-        better now than its own ever did."""
+    def _is_in_question(self, change: Change) -> bool:
+        """May a change have another cause than the one it was put down to?
+
+        One that has begun to lose its evidence was put right, and what is known of its cause from
+        before is better than what is seen now, and so it is with one that is over; unless another
+        cause explains it better now than its own ever did.
+        """
         state = self.state
         state.changes = [c for c in self._unusual() if c is not change]
         state.rebuild(np.array([change.kind]))
-        now = judge(state, change.stream, change.start, 1, self.spread, state.told())
-        fading = now.gain < change.peak - FADING_GAIN and not any(
-            c.score > change.peak_score and explains_alarm(state, change, c)
-            for c in candidates(state, change.kind, self.spread) if c.stream != change.stream
-        )
+        if change.end is not None:
+            asked = was_another(state, change, self.spread)
+        else:
+            now = judge(state, change.stream, change.start, 1, self.spread, state.told())
+            asked = now.gain >= change.peak - FADING_GAIN or any(
+                c.score > change.peak_score and explains_alarm(state, change, c)
+                for c in candidates(state, change.kind, self.spread) if c.stream != change.stream
+            )
         state.changes = self._unusual()
-        return fading
+        return asked
 
     def _assign(self, mine: list[Change], picks: list[Pick], new: Change | None) -> None:
         """Give each change the cause that accounts for its alarm, the same one if it can be."""

@@ -339,27 +339,31 @@ class StreamCounts:
                 zones[key] = zones.get(key, 1.0) * factor
         return out, zones
 
-    def plain_expected(self, at: Ints, kinds: Ints, f: int) -> tuple[Floats, dict]:
-        """Expected faults (blocks, kinds) without what sits in one zone, as the streams of a
-        factor (by number) see it; and the ratios of changes in one zone."""
-        b = self.blocks
-        row = b.row[at, f]
-        rate = self.rates.rate[np.where(row >= 0, self.rate_at[row], 0), b.cell[at]]
-        ratio, zones = self.multipliers(at, kinds)
-        return b.n[at][:, None] * rate[:, kinds] * ratio, zones
+    def known_ratio(self, at: Ints, kind: int) -> Floats:
+        """How many times the usual rate of a kind the changes let expect, (blocks,)."""
+        ratio, zones = self.multipliers(at, np.array([kind]))
+        total = np.ones(len(at))
+        for (k, zone), of_zone in zones.items():
+            total += self.zone_share[k, zone] * (of_zone - 1.0)
+        return np.asarray(ratio[:, 0] * total)
 
     def block_expected(self, at: Ints, kind: int, f: int) -> Floats:
-        """Expected faults of a kind, (blocks,), with all that has been explained."""
-        plain, zones = self.plain_expected(at, np.array([kind]), f)
-        total = np.ones(len(at))
-        for (k, zone), ratio in zones.items():
-            total += self.zone_share[k, zone] * (ratio - 1.0)
-        return plain[:, 0] * total
+        """Expected faults of a kind, (blocks,), with all that has been explained, as the streams of
+        a factor (by number) see it."""
+        return self._usual_of(at, kind, f) * self.known_ratio(at, kind)
 
     def block_zone_expected(self, at: Ints, kind: int, zone: int, f: int) -> Floats:
         """Expected faults of a kind in one zone of the print, (blocks,)."""
-        plain, zones = self.plain_expected(at, np.array([kind]), f)
-        return plain[:, 0] * self.zone_share[kind, zone] * zones.get((kind, zone), 1.0)
+        ratio, zones = self.multipliers(at, np.array([kind]))
+        here = self.zone_share[kind, zone] * zones.get((kind, zone), 1.0)
+        return np.asarray(self._usual_of(at, kind, f) * ratio[:, 0] * here)
+
+    def _usual_of(self, at: Ints, kind: int, f: int) -> Floats:
+        """Faults of a kind that the usual rates give blocks."""
+        b = self.blocks
+        row = b.row[at, f]
+        level = np.where(row >= 0, self.rate_at[row], 0)
+        return np.asarray(b.n[at] * self.rates.rate[level, b.cell[at], kind])
 
     def block_zoned(self, kind: int, zone: int) -> Floats:
         """Faults of a kind seen in a zone, (blocks,) of all."""

@@ -9,9 +9,9 @@ import pytest
 from qc.domain.counting import count_once
 from qc.monitor.attribution import Candidate, candidates, judge
 from qc.monitor.budget import AlarmBudget
-from qc.monitor.duels import settled
 from qc.monitor.evidence import SLOT_US, gather
 from qc.monitor.explaining import Pick, best_causes, parts_of_one, whole_cause
+from qc.monitor.joint import settled
 from qc.monitor.replay import Watch
 from qc.monitor.windows import Stream
 from tests.qc.monitor.hand_shop import START_US
@@ -61,7 +61,7 @@ def first(watch: Watch) -> list[tuple[str, str]]:
     """Factor and level of the candidates after their duels, best first."""
     state = watch.state
     found = candidates(state, 0, watch.spread)
-    out = settled(state, found, watch.spread, state.told())
+    out = settled(state, found, watch.spread)
     return [(state.factor(c.stream.row), state.level(c.stream.row)) for c in out]
 
 
@@ -175,12 +175,12 @@ def test_scores_only_fall_and_the_best_stands_first() -> None:
     watch = shop(3, of="press", level="P1", ratio=3.0)
     state = watch.state
     found = candidates(state, 0, watch.spread)
-    out = settled(state, found, watch.spread, state.told())
+    out = settled(state, found, watch.spread)
     assert sorted(c.stream.row for c in out) == sorted(c.stream.row for c in found)
     assert all(c.score <= out[0].score for c in out)
     assert [c.gain for c in sorted(out, key=row)] == [c.gain for c in sorted(found, key=row)]
-    assert settled(state, found[:1], watch.spread, state.told()) == found[:1]
-    assert settled(state, [], watch.spread, state.told()) == []
+    assert settled(state, found[:1], watch.spread) == found[:1]
+    assert settled(state, [], watch.spread) == []
 
 
 def row(candidate: Candidate) -> tuple[int, int]:

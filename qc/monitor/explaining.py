@@ -41,6 +41,9 @@ AN_END = 2.5
 """Log odds against a cause that came to an end by itself, where one that goes on explains as much;
 a proposed value, no source."""
 
+MOST_FIRSTS = 3
+"""Other candidates, the best, that are tried in the first place."""
+
 MOST_PAIRS = 3
 """Pairs of causes that are tried in place of a general one."""
 
@@ -93,7 +96,8 @@ def best_causes(
     question = _Question(state=state, kind=kind, others=others, spread=spread)
     sets = [question.one_by_one([], held)]
     if len(sets[0]) > 1:
-        sets += [question.one_by_one([first], held) for first in _rivals_of(sets[0])]
+        firsts = _rivals_of(sets[0])[:MOST_FIRSTS]
+        sets += [question.one_by_one([first], held) for first in firsts]
     picks = max(sets, key=_total)
     if len(picks) == 1 and state.factor(picks[0].row) in GENERAL:
         picks = question.pair(picks[0], signals) or picks

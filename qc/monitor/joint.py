@@ -44,7 +44,11 @@ is rare. Proposed values, no source."""
 RATE_SD = 2.0
 """Standard deviation of the logarithm of the rate of all about the one seen: hardly known."""
 
-STEPS_OF_ALL, STEPS_OF_ONE, ENOUGH = 8, 3, 0.02
+LEAST_KNOWN = 0.05
+"""What the faults expected of a level must add to what is known of its effect beforehand, for it to
+have one: it would hardly move, and what it does not explain is luck of jobs."""
+
+STEPS_OF_ALL, STEPS_OF_ONE, ENOUGH = 8, 3, 0.2
 """Newton steps for the fit without a cause, and from there with one; less gain than ``ENOUGH`` in
 log likelihood is no further step worth."""
 
@@ -54,7 +58,7 @@ LEAST_STEP = 0.1
 LEAST_RISE, MOST_RISE = 0.2, 1.8
 """Logarithms of the rises that a fit begins with."""
 
-NO_CHANCE = 25.0
+NO_CHANCE = 8.0
 """What is behind by so much in score is not held against the best any more."""
 
 
@@ -141,21 +145,23 @@ def _units(
                 rows[:, state.row_factor[claim.row]] == claim.row, claim.row, -1)
     first, unit = distinct([b.job[at], b.cell[at], *levels.values(), *inside.astype(np.int64)])
     seen = sum_by(unit, b.y[at, kind], len(first))
-    work = sum_by(unit, b.n[at] * state.known_ratio(at, kind), len(first))
-    column, sd = _effects(state, kind, b.cell[at][first], spread,
+    mean = sum_by(unit, b.n[at] * state.known_ratio(at, kind), len(first))
+    mean *= max(float(seen.sum()), 0.5) / float(mean.sum())
+    column, sd = _effects(state, kind, b.cell[at][first], mean, spread,
                           {name: level[first] for name, level in levels.items()})
     _, job = np.unique(b.job[at][first], return_inverse=True)
     return _Units(
-        seen=seen, mean=work * max(float(seen.sum()), 0.5) / float(work.sum()), job=job,
-        job_shape=1.0 / spread.sd["job"] ** 2, column=column, sd=sd, inside=inside[:, first],
+        seen=seen, mean=mean, job=job, job_shape=1.0 / spread.sd["job"] ** 2, column=column,
+        sd=sd, inside=inside[:, first],
     )
 
 
 def _effects(
-    state: StreamCounts, kind: int, cell: Ints, spread: Spread, levels: dict[str, Ints]
+    state: StreamCounts, kind: int, cell: Ints, mean: Floats, spread: Spread,
+    levels: dict[str, Ints],
 ) -> tuple[Ints, Floats]:
     """Which effects units of these cells and levels have, (units, effects of a unit), and the
-    standard deviation of each effect."""
+    standard deviation of each effect. Levels of which next to nothing can be known have none."""
     usual = state.usual
     if usual is None:
         raise ValueError("usual is None; rates must be fitted before causes are compared")
@@ -167,7 +173,8 @@ def _effects(
     parts += [(row, spread.sd[name.split()[0]]) for name, row in levels.items()]
     columns, sds, n = [np.zeros(len(cell), dtype=np.int64)], [np.array([RATE_SD])], 1
     for code, sd in parts:
-        named = code >= 0
+        expected = sum_by(code + 1, mean)
+        named = (code >= 0) & (expected[code + 1] * sd**2 >= LEAST_KNOWN)
         known, number = np.unique(code[named], return_inverse=True)
         column = np.full(len(cell), -1, dtype=np.int64)
         column[named] = number + n

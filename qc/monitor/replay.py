@@ -33,8 +33,8 @@ WARM_UP_PIECES = 500
 WARM_UP_DAYS = 10
 """Nothing is flagged before so much is known."""
 
-ATTRIBUTE_AFTER = frozenset({1, 2, 3, 4, 6, 8, 11, 15, 20, 27, 36, 48, 64, 96, 136})
-"""Slots after the signal at which a change is attributed anew, with what has come since."""
+MORE_SINCE = 0.5
+"""A change is attributed anew when so much more has come since its signal than the last time."""
 
 AGREED_WITHIN_US = 5 * DAY_US
 """A change dated so long before an agreed one, or later, may be that one: dates are estimates."""
@@ -153,7 +153,7 @@ class Watch:
     def _finish(self) -> None:
         """Explain what is still open once more, with all that is known now."""
         self._thresholds = None  # no new signal without a new slot
-        for kind in sorted({c.kind for c in self._remembered() if c.attributed < self.slot}):
+        for kind in sorted({c.kind for c in self._near() if c.attributed < self.slot}):
             self._explain_anew(kind)
 
     def _look(self, rows: Ints, thresholds: Thresholds) -> None:
@@ -225,16 +225,17 @@ class Watch:
     def _open(self) -> list[Change]:
         return [c for c in self.changes if c.end is None]
 
-    def _remembered(self) -> list[Change]:
-        """Changes of which all records are still at hand, and those that are not over."""
-        return [c for c in self._unusual() if c.end is None or self._is_near(c)]
+    def _near(self) -> list[Change]:
+        """Changes of which all records are still at hand."""
+        return [c for c in self._unusual()
+                if c.part_of is None and self.slot - self._begun(c) < WINDOW]
 
-    def _is_near(self, change: Change) -> bool:
-        return change.part_of is None and self.slot - self._begun(change) < WINDOW
+    def _is_due(self, change: Change) -> bool:
+        known, now = change.attributed - change.signalled, self.slot - change.signalled
+        return now >= max((1 + MORE_SINCE) * known, known + 1)
 
     def _follow(self) -> None:
-        due = {c.kind for c in self._remembered() if self.slot - c.signalled in ATTRIBUTE_AFTER}
-        for kind in sorted(due):
+        for kind in sorted({c.kind for c in self._near() if self._is_due(c)}):
             self._explain_anew(kind)
         for change in self._open():
             moved = refresh_ratio(self.state, change)
@@ -258,7 +259,9 @@ class Watch:
     def _explain_anew(self, kind: int, new: Change | None = None) -> None:
         """Explain what is open of a kind, and a new alarm, from the beginning: with what has come
         since, one cause may take the place of two, or another the place of the first."""
-        near = [c for c in self._unusual() if c.kind == kind and self._is_near(c)]
+        near = [c for c in self._near() if c.kind == kind]
+        for change in near:
+            change.attributed = self.slot
         mine = [c for c in near if self._is_in_question(c)]
         earlier = [c for c in near if c not in mine]
         mine += [] if new is None else [new]
@@ -376,7 +379,6 @@ class Watch:
         rivals = [c for c in pick.found if c is best or explains_alarm(self.state, change, c)]
         change.stream, change.start, change.ratio = best.stream, best.start, pick.ratio
         change.rivals = sorted(rivals, key=lambda c: c is not best)
-        change.attributed = self.slot
         change.known.append(
             Knowledge(slot=self.slot, start=best.start, rivals=tuple(change.rivals))
         )

@@ -95,7 +95,8 @@ def settled(state: StreamCounts, found: Sequence[Candidate], spread: Spread) -> 
 def joint_gains(
     state: StreamCounts, kind: int, claims: Sequence[Claim], spread: Spread
 ) -> Floats:
-    """Log evidence of each claim over none, (claims,), beside the changes that are known."""
+    """Log evidence of each claim over none, (claims,), beside the changes that are known, from the
+    records at hand that say their lot."""
     model = _Model(_units(state, kind, claims, spread))
     nothing = model.fit(np.zeros(model.n_effects), None, STEPS_OF_ALL)
     return np.array([
@@ -137,18 +138,18 @@ def _units(
         (rows[:, state.row_factor[c.row]] == c.row) & (pressed >= c.start)
         & (pressed <= (state.n_slots if c.end is None else c.end)) for c in claims
     ])
-    levels = {name: rows[:, FACTORS.index(name)] for name in OF_LEVELS}
+    levels = [(name, rows[:, FACTORS.index(name)]) for name in OF_LEVELS]
     for claim in claims:  # what is claimed honestly differs, too
-        name = state.factor(claim.row)
+        name, f = state.factor(claim.row), state.row_factor[claim.row]
         if name not in (*OF_LEVELS, *IN_CELLS):
-            levels[f"{name} {claim.row}"] = np.where(
-                rows[:, state.row_factor[claim.row]] == claim.row, claim.row, -1)
-    first, unit = distinct([b.job[at], b.cell[at], *levels.values(), *inside.astype(np.int64)])
+            levels.append((name, np.where(rows[:, f] == claim.row, claim.row, -1)))
+    first, unit = distinct([
+        b.job[at], b.cell[at], *(row for _, row in levels), *inside.astype(np.int64)])
     seen = sum_by(unit, b.y[at, kind], len(first))
     mean = sum_by(unit, b.n[at] * state.known_ratio(at, kind), len(first))
-    mean *= max(float(seen.sum()), 0.5) / float(mean.sum())
-    column, sd = _effects(state, kind, b.cell[at][first], mean, spread,
-                          {name: level[first] for name, level in levels.items()})
+    mean *= max(float(seen.sum()), 0.5) / max(float(mean.sum()), 1e-9)
+    column, sd = _effects(state, kind, b.cell[at][first], mean, [
+        (row[first], spread.sd[name]) for name, row in levels])
     _, job = np.unique(b.job[at][first], return_inverse=True)
     return _Units(
         seen=seen, mean=mean, job=job, job_shape=1.0 / spread.sd["job"] ** 2, column=column,
@@ -157,11 +158,11 @@ def _units(
 
 
 def _effects(
-    state: StreamCounts, kind: int, cell: Ints, mean: Floats, spread: Spread,
-    levels: dict[str, Ints],
+    state: StreamCounts, kind: int, cell: Ints, mean: Floats, levels: list[tuple[Ints, float]]
 ) -> tuple[Ints, Floats]:
-    """Which effects units of these cells and levels have, (units, effects of a unit), and the
-    standard deviation of each effect. Levels of which next to nothing can be known have none."""
+    """Which effects units have, (units, effects of a unit), and the standard deviation of each:
+    those of their cells, and of ``levels``, each with its own. A level of which next to nothing can
+    be known has none."""
     usual = state.usual
     if usual is None:
         raise ValueError("usual is None; rates must be fitted before causes are compared")
@@ -170,9 +171,8 @@ def _effects(
              for code, shape in zip(codes.T, usual.effects.shape, strict=True)]
     pairing = distinct([codes[:, 0], codes[:, 1]])[1]
     parts.append((pairing, 1.0 / np.sqrt(usual.pairing_shape)))
-    parts += [(row, spread.sd[name.split()[0]]) for name, row in levels.items()]
     columns, sds, n = [np.zeros(len(cell), dtype=np.int64)], [np.array([RATE_SD])], 1
-    for code, sd in parts:
+    for code, sd in [*parts, *levels]:
         expected = sum_by(code + 1, mean)
         named = (code >= 0) & (expected[code + 1] * sd**2 >= LEAST_KNOWN)
         known, number = np.unique(code[named], return_inverse=True)

@@ -55,6 +55,9 @@ log likelihood is no further step worth."""
 LEAST_STEP = 0.1
 """Part of a Newton step that is the shortest."""
 
+DIGITS = 6
+"""Beyond these, sums of matrices differ with the number of processors; flags must not."""
+
 LEAST_RISE, MOST_RISE = 0.2, 1.8
 """Logarithms of the rises that a fit begins with."""
 
@@ -99,11 +102,12 @@ def joint_gains(
     records at hand that say their lot."""
     model = _Model(_units(state, kind, claims, spread))
     nothing = model.fit(np.zeros(model.n_effects), None, STEPS_OF_ALL)
-    return np.array([
+    gains = [
         model.fit(nothing.effects, inside, STEPS_OF_ONE, _first_rise(claim)).evidence
         - nothing.evidence
         for claim, inside in zip(claims, model.of.inside, strict=True)
-    ])
+    ]
+    return np.round(gains, DIGITS)
 
 
 def _first_rise(claim: Claim) -> float:

@@ -20,9 +20,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve
+from threadpoolctl import ThreadpoolController
 
 from qc.monitor.attribution import Candidate
 from qc.monitor.blocks import distinct
@@ -54,9 +56,6 @@ log likelihood is no further step worth."""
 
 LEAST_STEP = 0.1
 """Part of a Newton step that is the shortest."""
-
-DIGITS = 6
-"""Beyond these, sums of matrices differ with the number of processors; flags must not."""
 
 LEAST_RISE, MOST_RISE = 0.2, 1.8
 """Logarithms of the rises that a fit begins with."""
@@ -101,13 +100,20 @@ def joint_gains(
     """Log evidence of each claim over none, (claims,), beside the changes that are known, from the
     records at hand that say their lot."""
     model = _Model(_units(state, kind, claims, spread))
-    nothing = model.fit(np.zeros(model.n_effects), None, STEPS_OF_ALL)
-    gains = [
-        model.fit(nothing.effects, inside, STEPS_OF_ONE, _first_rise(claim)).evidence
-        - nothing.evidence
-        for claim, inside in zip(claims, model.of.inside, strict=True)
-    ]
-    return np.round(gains, DIGITS)
+    # for small matrices threads are slower, many times so where others work, and sum otherwise
+    with _libraries().limit(limits=1):
+        nothing = model.fit(np.zeros(model.n_effects), None, STEPS_OF_ALL)
+        return np.array([
+            model.fit(nothing.effects, inside, STEPS_OF_ONE, _first_rise(claim)).evidence
+            - nothing.evidence
+            for claim, inside in zip(claims, model.of.inside, strict=True)
+        ])
+
+
+@lru_cache
+def _libraries() -> ThreadpoolController:
+    """The libraries of linear algebra that are loaded: to be looked for once."""
+    return ThreadpoolController()
 
 
 def _first_rise(claim: Claim) -> float:

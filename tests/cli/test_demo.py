@@ -43,10 +43,16 @@ class Demo:
         raise AssertionError(self.log.read_text())
 
     def stop(self) -> tuple[bytes, str]:
-        """End it as Ctrl+C does; what it wrote to standard output, and its messages."""
-        self.process.send_signal(signal.SIGINT)
-        out, _ = self.process.communicate(timeout=30)
-        return out, self.log.read_text()
+        """End it as Ctrl+C does, pressed again where nothing came of it; what it wrote to standard
+        output, and its messages."""
+        for _ in range(3):
+            self.process.send_signal(signal.SIGINT)
+            try:
+                out, _ = self.process.communicate(timeout=30)
+                return out, self.log.read_text()
+            except subprocess.TimeoutExpired:
+                continue
+        raise AssertionError(f"does not stop: {self.log.read_text()}")
 
     def end(self) -> None:
         if self.process.poll() is None:

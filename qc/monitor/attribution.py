@@ -39,8 +39,8 @@ values, no source."""
 
 LOTS_OF = {whole: part for part, whole in WHOLE_OF.items() if part in LOT_FACTORS}
 OF_ONE_LOT = 2.5
-"""Log prior that a fabric or a transfer loses where all that speaks for it is of one lot; proposed,
-no source."""
+"""Log prior that a fabric or a transfer loses where all that speaks for it is of one lot; where a
+part of it is, by the square of that part. Proposed, no source."""
 
 FAMILY_OF = {
     "press": "press", "station": "press", "operator": "operator", "transfer_lot": "transfer",

@@ -49,7 +49,7 @@ class Change:
     ``alarm`` is the window that gave the signal and ``first`` the stream it was then explained by
     (its identity never changes); ``stream`` what explains it best now, with ``rivals`` (itself
     first); ``known`` what was said of it when; ``peak`` the most that ever spoke for it, and with
-    the prior ``peak_score``;
+    the prior ``peak_score``; ``attributed`` when its cause was last asked for;
     ``part_of`` the change that it turned out to be. ``agreed``: it was meant, and counts as usual
     from the baseline decision on that followed it. Slots are numbers.
     """

@@ -21,9 +21,9 @@ from qc.monitor.attribution import (
     log_prior,
 )
 from qc.monitor.changes import Change, explains_alarm
-from qc.monitor.duels import ANOTHER, all_of_it, both_apart
 from qc.monitor.factors import FACTORS, WHOLE_OF
 from qc.monitor.joint import Claim, claim_of, joint_gains, settled
+from qc.monitor.sharing import ANOTHER, all_of_it, both_apart
 from qc.monitor.streams import Explained, StreamCounts
 from qc.monitor.windows import Beside, Spread, Stream, clump_variance
 

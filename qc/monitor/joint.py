@@ -100,7 +100,7 @@ def joint_gains(
     """Log evidence of each claim over none, (claims,), beside the changes that are known, from the
     records at hand that say their lot."""
     model = _Model(_units(state, kind, claims, spread))
-    # for small matrices threads are slower, many times so where others work, and sum otherwise
+    # threads make small matrices slower, many times so on a busy machine, and round otherwise
     with _libraries().limit(limits=1):
         nothing = model.fit(np.zeros(model.n_effects), None, STEPS_OF_ALL)
         return np.array([

@@ -289,9 +289,9 @@ class Watch:
     def _is_in_question(self, change: Change) -> bool:
         """May a change have another cause than the one it was put down to?
 
-        One that has begun to lose its evidence was put right, and what is known of its cause from
-        before is better than what is seen now, and so it is with one that is over; unless another
-        cause explains it better now than its own ever did.
+        One that is over, or has begun to lose its evidence, was put right: what is known of its
+        cause from before is better than what is seen now, unless another cause explains it better
+        now than its own ever did.
         """
         state = self.state
         state.changes = [c for c in self._unusual() if c is not change]

@@ -20,6 +20,11 @@ ADDRESS = re.compile(r"http://127\.0\.0\.1:\d+/")
 LONG_S = 120
 
 
+def _hear_ctrl_c() -> None:
+    """What a shell starts in the background is deaf to Ctrl+C, and so is all it starts."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 class Demo:
     """`qc demo` in a process of its own, in an empty folder."""
 
@@ -30,6 +35,7 @@ class Demo:
                 [*RUN, "demo", "--no-browser", "--port", "0", *arguments], cwd=folder,
                 stdout=subprocess.PIPE, stderr=messages,
                 env={**os.environ, "QC_STORE": str(folder / "real_shop.db")},
+                preexec_fn=_hear_ctrl_c if os.name == "posix" else None,
             )
 
     def address(self) -> str:
@@ -43,16 +49,10 @@ class Demo:
         raise AssertionError(self.log.read_text())
 
     def stop(self) -> tuple[bytes, str]:
-        """End it as Ctrl+C does, pressed again where nothing came of it; what it wrote to standard
-        output, and its messages."""
-        for _ in range(3):
-            self.process.send_signal(signal.SIGINT)
-            try:
-                out, _ = self.process.communicate(timeout=30)
-                return out, self.log.read_text()
-            except subprocess.TimeoutExpired:
-                continue
-        raise AssertionError(f"does not stop: {self.log.read_text()}")
+        """End it as Ctrl+C does; what it wrote to standard output, and its messages."""
+        self.process.send_signal(signal.SIGINT)
+        out, _ = self.process.communicate(timeout=30)
+        return out, self.log.read_text()
 
     def end(self) -> None:
         if self.process.poll() is None:

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from qc.desk.flag_words import measured_value
 from qc.desk.lists import symbol_of, text_of
 from qc.desk.shop import Shop
+from qc.domain.flags import Flag
 from qc.domain.instants import DAY_US, HOUR_US, from_us
 from qc.domain.records import Field
-from qc.units import from_stored, unit
+from qc.units import ShopUnits, from_stored, unit
 
 NOT_KNOWN = "not known"
 THIN = "\u202f"
@@ -184,9 +186,6 @@ def ago(us: int, now_us: int) -> str:
     return f"{gone // DAY_US} days ago"
 
 
-_IN_DEGC = re.compile(r"\b(from |at )?([±+−]?)(\d+(?:\.\d+)?) °C")
-
-
 @dataclass(frozen=True, slots=True)
 class Heat:
     """Temperatures in the unit the shop reads."""
@@ -206,18 +205,6 @@ class Heat:
             return NOT_KNOWN
         return f"{decimal(self.shown(difference_c), sign=sign)}{THIN}{self.symbol}"
 
-    def sentence(self, words: str) -> str:
-        """A sentence written in degC in the shop's unit, each number with the decimals it has and
-        not parted from its unit: after 'from' or 'at' it is a temperature, else a difference."""
-        def said(found: re.Match[str]) -> str:
-            word, sign, number = found.groups()
-            quantity = "temperature" if word else "temperature_difference"
-            there = float(from_stored(float(number), quantity, self.suffix))
-            decimals = len(number.partition(".")[2])
-            return f"{word or ''}{sign}{there:.{decimals}f}{THIN}{self.symbol}"
-
-        return _IN_DEGC.sub(said, words)
-
     def plain(self, temperature_c: float) -> str:
         """A temperature as it is typed: no unit, no needless digits."""
         return f"{float(from_stored(float(temperature_c), 'temperature', self.suffix)):.4g}"
@@ -229,18 +216,13 @@ class Heat:
         return f"{decimal(there)}{THIN}{self.symbol}"
 
 
-_MEASURED = {"s": ("s", 1), "degC": ("°C", 1), "kPa": ("kPa", 0), "mm": ("mm", 1), "deg": ("°", 1),
-             "dial": ("on the dial", 1)}
-
-
-def measured(value: float | None, stored_unit: str) -> str:
-    """A rate or a measured value in the unit a flag gives it in."""
+def of_flag(value: float | None, flag: Flag, units: ShopUnits) -> str:
+    """A rate or a measured value of a flag, in the unit the shop reads it in."""
     if value is None:
         return NOT_KNOWN
-    if stored_unit == "per piece":
+    if flag.unit == "per piece":
         return share(value)
-    symbol, digits = _MEASURED.get(stored_unit, (stored_unit, 1))
-    return f"{decimal(value, digits)}{THIN}{symbol}"
+    return in_sentence(measured_value(value, flag, units).replace("-", MINUS))
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,9 +29,10 @@ GRID = 3
 
 def service_document(
     standing: OrderStanding, pieces: tuple[CasePiece, ...], *, shop_name: str, zone: ZoneInfo,
-    as_of_us: int,
+    as_of_us: int, heat_unit: str,
 ) -> Document:
-    """The document; ``pieces``: those pressed since the last good check, where it was found out."""
+    """The document; ``pieces``: those pressed since the last good check, where it was found out;
+    ``heat_unit``: of temperatures, 'c' or 'f'."""
     order, as_of = standing.order, from_us(as_of_us, zone)
     title = Title(
         over=shop_name,
@@ -41,14 +42,14 @@ def service_document(
             when=long_minute(as_of), zone=zone.key),
     )
     main = _steps()
-    blocks = list(_blocks(standing, zone))
+    blocks = list(_blocks(standing, zone, heat_unit))
     if pieces:
         blocks.append(main)
         main = pieces_table(sorted(pieces, key=walking_order), zone)
     return Document(title=title, as_of=as_of, blocks=tuple(blocks), main=main)
 
 
-def _blocks(standing: OrderStanding, zone: ZoneInfo) -> Iterable[Block]:
+def _blocks(standing: OrderStanding, zone: ZoneInfo, heat_unit: str) -> Iterable[Block]:
     order = standing.order
     due = None if order.due_us is None else long_minute(from_us(order.due_us, zone))
     surveys = ((wording.AS_FOUND, standing.found), (wording.AS_LEFT, standing.left),
@@ -58,7 +59,7 @@ def _blocks(standing: OrderStanding, zone: ZoneInfo) -> Iterable[Block]:
         *((name, value) for name, value in order.evidence if not value.endswith(order.words)),
         (wording.ORDER_OWNER, order.owner or wording.NOT_SAID),
         (wording.ORDER_DUE, due or wording.NOT_SAID),
-        *((name, wording.NOT_YET if found is None else survey_words(found, zone))
+        *((name, wording.NOT_YET if found is None else survey_words(found, zone, heat_unit))
           for name, found in surveys),
     ))
     yield Caution(heading=wording.HOT, text=wording.HOT_WORDS)

@@ -90,7 +90,7 @@ ORDER_PIECES = "Pressed since the last good check"
 ORDER_HISTORY, ORDER_WHEN, ORDER_WHO, ORDER_WHAT = "What was done", "When ({zone})", "Who", "What"
 
 RECORD_TITLE = "Calibration record: press {press}"
-RECORD_PERIOD = "From {since} to {until} ({zone}). Temperatures in °C."
+RECORD_PERIOD = "From {since} to {until} ({zone}). Temperatures in {unit}."
 RECORD_FROM_FIRST = "the first record"
 RECORD_PLATEN, RECORD_STATE, RECORD_TOLERANCES = "Platen", "As it stands", "Tolerances"
 RECORD_TOLERANCE_WORDS = (
@@ -110,8 +110,8 @@ RECORD_INSTRUMENTS, RECORD_ORDERS = "Instruments", "Service orders"
 RECORD_CHECKS = "Timers and gauges, latest round"
 RECORD_COLUMNS = {
     "platen": "Platen", "measured_at": "Measured ({zone})", "state": "State",
-    "survey_id": "Survey", "instrument": "Instrument", "uncertainty_c": "U",
-    "setpoint_c": "Setpoint", "offset_c": "Mean", "spread_c": "Spread", "points": "Points",
+    "survey_id": "Survey", "instrument": "Instrument", "uncertainty": "U",
+    "setpoint": "Setpoint", "offset": "Mean", "spread": "Spread", "points": "Points",
     "decision": "Decision, with its risk", "entered_by": "Entered by",
     "parts": "What its uncertainty is made up of", "calibrated_at": "Calibrated",
     "due_at": "Due", "order": "Order", "opened_at": "Opened ({zone})", "why": "Why",

@@ -136,9 +136,17 @@ def _table(found: tuple[PlatenHealth, ...], shop: Shop) -> Any:
     from rich.markup import escape
     from rich.table import Table
 
+    from qc.units import unit
+
+    degree = unit("temperature_difference", shop.settings["temperature_unit"])
+
+    def difference(value_c: float | None, form: str) -> str:
+        return _number(None if value_c is None else value_c / degree.factor, form)
+
     table = Table(
         title="Platens, most urgent first", box=SIMPLE_HEAD, padding=(0, 1, 0, 0),
-        caption="offset: mean reading less setpoint; U: of the probe (k = 2); all in °C",
+        caption=("offset: mean reading less setpoint; U: of the probe (k = 2); all in "
+                 f"{degree.symbol}"),
     )
     table.add_column("press", overflow="fold")
     for heading in ("platen", "state", "surveyed"):
@@ -149,9 +157,9 @@ def _table(found: tuple[PlatenHealth, ...], shop: Shop) -> Any:
     for one in found:
         table.add_row(
             escape(one.press), one.platen, one.state.replace("_", " "),
-            _day(one.last_survey_at_us, shop, "%d %b"), _number(one.offset_c, "+.1f"),
-            _number(one.spread_c, ".1f"), _number(one.uncertainty_c, ".1f"),
-            _number(one.slope_c_per_day, "+.2f"), _day(one.due_at_us, shop, "%Y-%m-%d"),
+            _day(one.last_survey_at_us, shop, "%d %b"), difference(one.offset_c, "+.1f"),
+            difference(one.spread_c, ".1f"), difference(one.uncertainty_c, ".1f"),
+            difference(one.slope_c_per_day, "+.2f"), _day(one.due_at_us, shop, "%Y-%m-%d"),
             style=STATE_STYLE[one.state],
         )
     return table

@@ -65,7 +65,8 @@ def press_report(
     shop = shared.open_store(store)
     since_us = None if since is None else parse_instant(since, shop.zone)
     record = press_record(shop, press, since_us=since_us, until_us=shared.as_of_us(as_of, shop))
-    document = record_document(record, shop_name=shop.name, zone=shop.zone)
+    document = record_document(record, shop_name=shop.name, zone=shop.zone,
+                               heat_unit=shop.settings["temperature_unit"])
     shared.say(f"qc: the record of press {press} is in {write_document(document, out)}")
 
 

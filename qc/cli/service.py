@@ -110,7 +110,8 @@ def _write(shop: Shop, order_id: str, out: str, as_of_us: int) -> None:
     standing = service_order(shop, order_id, as_of_us=as_of_us)
     pieces = pressed_meanwhile(shop, standing, as_of_us=as_of_us) if standing.pressed else ()
     document = service_document(standing, pieces, shop_name=shop.name, zone=shop.zone,
-                                as_of_us=as_of_us)
+                                as_of_us=as_of_us,
+                                heat_unit=shop.settings["temperature_unit"])
     shared.say(f"qc: service order {order_id} is in {write_document(document, out)}")
 
 

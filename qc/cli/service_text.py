@@ -65,7 +65,8 @@ def show_order(one: OrderStanding, shop: Shop, console: Console) -> None:
             paragraph(console, value, first=f"  {name}: ")
     for head, survey in (("As found", one.found), ("As left", one.left), ("Check", one.check)):
         if survey is not None:
-            paragraph(console, survey_words(survey, shop.zone), first=f"{head}: ")
+            said = survey_words(survey, shop.zone, shop.settings["temperature_unit"])
+            paragraph(console, said, first=f"{head}: ")
     if several := found_several(one):
         paragraph(console, several, first="As found: ")
     if one.pressed is not None:

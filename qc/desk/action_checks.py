@@ -9,10 +9,11 @@ import numpy.typing as npt
 import pandas as pd
 
 from qc.desk.evidence import measurements_of
+from qc.desk.flag_words import units_of_shop
 from qc.desk.presses import press_health
 from qc.desk.scanning import Scanned, scanned
 from qc.desk.shop import Shop
-from qc.domain.action_checks import ActionCheck, Phase
+from qc.domain.action_checks import ActionCheck, Phase, in_units
 from qc.domain.cases import OTHER_CAUSES, CaseFile
 from qc.domain.counting import LOOKS, CountedPieces
 from qc.domain.flags import Flag
@@ -50,7 +51,7 @@ class _Phases:
 
 def action_check(shop: Shop, case: CaseFile, *, as_of_us: int) -> ActionCheck | None:
     """Did the newest action of a case work? None where nothing was to be put right, or no action
-    was taken yet."""
+    was taken yet. In the units the shop reads."""
     done_us, cause = case.done_us, case.cause
     if done_us is None or (cause is not None and cause["source"] in OTHER_CAUSES):
         return None
@@ -63,7 +64,8 @@ def action_check(shop: Shop, case: CaseFile, *, as_of_us: int) -> ActionCheck | 
         return _no_answer(done_us, "no piece of the fault itself is on record before the action")
     if flag.kind == "defect_rate":
         return _rate_check(found.counted, flag, phases, done_us)
-    return _mean_check(shop, found, flag, phases, done_us=done_us, as_of_us=as_of_us)
+    check = _mean_check(shop, found, flag, phases, done_us=done_us, as_of_us=as_of_us)
+    return in_units(check, units_of_shop(shop))
 
 
 def _no_answer(done_us: int, reason: str) -> ActionCheck:

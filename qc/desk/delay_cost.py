@@ -16,6 +16,7 @@ from qc.domain.platens import PlatenHealth
 from qc.monitor.mix import CELL_PIECES
 from qc.presses.heat_effect import PressDays, errors_at, heat_effect
 from qc.presses.surveys import Platen, Survey
+from qc.units import Unit, unit
 
 LATELY_DAYS = 14
 DEFECT_WORDS = {"cold": "lifted edges and weak bonds", "hot": "defects of too much heat"}
@@ -108,14 +109,21 @@ def _cost(one: PlatenHealth, asked: _Asked) -> DelayCost:
     usual = float(work.expected()[lately].sum()) / LATELY_DAYS
     effect = heat_effect(asked.days(work, one.platen), kinds=kinds_from_heat(asked.direction),
                          direction=asked.direction)
-    why = _why_not(one, effect, a_day)
+    why = _why_not(one, effect, a_day, _degree(asked.shop))
     if why or effect is None:
         return DelayCost(press=one.press, platen=one.platen, effect=effect, n_pieces_a_day=a_day,
                          why_not=why)
     return _told(one, effect, usual, a_day)
 
 
-def _why_not(one: PlatenHealth, effect: HeatEffect | None, a_day: float) -> str:
+def _degree(shop: Shop) -> Unit:
+    """A degree as the shop reads it."""
+    return unit("temperature_difference", shop.settings["temperature_unit"])
+
+
+def _why_not(
+    one: PlatenHealth, effect: HeatEffect | None, a_day: float, degree: Unit
+) -> str:
     if not a_day:
         return f"nothing was pressed there in the last {LATELY_DAYS} days"
     if abs(one.offset_c or 0.0) < LEAST_ERROR_C:
@@ -124,7 +132,7 @@ def _why_not(one: PlatenHealth, effect: HeatEffect | None, a_day: float) -> str:
         return "too few defects, or platens too near their setpoints, to tell what heat does here"
     if not effect.is_told:
         return (f"the shop's own pieces cannot tell yet what heat does: from none to "
-                f"{100 * effect.high:.0f} % more for each °C")
+                f"{100 * effect.high * degree.factor:.0f} % more for each {degree.symbol}")
     return ""
 
 
@@ -155,18 +163,20 @@ def delay_words(cost: DelayCost, shop: Shop) -> str:
     price = float(shop.settings["defect_cost"])
     money = ""
     if price:
-        unit = shop.settings["currency"]
+        currency = shop.settings["currency"]
         ends = " to ".join(
             _amount(price * (end or 0.0)) for end in (cost.week_low, cost.week_high))
-        money = f", {f'{unit} ' if unit else ''}{_amount(price * cost.week)} ({ends})"
+        money = f", {f'{currency} ' if currency else ''}{_amount(price * cost.week)} ({ends})"
+    degree = _degree(shop)
+    more, low, high = (f"{100 * share * degree.factor:.0f}"
+                       for share in (effect.per_degree, effect.low, effect.high))
     return (
         f"If service waits: about {_amount(cost.today)} more defects a day "
         f"({_amount(cost.low)} to {_amount(cost.high)}), {_amount(cost.week)} in "
         f"{HORIZON_DAYS} days ({_amount(cost.week_low)} to {_amount(cost.week_high)}){money}. "
         f"From {cost.n_pieces_a_day:.0f} pieces a day and what heat does in this shop: "
-        f"{100 * effect.per_degree:.0f} % more {DEFECT_WORDS[effect.direction]} for each °C "
-        f"too {effect.direction} "
-        f"(95 % {100 * effect.low:.0f} to {100 * effect.high:.0f} %)."
+        f"{more} % more {DEFECT_WORDS[effect.direction]} for each {degree.symbol} too "
+        f"{effect.direction} (95 % {low} to {high} %)."
     )
 
 

@@ -12,6 +12,7 @@ from qc.domain.flags import Flag
 from qc.domain.kinds import Cause
 from qc.monitor.findings import Finding
 from qc.monitor.first_steps import next_step
+from qc.monitor.phrases import quantity
 from qc.monitor.scan import Scan
 from qc.monitor.words import message, settle, sure
 from qc.store.cases import read_cases
@@ -24,6 +25,11 @@ def units_of_shop(shop: Shop) -> ShopUnits:
         temperature=shop.settings["temperature_unit"], length=shop.settings["length_unit"],
         pressure=shop.settings["pressure_unit"],
     )
+
+
+def measured_value(value: float, flag: Flag, units: ShopUnits) -> str:
+    """A value of what is measured in a flag, in the unit the shop reads it in."""
+    return quantity(value, flag.characteristic, units)
 
 
 def in_words(found: Scan, shop: Shop) -> Scan:

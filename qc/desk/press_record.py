@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from qc.desk.check_words import CheckLine, check_lines
+from qc.desk.heat_words import in_heat_unit
 from qc.desk.presses import judged_surveys, press_health
 from qc.desk.service import service_orders
 from qc.desk.shop import Shop
@@ -105,7 +106,7 @@ def _instruments(
     rows = {str(row["instrument"]): row for row in listed.to_dict("records")}
     used = {one.survey.instrument: one.survey.setpoint_c for one in surveys
             if one.survey.instrument}
-    out = []
+    out, unit = [], shop.settings["temperature_unit"]
     for code, setpoint_c in sorted(used.items()):
         probe = probe_uncertainty(
             code, listed, default_c=float(shop.settings["probe_uncertainty_c"]), at_us=until_us,
@@ -114,7 +115,8 @@ def _instruments(
         calibrated, due = (number_or_none(row.get(name)) for name in ("calibrated_at", "due_at"))
         out.append(InstrumentUsed(
             code=code, uncertainty_c=probe.expanded_c,
-            parts=tuple(part.words for part in probe.parts), caution=probe.caution,
+            parts=tuple(in_heat_unit(part.words, unit) for part in probe.parts),
+            caution=in_heat_unit(probe.caution, unit),
             calibrated_at_us=None if calibrated is None else int(calibrated),
             due_at_us=None if due is None else int(due)))
     return tuple(out)

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
 
+from qc.desk.heat_words import in_heat_unit
 from qc.desk.kept_results import made_of
 from qc.desk.kept_surveys import known_surveys
 from qc.desk.shop import Shop
@@ -27,12 +30,16 @@ TOLERANCES = {"dwell_s": "dwell_tolerance_s", "pressure_kpa": "pressure_toleranc
 
 
 def press_health(shop: Shop, *, as_of_us: int) -> tuple[PlatenHealth, ...]:
-    """Every platen of the shop, most urgent first."""
-    known = known_surveys(shop, as_of_us=as_of_us)
-    return health.health_of(
+    """Every platen of the shop, most urgent first, its sentences in the unit the shop reads."""
+    known, unit = known_surveys(shop, as_of_us=as_of_us), shop.settings["temperature_unit"]
+    found = health.health_of(
         known.by_platen, known.pooled, *_lists(shop, as_of_us), as_of_us=as_of_us,
         default_uncertainty_c=_default_c(shop), guard=float(shop.settings["guard_factor"]),
     )
+    return tuple(
+        replace(one, reason=in_heat_unit(one.reason, unit), uncertainty_parts=tuple(
+            in_heat_unit(part, unit) for part in one.uncertainty_parts))
+        for one in found)
 
 
 def calibration_signals(shop: Shop, *, as_of_us: int) -> tuple[CalibrationSignal, ...]:
@@ -76,16 +83,17 @@ def judged_surveys(
     shop: Shop, press: str, platen: str, *, as_of_us: int
 ) -> tuple[SurveyFound, ...]:
     """Every survey of a platen, oldest first, each judged by the shop's rule and by the tolerance
-    of its day."""
-    known = known_surveys(shop, as_of_us=as_of_us)
+    of its day, and what is wrong with its probe in the unit the shop reads."""
+    known, unit = known_surveys(shop, as_of_us=as_of_us), shop.settings["temperature_unit"]
     versions, instruments = _lists(shop, as_of_us)
     asked = surveys.limits_over_time(versions).get(press, surveys.LimitsOverTime())
     pooled, guard = known.pooled, float(shop.settings["guard_factor"])
-    return tuple(
+    found = (
         survey_found(one, asked.at(one.at_us), probe_uncertainty(
             one.instrument, instruments, default_c=_default_c(shop), at_us=one.at_us,
             at_c=one.setpoint_c), pooled, guard=guard)
         for one in known.by_platen.get((press, platen), []))
+    return tuple(replace(one, caution=in_heat_unit(one.caution, unit)) for one in found)
 
 
 def press_checks(shop: Shop, *, as_of_us: int) -> tuple[MachineCheck, ...]:

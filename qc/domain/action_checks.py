@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+from qc.units import ShopUnits, from_stored
 
 VERDICTS = ("came_back", "better", "not_back", "too_early", "no_answer")
 PHASES = ("before", "during", "after")
@@ -10,7 +12,15 @@ VERDICT_HEADS = {
     "came_back": "came back", "better": "better, but not back", "not_back": "not back",
     "too_early": "too early to tell", "no_answer": "cannot be told",
 }
-SYMBOLS = {"degC": " °C", "mm": " mm", "deg": "°", "kPa": " kPa", "s": " s", "share": " %"}
+SYMBOLS = {"degC": " °C", "degF": " °F", "mm": " mm", "in": " in", "deg": "°", "kPa": " kPa",
+           "psi": " psi", "bar": " bar", "s": " s", "share": " %"}
+IN_UNITS_OF_SHOP = {
+    "degC": ("temperature_difference", {"c": "degC", "f": "degF"}),
+    "mm": ("length", {"mm": "mm", "in": "in"}),
+    "kPa": ("gauge_pressure", {"kpa": "kPa", "psi": "psi", "bar": "bar"}),
+}
+"""What a stored unit measures, and the units it may be read in; means are deviations, so those of
+temperatures are differences."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +64,23 @@ class ActionCheck:
     reason: str = ""
 
 
+def in_units(check: ActionCheck, units: ShopUnits) -> ActionCheck:
+    """The check with its means in the units a shop reads."""
+    if check.unit not in IN_UNITS_OF_SHOP:
+        return check
+    quantity, names = IN_UNITS_OF_SHOP[check.unit]
+    suffix = units.suffix(quantity)
+
+    def read(value: float) -> float:
+        return float(from_stored(value, quantity, suffix))
+
+    return replace(
+        check, unit=names[suffix], seen=read(check.seen), usual=read(check.usual),
+        raised=read(check.raised), phases=tuple(
+            replace(one, value=read(one.value), low=read(one.low), high=read(one.high),
+                    usual=read(one.usual)) for one in check.phases))
+
+
 def check_sentence(check: ActionCheck) -> str:
     """The verdict with its numbers."""
     head = VERDICT_HEADS[check.verdict]
@@ -79,6 +106,7 @@ def _means(check: ActionCheck) -> str:
     if check.n_pieces == 0:
         return "nothing measured since"
     scale, symbol = (100 if check.unit == "share" else 1), SYMBOLS.get(check.unit, "")
-    seen, usual, bad = (f"{scale * value:+.1f}{symbol}"
+    digits = 2 if check.unit in ("in", "bar") else 1
+    seen, usual, bad = (f"{scale * value:+.{digits}f}{symbol}"
                         for value in (check.seen, check.usual, check.raised))
     return f"{seen} where {usual} usual and {bad} during the fault, on {check.n_pieces:,} pieces"

@@ -14,6 +14,7 @@ from qc.domain.service import (
     SurveyFound,
 )
 from qc.domain.whereabouts import STATUS_WORDS
+from qc.units import from_stored, unit
 
 REASON_WORDS = {"flag": "from a flag", "due": "its state or a check that is due",
                 "pieces": "from the finished pieces", "person": "asked for"}
@@ -38,12 +39,17 @@ def step_words(step: ServiceStep, zone: ZoneInfo) -> str:
     return STEP_WORDS[step.step].format(**step.said)
 
 
-def survey_words(found: SurveyFound, zone: ZoneInfo) -> str:
-    """One survey of an order: figures, how sure, what was decided."""
-    probe = found.instrument or "probe not named"
-    return (f"{_moment(found.at_us, zone)}, mean {_signed(found.offset_c)} from "
-            f"{found.setpoint_c:.0f} °C, spread {found.spread_c:.1f} °C, "
-            f"{counted_points(found.n_points)}, {probe} (±{found.uncertainty_c:.1f} °C): "
+def survey_words(found: SurveyFound, zone: ZoneInfo, heat_unit: str) -> str:
+    """One survey of an order in the unit with this suffix, 'c' or 'f': figures, how sure, what was
+    decided."""
+    def shown(value: float, quantity: str = "temperature_difference") -> float:
+        return float(from_stored(value, quantity, heat_unit))
+
+    symbol, probe = unit("temperature", heat_unit).symbol, found.instrument or "probe not named"
+    return (f"{_moment(found.at_us, zone)}, mean {_signed(shown(found.offset_c))} {symbol} from "
+            f"{shown(found.setpoint_c, 'temperature'):.0f} {symbol}, "
+            f"spread {shown(found.spread_c):.1f} {symbol}, {counted_points(found.n_points)}, "
+            f"{probe} (±{shown(found.uncertainty_c):.1f} {symbol}): "
             f"{decision_with_caution(found)}")
 
 
@@ -79,7 +85,7 @@ def pressed_words(found: PressedSince, zone: ZoneInfo) -> str:
 
 
 def _signed(value: float) -> str:
-    return f"{round(value, 1) + 0.0:+.1f} °C".replace("-", "−")
+    return f"{round(value, 1) + 0.0:+.1f}".replace("-", "−")
 
 
 def _moment(instant_us: int, zone: ZoneInfo) -> str:

@@ -46,7 +46,8 @@ def survey_found(
         survey_id=survey.survey_id, at_us=survey.at_us, state=survey.state,
         instrument=survey.instrument, setpoint_c=survey.setpoint_c, offset_c=survey.offset_c,
         spread_c=survey.spread_c, uncertainty_c=probe.expanded_c, n_points=survey.n_points,
-        judged=judged, points=survey.points, unjudged=spread_unjudged(survey, limits, judged))
+        judged=judged, points=survey.points, unjudged=spread_unjudged(survey, limits, judged),
+        caution=probe.caution)
 
 
 def order_surveys(

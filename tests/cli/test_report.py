@@ -8,6 +8,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from qc.desk.shop import change_setting, open_shop
 from qc.domain.instants import DAY_US
 from qc.store import open_store
 from qc.store.records import add_records
@@ -47,6 +48,24 @@ def test_the_record_says_instrument_decision_risk_and_who(
                                             "mean out of tolerance (risk over 99"))
     assert {(row["instrument"], row["entered_by"], row["uncertainty_c"]) for row in rows} == {
         ("K1", "Rui", "1.0")}  # 1.5 at k = 3 is 1.0 at k = 2
+
+
+def test_the_record_of_a_shop_that_reads_degf(
+    shell: Shell, place: Path, tmp_path: Path
+) -> None:
+    shop = change_setting(open_shop(str(place)), name="temperature_unit", value="f", by="ann",
+                          at_us=T0)
+    shop.store.close()
+    out = tmp_path / "p1"
+    for form in (".csv", ".html"):
+        shell.run("report", "press", "P1", "--store", place, "--out", f"{out}{form}",
+                  "--as-of", AS_OF)
+    rows = list(csv.DictReader((tmp_path / "p1.csv").read_text("utf-8-sig").splitlines()))
+    assert {(row["uncertainty_f"], row["setpoint_f"]) for row in rows} == {
+        ("1.8", "329.0")}  # 165 degC
+    page = (tmp_path / "p1.html").read_text("utf-8")
+    cautious = page.replace("150 °C (300 °F)", "")  # the caution says both
+    assert "Temperatures in °F." in page and "°C" not in cautious
 
 
 @pytest.mark.parametrize("form", sorted(FORMS))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -10,6 +9,8 @@ import pytest
 from dashboard import formats
 from dashboard.formats import Clock, Heat
 from qc.domain.instants import DAY_US, HOUR_US, parse_instant
+from qc.units import ShopUnits
+from tests.qc.domain.cases_made import flag
 
 LISBON = Clock(ZoneInfo("Europe/Lisbon"))
 
@@ -41,22 +42,6 @@ def test_a_temperature_and_a_difference_are_two_things() -> None:
     assert heat.difference(5).replace(formats.THIN, " ") == "+9.0 °F"
     assert Heat("c").difference(-3.25).replace(formats.THIN, " ") == "−3.2 °C"
     assert heat.difference(None) == "not known"
-
-
-@pytest.mark.parametrize(("suffix", "words", "shown"), [
-    ("f", "Mean −5.0 °C from the setpoint is beyond ±5.5 °C; drifts −0.10 °C a day since then.",
-     "Mean −9.0 °F from the setpoint is beyond ±9.9 °F; drifts −0.18 °F a day since then."),
-    ("f", "mean +0.5 °C from 160 °C, spread 10.0 °C, 5 points, TP-1 (±1.5 °C)",
-     "mean +0.9 °F from 320 °F, spread 18.0 °F, 5 points, TP-1 (±2.7 °F)"),
-    ("f", "sensor without a certificate, class 1 at 160 °C: within ±1.5 °C",
-     "sensor without a certificate, class 1 at 320 °F: within ±2.7 °F"),
-    ("f", "19 % more for each °C too cold", "19 % more for each °C too cold"),
-    ("c", "Mean −5.0 °C from 160 °C", "Mean −5.0 °C from 160 °C"),
-])
-def test_a_sentence_is_told_in_the_unit_of_the_shop(suffix: str, words: str, shown: str) -> None:
-    told = Heat(suffix).sentence(words)
-    assert told.replace(formats.THIN, " ") == shown
-    assert not re.search(r"\d °", told)  # a number is never parted from its unit
 
 
 def test_times_are_in_the_shops_zone() -> None:
@@ -95,10 +80,22 @@ def test_the_day_is_the_shops_own() -> None:
     assert Clock(ZoneInfo("America/New_York")).until(next_day, late) == "today"
 
 
-def test_measured_values_keep_their_unit() -> None:
-    assert formats.measured(0.05, "per piece") == formats.share(0.05)
-    assert formats.measured(12.5, "s").replace(formats.THIN, " ") == "12.5 s"
-    assert formats.measured(3, "furlong").replace(formats.THIN, " ") == "3.0 furlong"
+@pytest.mark.parametrize(("characteristic", "value", "shown"), [
+    ("dwell_s", 12.5, "12.5 s"), ("temperature_c", 160.0, "320.0 °F"),
+    ("temperature_error_c", -5.0, "−9.0 °F"), ("dx_mm", 5.08, "0.20 in"),
+    ("pressure_kpa", 275.79, "40 psi"), ("pressure_dial", 4.5, "4.5"),
+    ("dwell_s", None, "not known"),
+])
+def test_values_of_a_flag_are_read_in_the_units_of_the_shop(
+    characteristic: str, value: float | None, shown: str
+) -> None:
+    american = ShopUnits(temperature="f", length="in", pressure="psi")
+    of = flag(characteristic=characteristic, unit="as stored")
+    assert formats.of_flag(value, of, american).replace(formats.THIN, " ") == shown
+
+
+def test_a_rate_of_a_flag_is_a_share() -> None:
+    assert formats.of_flag(0.05, flag(unit="per piece"), ShopUnits()) == formats.share(0.05)
 
 
 def test_no_line_ends_between_a_number_and_its_per_cent() -> None:

@@ -58,7 +58,7 @@ def piece(name: str) -> CasePiece:
 
 def document(one: OrderStanding, *pieces: CasePiece):  # noqa: ANN201
     return service_document(one, pieces, shop_name="Quillmere <Press>", zone=ZONE,
-                            as_of_us=T0 + 2 * DAY_US)
+                            as_of_us=T0 + 2 * DAY_US, heat_unit="c")
 
 
 def test_a_new_order_has_cautions_steps_and_boxes_to_fill_in() -> None:

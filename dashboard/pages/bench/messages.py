@@ -10,6 +10,7 @@ from dashboard import formats, text
 from dashboard.formats import Clock
 from dashboard.text import bench as words
 from qc.desk.bench import BenchLists, JobStanding
+from qc.desk.flag_words import units_of_shop
 from qc.desk.heat_limits import heat_caution
 from qc.desk.recording import ACTIONS, Entry, Outcome
 from qc.desk.shares import is_above
@@ -26,13 +27,6 @@ SETTINGS = ("temperature_c", "dwell_s", "pressure_kpa", "pressure_dial", "peel_w
 _TEXT_LIMIT = 200
 
 
-def units_of(shop: Shop) -> ShopUnits:
-    """The units this shop reads."""
-    return ShopUnits(temperature=shop.settings["temperature_unit"],
-                     length=shop.settings["length_unit"],
-                     pressure=shop.settings["pressure_unit"])
-
-
 def lists_message(lists: BenchLists, shop: Shop, *, now_us: int, live: bool) -> dict[str, Any]:
     """What can be chosen, and what is known of it."""
     return {
@@ -43,8 +37,8 @@ def lists_message(lists: BenchLists, shop: Shop, *, now_us: int, live: bool) -> 
         "jobs": {one.job: one.fields | {"ordered": one.ordered} for one in lists.jobs},
         "seen": {name: list(levels) for name, levels in lists.seen.items()},
         "kinds": {code: _kind(code) for code in lists.kinds},
-        "settings": [_setting(name, units_of(shop)) for name in SETTINGS],
-        "measures": [_measure(name, units_of(shop)) for name in words.MEASURES],
+        "settings": [_setting(name, units_of_shop(shop)) for name in SETTINGS],
+        "measures": [_measure(name, units_of_shop(shop)) for name in words.MEASURES],
     }
 
 
@@ -119,8 +113,8 @@ def outcome_message(one: Outcome, shop: Shop) -> dict[str, Any]:
 
 
 def _labels(shop: Shop) -> dict[str, str]:
-    fields = [*(_setting(name, units_of(shop)) for name in SETTINGS),
-              *(_measure(name, units_of(shop)) for name in words.MEASURES)]
+    fields = [*(_setting(name, units_of_shop(shop)) for name in SETTINGS),
+              *(_measure(name, units_of_shop(shop)) for name in words.MEASURES)]
     return {one["name"]: one["label"].lower() for one in fields}
 
 
@@ -229,7 +223,7 @@ def _measure(name: str, units: ShopUnits) -> dict[str, Any]:
 def _recipe(recipe: Mapping[str, Any], shop: Shop) -> dict[str, Any]:
     """What a recipe asks: by field as the bench writes it, and in one line; with a caution where
     that is more heat than the fabric takes."""
-    units, too_hot = units_of(shop), heat_caution(shop, recipe)
+    units, too_hot = units_of_shop(shop), heat_caution(shop, recipe)
     values: dict[str, str] = {}
     shown: dict[str, tuple[str, str]] = {}
     for name in SETTINGS:

@@ -20,6 +20,7 @@ from dashboard.text import cases as case_text
 from dashboard.view import CasesView, read_view
 from qc.desk.case_steps import StepWanted
 from qc.desk.cases import Case, by_status
+from qc.desk.flag_words import units_of_shop
 from qc.errors import QcError
 from reports.hold_list import hold_list
 from reports.writing import FORMS as RENDERERS
@@ -45,7 +46,7 @@ def register(app: Dash, answers: Answers) -> None:
             raise PreventUpdate
         case = answers.case(here)
         return detail(case, asked.doing(case), answers.check(here), scheme, asked.clock,
-                      can_act=answers.is_live)
+                      units_of_shop(answers.shop), can_act=answers.is_live)
 
     _register_steps(app, answers, asked)
     _register_list(app, answers, asked)

@@ -28,6 +28,7 @@ from qc.domain.cases import CaseFile
 from qc.domain.flags import FactorShare, Flag, FlagList
 from qc.domain.instants import DAY_US
 from qc.domain.streams import LEVELS
+from qc.units import ShopUnits
 
 HEAT_KINDS = ("calibration",)
 
@@ -145,13 +146,13 @@ def _worked(check: ActionCheck | None) -> Component | None:
                     className="case-worked")
 
 
-def detail(case: Case, doing: Doing, check: ActionCheck | None, scheme: str, clock: Clock, *,
-           can_act: bool) -> list[Component | None]:
+def detail(case: Case, doing: Doing, check: ActionCheck | None, scheme: str, clock: Clock,
+           units: ShopUnits, *, can_act: bool) -> list[Component | None]:
     """All that is known of one flag, and what is done about it."""
     flag = case.flag
     return [
         dcc.Link(f"‹ {text.BACK_TO_CASES}", href="/cases", className="as-button back"),
-        _head(flag, doing, clock), _first_step(flag),
+        _head(flag, doing, clock, units), _first_step(flag),
         work_panel(doing, clock, can_act=can_act),
         html.Section([html.H3(case_text.LOG_TITLE),
                       html.Div(log(flag.id, doing.case, clock), id="case-log")], className="paper"),
@@ -164,14 +165,18 @@ def detail(case: Case, doing: Doing, check: ActionCheck | None, scheme: str, clo
     ]
 
 
-def _head(flag: Flag, doing: Doing, clock: Clock) -> Component:
+def _head(flag: Flag, doing: Doing, clock: Clock, units: ShopUnits) -> Component:
     since, until = flag.changed_between_us
+
+    def amount(value: float | None) -> str:
+        return formats.of_flag(value, flag, units)
+
     facts = [
         (text.SINCE, clock.minute(flag.changed_at_us),
          text.BETWEEN.format(span=clock.span(since, until))),
-        (text.NOW, formats.measured(flag.after, flag.unit),
-         text.NOW_USUAL.format(usual=formats.measured(flag.expected_after, flag.unit),
-                               before=formats.measured(flag.before, flag.unit))),
+        (text.NOW, amount(flag.after),
+         text.NOW_USUAL.format(usual=amount(flag.expected_after),
+                               before=amount(flag.before))),
         (text.PIECES_AT_RISK, formats.count(flag.pieces_at_risk), ""),
         (text.SIGNALLED, clock.minute(flag.signalled_at_us),
          "" if flag.ended_at_us is None

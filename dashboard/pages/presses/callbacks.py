@@ -89,7 +89,7 @@ def register(app: Dash, answers: Answers) -> None:
     @guarded
     def show_due(_tick: int | None, _news: int | None) -> Component | None:
         return due_list(answers.health(), answers.quick_as_of_us(),
-                        Clock(answers.shop.zone), _heat(answers), _gone(answers))
+                        Clock(answers.shop.zone), _gone(answers))
 
     @app.callback(Output("presses-checks", "children"), Input("tick", "n_intervals"))
     @guarded

@@ -160,7 +160,7 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
          text.TOLERANCE_IS.format(heat.difference(health.uniformity_tolerance_c, sign=False))
          if health.uniformity_tolerance_c else ""),
         (text.UNCERTAINTY, "± " + heat.difference(health.uncertainty_c, sign=False),
-         heat.sentence("; ".join([text.UNCERTAINTY_IS, *health.uncertainty_parts]))),
+         formats.in_sentence("; ".join([text.UNCERTAINTY_IS, *health.uncertainty_parts]))),
         (text.DECISION, *_decision(health)),
         (text.CROSSES, crosses, between),
         (text.CHECK_DUE, clock.day(health.due_at_us) if health.due_at_us else text.NO_DUE,
@@ -169,7 +169,7 @@ def _facts(health: PlatenHealth, clock: Clock, heat: Heat) -> Component:
     return html.Section(
         [mark(tone, words, large=True),
          html.H2(f"{health.press}, {text.PLATEN_WORDS[health.platen]}:"
-                 f" {heat.sentence(health.reason)}"),
+                 f" {formats.in_sentence(health.reason)}"),
          html.Dl([html.Div([html.Dt(name), html.Dd([value, html.Small(more)])])
                   for name, value, more in facts], className="facts"),
          _interval(health), _how_decided(health, heat)],
@@ -322,8 +322,7 @@ def _drift_words(drift: DriftSeries, heat: Heat) -> str:
 
 
 def due_list(
-    health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock, heat: Heat,
-    gone: Collection[str] = (),
+    health: tuple[PlatenHealth, ...], as_of_us: int, clock: Clock, gone: Collection[str] = (),
 ) -> Component | None:
     """The checks to come of presses that are used, soonest first; a first survey is due now."""
     due = sorted((p for p in health if p.press not in gone
@@ -342,7 +341,7 @@ def due_list(
     def listed(platens: list[PlatenHealth]) -> Component:
         return table(text.DUE_HEADS, [
             (f"{p.press}, {text.PLATEN_WORDS[p.platen]}", *when(p),
-             mark(*text.PLATEN_STATE_WORDS[p.state]), heat.sentence(p.reason))
+             mark(*text.PLATEN_STATE_WORDS[p.state]), formats.in_sentence(p.reason))
             for p in platens], label=text.DUE_TITLE)
 
     return html.Section([html.H2(text.DUE_TITLE), listed(wanted) if wanted else None,

@@ -13,7 +13,7 @@ from dashboard import text
 from dashboard.components.attributes import named
 from dashboard.components.states import danger, mark
 from dashboard.components.tables import table
-from dashboard.formats import Clock, Heat
+from dashboard.formats import Clock, Heat, in_sentence
 from dashboard.text import service as service_text
 from qc.domain.platens import HOT_PLATEN_CAUTION, LOCK_OUT_CAUTION, PlatenMap
 from qc.domain.service import OrderStanding
@@ -61,7 +61,7 @@ def service_panel(it: PlatenService, clock: Clock, heat: Heat) -> list[Component
             html.Fieldset(order_part(it, clock, heat), id="service-order", className="order"),
             html.Div(id="service-busy", role="status", className="hint"),
             html.Div(id="service-said", role="status", className="said"),
-            html.Div(past_part(it, clock, heat), id="service-past"),
+            html.Div(past_part(it, clock), id="service-past"),
         ], className="paper case-work"),
         survey_form(it, heat),
     ]
@@ -83,7 +83,7 @@ def order_part(it: PlatenService, clock: Clock, heat: Heat) -> list[Component | 
         surveys.append(("check", one.check))
     facts = [(service_text.SURVEY_HEADS[name],
               service_text.NOT_YET if found is None
-              else heat.sentence(survey_words(found, clock.zone)))
+              else in_sentence(survey_words(found, clock.zone, heat.suffix)))
              for name, found in surveys]
     if several := found_several(one):
         facts.insert(1, (service_text.FOUND_SEVERAL, several))
@@ -95,7 +95,7 @@ def order_part(it: PlatenService, clock: Clock, heat: Heat) -> list[Component | 
         html.P(html.Strong(one.next_step)),
         html.P(service_text.OPENED_BY.format(
             when=clock.minute(order.opened_at_us), by=order.opened_by,
-            why=heat.sentence(order.words)),
+            why=in_sentence(order.words)),
             className="hint"),
         html.Dl([html.Div([html.Dt(name), html.Dd(words)]) for name, words in facts],
                 className="order-facts"),
@@ -141,7 +141,7 @@ def _history(one: OrderStanding, clock: Clock) -> Component | None:
     return html.Div([html.H4(service_text.STEPS_TITLE), html.Ol(rows, className="case-log")])
 
 
-def past_part(it: PlatenService, clock: Clock, heat: Heat) -> Component | None:
+def past_part(it: PlatenService, clock: Clock) -> Component | None:
     """The orders that are closed."""
     past = [one for one in it.orders if not one.order.is_open]
     if not past:
@@ -154,7 +154,7 @@ def past_part(it: PlatenService, clock: Clock, heat: Heat) -> Component | None:
             clock.day(one.order.opened_at_us), mark(tone, words),
             decision_with_caution(one.found) if one.found else service_text.NOT_YET,
             decision_with_caution(one.left) if one.left else service_text.NOT_YET,
-            heat.sentence(one.order.words)))
+            in_sentence(one.order.words)))
     title = service_text.PAST_TITLE.format(n=len(past))
     return html.Details([html.Summary(title),
                          table(service_text.PAST_HEADS, rows, label=title)],

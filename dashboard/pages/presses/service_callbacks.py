@@ -50,7 +50,8 @@ def register(app: Dash, answers: Answers) -> None:
         except NotFound:
             flask.abort(404)
         document = service_document(standing, pieces, shop_name=answers.shop.name,
-                                    zone=answers.shop.zone, as_of_us=answers.quick_as_of_us())
+                                    zone=answers.shop.zone, as_of_us=answers.quick_as_of_us(),
+                                    heat_unit=answers.shop.settings["temperature_unit"])
         return flask.Response(FORMS[form](document), mimetype=TYPES[form])
 
 
@@ -92,8 +93,8 @@ def _register_orders(app: Dash, answers: Answers) -> None:
         except QcError as refused:  # somebody else may have been at it: show how it stands
             said = mark("alarm", text.with_capital(f"{refused}."))
         it, clock = _service(answers, press, platen), Clock(answers.shop.zone)
-        heat = _heat(answers)
-        return order_part(it, clock, heat), said, past_part(it, clock, heat), delay_part(it)
+        return (order_part(it, clock, _heat(answers)), said, past_part(it, clock),
+                delay_part(it))
 
     @app.callback(
         Output("service-words", "label"), Output("service-words", "inputProps"),

@@ -78,6 +78,11 @@ def test_waiting_is_told_in_pieces_and_in_money(shop: Shop, tmp_path: Path) -> N
     said = delay_words(cost, shop)
     assert said.startswith("If service waits: about ")
     assert "EUR" not in said
+    american = change_setting(shop, name="temperature_unit", value="f", by="ann", at_us=NOW)
+    per_degf = 100 * cost.effect.per_degree / 1.8
+    assert f"{per_degf:.0f} % more lifted edges and weak bonds for each °F too cold" in (
+        delay_words(cost, american))
+    change_setting(american, name="temperature_unit", value="c", by="ann", at_us=NOW)
     for name, value in (("defect_cost", "3.5"), ("currency", "EUR")):
         shop = change_setting(shop, name=name, value=value, by="ann", at_us=NOW)
     assert f"EUR {3.5 * cost.week:.0f}" in delay_words(cost, shop)

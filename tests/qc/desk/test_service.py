@@ -19,8 +19,8 @@ from qc.desk.service import (
     service_orders,
     take_step,
 )
-from qc.desk.shop import Shop, open_shop
-from qc.domain.service_words import decision_with_caution, found_several
+from qc.desk.shop import Shop, change_setting, open_shop
+from qc.domain.service_words import decision_with_caution, found_several, survey_words
 from qc.errors import Conflict, InputError, NotFound
 
 
@@ -216,6 +216,29 @@ def test_a_point_that_is_out_is_out_however_few(shop: Shop, tmp_path: Path) -> N
     standing = service_order(shop, order_id, as_of_us=NOW)
     assert standing.state == "check_few"  # one point covers what was found, not the last full one
     assert "the 9 points of survey worse" in standing.next_step
+
+
+def test_a_shop_that_reads_degf_is_told_so_throughout(shop: Shop, tmp_path: Path) -> None:
+    shop = change_setting(shop, name="temperature_unit", value="f", by="Ann", at_us=NOW)
+    (health, _) = press_health(shop, as_of_us=NOW)
+    assert health.reason.startswith("Mean −10.4 °F from the setpoint is beyond ±9.0 °F")
+    order_id = opened(shop)
+    load(shop, tmp_path, found=survey("found", "2025-06-11T07:00Z", -6.2, "as_found"))
+    standing = service_order(shop, order_id, as_of_us=NOW)
+    assert standing.found is not None
+    said = survey_words(standing.found, shop.zone, "f")
+    assert "mean −10.8 °F from 320 °F, spread 0.4 °F, 9 points, probe not named (±6.8 °F)" in said
+    everything = [said, standing.order.words, *(value for _, value in standing.order.evidence)]
+    assert all("°C" not in words for words in everything)
+
+
+def test_what_is_wrong_with_a_probe_stands_beside_its_survey(shop: Shop, tmp_path: Path) -> None:
+    order_id = opened(shop)
+    load(shop, tmp_path, found=survey("found", "2025-06-11T07:00Z", -6.2, "as_found"))
+    standing = service_order(shop, order_id, as_of_us=NOW)
+    assert standing.found is not None
+    assert decision_with_caution(standing.found).endswith(
+        "so ±3.8 °C is taken for an unproven one")
 
 
 def test_what_was_found_out_later_counts(shop: Shop, tmp_path: Path) -> None:

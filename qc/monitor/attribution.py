@@ -59,7 +59,10 @@ N_EXACT = 8
 ODD_JOB = 0.05
 """Chance that a window holds a job that is odd for reasons of its own; proposed, no source."""
 
-LEAST_ZONED = 3
+LEAST_ZONED, LEAST_GAIN = 3, 0.5
+"""Faults of a zone, and a gain in log likelihood, below which a window is not looked at."""
+
+IS_LOT = np.array([name in LOT_FACTORS for name in FACTORS])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,23 +89,32 @@ class Candidate:
         return (self.observed + 0.5) / (self.mean + 0.5)
 
 
-def log_prior(state: StreamCounts, stream: Stream, n_levels: int, starts: Ints) -> Floats:
-    """Log prior of a candidate for each start: its factor's, shared among the factor's levels at
-    work."""
-    factor = state.factor(stream.row)
-    listed = LISTED_FAMILY if FAMILY_OF.get(factor) in _families(state.kinds[stream.kind]) else 0.0
+def log_prior(state: StreamCounts, stream: Stream, n_levels: int, start: int) -> float:
+    """Log prior of a candidate: its factor's, shared among the factor's levels at work."""
+    levels = np.full(len(FACTORS), n_levels)
+    rows, starts = np.array([stream.row]), np.array([start])
     zones = len(ZONES) if stream.zone is not None else 1
-    whole = (starts <= state.first_slot[stream.row]) & (factor in LOT_FACTORS)
-    return np.asarray(
-        PRIOR[factor] + listed - float(np.log(max(n_levels, 1) * zones)) + WHOLE_LOT * whole
-    )
+    return float(_log_priors(state, stream.kind, rows, starts, levels * zones)[0, 0])
+
+
+def _log_priors(
+    state: StreamCounts, kind: int, rows: Ints, starts: Ints, n_alike: Ints
+) -> Floats:
+    """Log priors of rows for each start, (rows, starts); ``n_alike``: of each factor, how many
+    streams share its prior."""
+    f = state.row_factor[rows]
+    of_factor = _factor_priors(state.kinds[kind])[f] - np.log(np.maximum(n_alike, 1))[f]
+    whole = (starts <= state.first_slot[rows][:, None]) & IS_LOT[f][:, None]
+    return np.asarray(of_factor[:, None] + WHOLE_LOT * whole)
 
 
 @lru_cache
-def _families(kind: str) -> frozenset[str]:
-    """Families of causes that the cause table lists for a kind of defect."""
+def _factor_priors(kind: str) -> Floats:
+    """Log prior of each factor, with what the cause table says of a kind of defect, (factors,)."""
     families = {cause.family for cause in causes_of(kind)}
-    return frozenset(families | ({"fabric"} if "blank" in families else set()))
+    families |= {"fabric"} if "blank" in families else set()
+    return np.array([PRIOR[name] + LISTED_FAMILY * (FAMILY_OF.get(name) in families)
+                     for name in FACTORS])
 
 
 def candidates(state: StreamCounts, kind: int, spread: Spread) -> list[Candidate]:
@@ -180,7 +192,7 @@ def judge(
     gain, tail = _gain_and_tail(whole)
     rest_gain, rest_tail = _gain_and_tail(rest)
     gain = min(gain, rest_gain - float(np.log(ODD_JOB)))
-    prior = float(log_prior(state, stream, n_levels, np.array(start)))
+    prior = log_prior(state, stream, n_levels, start)
     return Candidate(
         stream=stream, start=start, observed=whole.observed, mean=whole.mean, gain=gain,
         prior=prior, score=gain + prior, tail=tail + ODD_JOB * rest_tail,
@@ -218,20 +230,24 @@ def _rough(
 ) -> list[tuple[float, Stream, int]]:
     """Score, stream and start of the best window of each stream."""
     kinds = np.array([kind])
-    gains = fit_windows(state, rows, starts, kinds, spread).gain[0]
-    found = [(Stream(kind=kind, row=int(row)), of) for row, of in zip(rows, gains, strict=True)]
+    gain = fit_windows(state, rows, starts, kinds, spread).gain[0]
+    (at,) = np.nonzero(gain.max(axis=-1) > LEAST_GAIN)
+    prior = _log_priors(state, kind, rows[at], starts, n_levels)
+    out = [(score, Stream(kind=kind, row=int(row)), start)
+           for row, (score, start) in zip(rows[at], _best(gain[at] + prior, starts), strict=True)]
     zoned = state.zoned_rows(rows)
     if len(zoned):
         fit = fit_zone_windows(state, zoned, starts, kinds, spread)
-        found += [
-            (Stream(kind=kind, row=int(zoned[i]), zone=int(zone)), fit.gain[0, i, zone])
-            for i, zone in zip(*np.nonzero(fit.observed[0, ..., 0] >= LEAST_ZONED), strict=True)
-        ]
-    out = []
-    for stream, of in found:
-        if of.max() > 0.5:
-            n = int(n_levels[state.row_factor[stream.row]])
-            score = of + log_prior(state, stream, n, starts)
-            best = len(starts) - 1 - int(score[::-1].argmax())  # of equal windows the shortest
-            out.append((float(score[best]), stream, int(starts[best])))
+        gain, enough = fit.gain[0], fit.observed[0, ..., 0] >= LEAST_ZONED
+        at, zones = np.nonzero(enough & (gain.max(axis=-1) > LEAST_GAIN))
+        prior = _log_priors(state, kind, zoned[at], starts, n_levels * len(ZONES))
+        out += [(score, Stream(kind=kind, row=int(row), zone=int(zone)), start)
+                for row, zone, (score, start) in zip(
+                    zoned[at], zones, _best(gain[at, zones] + prior, starts), strict=True)]
     return out
+
+
+def _best(score: Floats, starts: Ints) -> list[tuple[float, int]]:
+    """The best score of each row and its start; of equal windows the shortest."""
+    best = len(starts) - 1 - score[:, ::-1].argmax(axis=-1)
+    return [(float(score[i, at]), int(starts[at])) for i, at in enumerate(best)]

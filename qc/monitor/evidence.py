@@ -46,7 +46,7 @@ after a break are checked), no source for the figures."""
 
 def sum_by(group: Ints, weight: Floats, size: int = 0) -> Floats:
     """Sums of weights by group number, at least ``size`` groups."""
-    return np.bincount(group, weight, size).astype(np.float64)
+    return np.bincount(group, weight, size).astype(np.float64, copy=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

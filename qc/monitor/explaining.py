@@ -244,7 +244,7 @@ def was_another(state: StreamCounts, change: Change, spread: Spread) -> bool:
     own = Claim(row=change.row, start=change.start, ratio=change.rivals[0].ratio, end=change.end)
     gains = joint_gains(state, change.kind, [own, *map(claim_of, found)], spread)
     n_levels = int(levels_at_work(state, change.kind)[state.row_factor[change.row]])
-    prior = float(log_prior(state, change.stream, n_levels, np.array(change.start))) - AN_END
+    prior = log_prior(state, change.stream, n_levels, change.start) - AN_END
     score = gains + np.array([prior, *(c.prior for c in found)])
     return bool(score[1:].max() > score[0])
 

@@ -230,26 +230,29 @@ class _Model:
         full = np.zeros(self.size)
         full[: self.n_effects] = effects
         full[self.rise] = first_rise
+        value, mean, of_job = self._value(full, at, n)
         for step in range(steps + 1):
-            value, mean, of_job = self._value(full, at, n)
             slope, information = self._derivatives(full, at, n, mean, of_job)
             root = cho_factor(information, lower=True, check_finite=False)
             move = cho_solve(root, slope, check_finite=False)
             gain = float(slope @ move)
             if step == steps or gain < ENOUGH:
                 break
-            full = self._moved(full, at, n, move, value)
+            full, (value, mean, of_job) = self._moved(full, at, n, move, value)
         evidence = value + gain / 2 - float(np.log(np.diag(root[0]) * self.sd[:n]).sum())
         return _Fit(evidence=evidence, effects=full[: self.n_effects])
 
-    def _moved(self, full: Floats, at: Ints, n: int, move: Floats, value: float) -> Floats:
-        """Effects after a step, shortened until it is one upwards."""
+    def _moved(
+        self, full: Floats, at: Ints, n: int, move: Floats, value: float
+    ) -> tuple[Floats, tuple[float, Floats, Floats]]:
+        """Effects after a step, shortened until it is one upwards; with what is had there."""
         length = 1.0
         while True:
             moved = full.copy()
             moved[:n] += length * move
-            if length < LEAST_STEP or self._value(moved, at, n)[0] > value:
-                return moved
+            there = self._value(moved, at, n)
+            if length < LEAST_STEP or there[0] > value:
+                return moved, there
             length /= 2
 
     def _value(self, full: Floats, at: Ints, n: int) -> tuple[float, Floats, Floats]:

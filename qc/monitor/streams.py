@@ -119,6 +119,8 @@ class StreamCounts:
         self._group_row, self._group_slot = (np.zeros(0, dtype=np.int64) for _ in range(2))
         self._first_group, self._no_job = 0, 0
         self._laid_out: tuple[Blocks, _Layout] | None = None
+        self._laid_rate: tuple[_Layout, int, Floats] | None = None
+        self._told: tuple[Blocks, Bools] | None = None
         self._doubts: dict[tuple[int, int], RateDoubt] = {}
 
     @property
@@ -375,30 +377,36 @@ class StreamCounts:
         """Blocks that say all that is nearly always said here, (blocks,): only they can tell one
         cause from another. A lot is not its whole transfer for want of a note on the others."""
         b = self.blocks
-        missing = b.row[:, [FACTORS.index(name) for name in LOT_FACTORS]] < 0
-        share = b.n @ missing / max(float(b.n.sum()), 1.0)
-        return np.asarray(~missing[:, share < SELDOM_MISSING].any(axis=1))
+        if self._told is None or self._told[0] is not b:
+            missing = b.row[:, [FACTORS.index(name) for name in LOT_FACTORS]] < 0
+            share = b.n @ missing / max(float(b.n.sum()), 1.0)
+            self._told = b, np.asarray(~missing[:, share < SELDOM_MISSING].any(axis=1))
+        return self._told[1]
 
     def _scatter(self, at: Ints, kinds: Ints) -> None:
         """Add the expected faults of blocks to the rows they belong to."""
         if len(at) == 0:
             return
         ratio, zones = self.multipliers(at, kinds)
-        on = self._layout(at)
-        n_kinds = len(self.kinds)
-        rate = self.rates.rate.reshape(-1)[on.rate[:, None] * n_kinds + kinds]
-        e = rate * (self.blocks.n[at][:, None] * ratio)[on.which]
-        column = {int(k): i for i, k in enumerate(kinds)}
-        total = np.ones_like(e)
-        for (k, zone), of_zone in zones.items():
-            j = column[k]
-            more = self.zone_share[k, zone] * (of_zone - 1.0)[on.which]
-            self.buffer.add_extra(k, zone, on.row, self.blocks.pressed[at[on.which]],
-                                  e[:, j] * more)
-            total[:, j] += more
-        for j, k in enumerate(kinds):
-            by_group = sum_by(on.group, e[:, j] * total[:, j], len(on.group_row))
-            self.buffer.add_expected(int(k), on.group_row, on.group_slot, by_group)
+        on, n = self._layout(at), self.blocks.n[at]
+        for j, kind in enumerate(map(int, kinds)):
+            e = self._rate(on, kind) * (n * ratio[:, j])[on.which]
+            mine = {zone: of_zone for (k, zone), of_zone in zones.items() if k == kind}
+            total = np.ones_like(e)
+            for zone, of_zone in mine.items():
+                more = self.zone_share[kind, zone] * (of_zone - 1.0)[on.which]
+                self.buffer.add_extra(kind, zone, on.row, self.blocks.pressed[at[on.which]],
+                                      e * more)
+                total += more
+            by_group = sum_by(on.group, e * total, len(on.group_row))
+            self.buffer.add_expected(kind, on.group_row, on.group_slot, by_group)
+
+    def _rate(self, on: _Layout, kind: int) -> Floats:
+        """Usual rates of a kind where blocks belong; those asked for last are kept."""
+        if self._laid_rate is None or self._laid_rate[0] is not on or self._laid_rate[1] != kind:
+            rate = self.rates.rate.reshape(-1)[on.rate * len(self.kinds) + kind]
+            self._laid_rate = on, kind, rate
+        return self._laid_rate[2]
 
     def _layout(self, at: Ints) -> _Layout:
         """Where blocks belong; that of all blocks is kept until there are others."""

@@ -198,8 +198,9 @@ def windows(
     _, job = np.unique(b.job[at], return_inverse=True)
     excess = sum_by(job, seen - expected * past.shape / past.mean)
     rest = job != int(excess.argmax()) if len(excess) else np.zeros(0, dtype=bool)
-    whole = _window(state, stream, at, seen, expected, past, spread, beside)
-    return whole, _window(state, stream, at[rest], seen[rest], expected[rest], past, spread, beside)
+    whole = _window(state, stream, at, job, seen, expected, past, spread, beside)
+    return whole, _window(
+        state, stream, at[rest], job[rest], seen[rest], expected[rest], past, spread, beside)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,15 +219,15 @@ class Past:
 
 
 def _window(
-    state: StreamCounts, stream: Stream, at: Ints, seen: Floats, expected: Floats, past: Past,
-    spread: Spread, beside: Beside | None,
+    state: StreamCounts, stream: Stream, at: Ints, job: Ints, seen: Floats, expected: Floats,
+    past: Past, spread: Spread, beside: Beside | None,
 ) -> Window:
     factor, mean = state.factor(stream.row), float(expected.sum())
     variance = 1.0 / past.shape
     if mean > 0:
         share = sum_by(state.blocks.cell[at], expected, len(state.cell_codes)) / mean
         variance += state.rate_variance(stream.row, stream.kind, share - past.by_cell)
-        variance += clump_variance(state, factor, at, expected, spread) / mean**2
+        variance += clump_variance(state, factor, at, expected, spread, job) / mean**2
         if beside is not None:
             shared = float(expected[state.touched(beside.change, at)].sum()) / mean
             variance += shared**2 * beside.variance
@@ -248,11 +249,16 @@ def _zone_total(state: StreamCounts, stream: Stream) -> float:
 
 
 def clump_variance(
-    state: StreamCounts, own: str, at: Ints, expected: Floats, spread: Spread
+    state: StreamCounts, own: str, at: Ints, expected: Floats, spread: Spread,
+    job: Ints | None = None,
 ) -> float:
-    """Variance of a window's count from clumping in jobs and lots, beyond its own factor's."""
+    """Variance of a window's count from clumping in jobs and lots, beyond its own factor's.
+
+    ``job``: number of the job of each block, where they have been numbered.
+    """
     b, n_rows, total = state.blocks, len(state.row_factor), 0.0
-    _, job = np.unique(b.job[at], return_inverse=True)
+    if job is None:
+        _, job = np.unique(b.job[at], return_inverse=True)
     for name in CLUMP_FACTORS:
         if name == own:
             continue

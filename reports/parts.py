@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from qc.desk.shares import Share
 from qc.domain.platens import PlatenHealth
+from qc.domain.ranking import ParetoRow
 from reports import wording
 from reports import wording_of_records as words
 from reports.cells import count, percent
@@ -26,6 +27,19 @@ def state_counts(now: tuple[tuple[str | None, int], ...]) -> str:
     return ", ".join(
         f"{count(n)} {wording.NOT_SAID if code is None else wording.disposition(code)}"
         for code, n in now)
+
+
+def ratio_cells(row: ParetoRow) -> tuple[str | None, str | None, str | None]:
+    """A level's ratio to what its mix gives, its interval, and whether it stands out."""
+    if row.ratio is None or row.ratio_low is None or row.ratio_high is None:
+        return None, None, None
+    out = words.STANDS_OUT[row.ratio > 1] if row.stands_out else None
+    return f"{row.ratio:.2f}", f"{row.ratio_low:.2f} to {row.ratio_high:.2f}", out
+
+
+def one_digit(value: float) -> str:
+    """A number that is no count."""
+    return f"{value:.1f}"
 
 
 def platens_table(title: str, platens: Iterable[PlatenHealth]) -> Table:

@@ -14,7 +14,13 @@ from reports import wording
 from reports import wording_of_records as words
 from reports.cells import count, long_minute
 from reports.document import Block, Caution, Column, Document, Facts, Paragraph, Table, Title
-from reports.parts import platens_table, right_at_first, state_counts
+from reports.parts import (
+    one_digit,
+    platens_table,
+    ratio_cells,
+    right_at_first,
+    state_counts,
+)
 
 
 def shift_document(record: ShiftRecord, *, shop_name: str, zone: ZoneInfo) -> Document:
@@ -56,7 +62,7 @@ def _facts(record: ShiftRecord) -> Iterator[tuple[str, str]]:
         return
     yield words.AT_FIRST, right_at_first(total)
     yield words.DEFECTS_FOUND, words.DEFECTS_EXPECTED.format(
-        n=count(record.n_defects), expected=_one(record.expected))
+        n=count(record.n_defects), expected=one_digit(record.expected))
     yield words.NOW, state_counts(record.now)
 
 
@@ -72,7 +78,7 @@ def _kinds(rows: tuple[ParetoRow, ...]) -> Table:
         columns=(Column(key="kind", name=names["kind"], words=plain_name),
                  Column(key="defects", name=names["defects"], kind="count"),
                  Column(key="expected", name=names["expected"], kind="figure")),
-        rows=tuple((row.level[0], row.n_defects, _one(row.expected)) for row in rows))
+        rows=tuple((row.level[0], row.n_defects, one_digit(row.expected)) for row in rows))
 
 
 def _presses(presses: tuple[ShiftPress, ...]) -> Table:
@@ -88,14 +94,7 @@ def _presses(presses: tuple[ShiftPress, ...]) -> Table:
                  Column(key="interval", name=names["interval"]),
                  Column(key="stands_out", name=names["stands_out"])),
         rows=tuple((one.press, one.share.n_pieces, one.share.n_defective, one.defects.n_defects,
-                    _one(one.defects.expected), *_ratio(one.defects)) for one in presses))
-
-
-def _ratio(row: ParetoRow) -> tuple[str | None, str | None, str | None]:
-    if row.ratio is None or row.ratio_low is None or row.ratio_high is None:
-        return None, None, None
-    out = words.STANDS_OUT[row.ratio > 1] if row.stands_out else None
-    return f"{row.ratio:.2f}", f"{row.ratio_low:.2f} to {row.ratio_high:.2f}", out
+                    one_digit(one.defects.expected), *ratio_cells(one.defects)) for one in presses))
 
 
 def _settings(record: ShiftRecord) -> Table:
@@ -127,7 +126,3 @@ def _waiting(record: ShiftRecord, zone: ZoneInfo) -> Table:
                   one.defects or None, one.disposition, None) for one in record.waiting)
     return Table(title=words.WAITING, columns=columns, rows=rows,
                  note=words.WAITING_NOTE if rows else words.WAITING_NONE)
-
-
-def _one(value: float) -> str:
-    return f"{value:.1f}"

@@ -1,4 +1,4 @@
-"""Wording of the records of a job and of a shift; what documents share is in `reports.wording`."""
+"""Wording of the records of a job, a shift and a month; the rest is in `reports.wording`."""
 
 from __future__ import annotations
 
@@ -93,3 +93,62 @@ SHIFT_COLUMNS = {
     "disposition": "Now", "done": "Done",
 }
 STANDS_OUT = {True: "more", False: "fewer"}
+
+# a month -------------------------------------------------------------------------------------
+MONTH_TITLE = "{month}"
+MONTH_UNDER = "Pressed from {start} to {end}. As known on {when} ({zone})."
+MONTH_STILL = "It is still going on."
+MONTH_NO_PIECES = "none of the pieces pressed in this month"
+MONTH_BEFORE = "The month before"
+MONTH_BEFORE_NONE = "no piece of it was looked at"
+MONTH_RIGHT = "{good} of {n}; with a defect {bad}: {share} (95 % interval {low} to {high})"
+MONTH_PICTURE, MONTH_PICTURE_TITLE = "The share day by day", "Pieces with a defect, by day"
+MONTH_IN_ORDER = "in tolerance"
+MONTH_MOVED = "At equal work"
+MONTH_VERDICTS = {
+    "fell": "fewer with a defect than the month before, by more than luck",
+    "rose": "more with a defect than the month before, by more than luck",
+    "luck": "no change that luck could not make", "nothing": "nothing to compare",
+}
+MONTH_RATIO = "{verdict}: {ratio} times (95 % {low} to {high})"
+MONTH_COST, MONTH_COST_WORDS = "What they cost", (
+    "{total} at {each} for a piece with a defect; the month before {before}"
+)
+MONTH_DEFECTS_NOTE = (
+    "A piece with two kinds stands in two rows. Expected: what the shop's usual rates give the same"
+    " mix of fabric, transfer and place. Ratio: defects over expected, with its exact 95 % interval"
+    " (Garwood, 1936)."
+)
+MONTH_RANKED = {
+    "press": "Defects by press", "fabric": "Defects by fabric", "transfer": "Defects by transfer",
+    "location": "Defects by place",
+}
+MONTH_RANKED_NOTE = (
+    "Expected: what the rest of its mix usually gives. Than its mix: said only where it differs"
+    " after allowing for how many were compared (Benjamini & Hochberg, 1995)."
+)
+MONTH_FLAGS, MONTH_FLAGS_NOTE = "What was off", (
+    "Signalled in the month, or not done with before it. In brackets: the number of the flag."
+)
+MONTH_FLAGS_NONE = "No flag was open in this month."
+MONTH_CAUSE, MONTH_WORKED = "cause: {cause}", "after the action: {verdict}"
+MONTH_FLAG_STATES = {"open": "open", "ended": "over, not closed", "closed": "closed {when}",
+                     "worked_on": "open, in work"}
+MONTH_PLATENS, MONTH_PLATENS_NOTE = "Platens", (
+    "Out: surveys that found a tolerance exceeded by the shop's rule. Orders: service orders opened"
+    " and closed in the month."
+)
+MONTH_DAYS, MONTH_DAYS_NOTE = "Day by day", (
+    "Expected: pieces with a defect at the usual rates of the day's work. Interval of the share:"
+    " Wilson (1927), 95 %. Month against month: {source}"
+)
+MONTH_COLUMNS = {
+    "kind": "Defect", "defects": "Defects", "before": "Month before", "expected": "Expected",
+    "ratio": "Ratio", "interval": "95 % interval", "stands_out": "Than its mix", "n": "Pieces",
+    "press": "Press", "fabric": "Fabric", "transfer": "Transfer", "location": "Place",
+    "signalled_at": "Signalled ({zone})", "what": "What",
+    "found": "Found and done", "state": "Now", "platen": "Platen",
+    "surveys": "Surveys", "out": "Out", "opened": "Orders opened", "closed": "closed",
+    "stands": "As it stands", "day": "Day", "weekday": "",
+    "n_defective": "With a defect", "share": "Share",
+}

@@ -53,6 +53,7 @@ MOST_WORDS_COST = "{cost}, {n} of {all} defects ({share})"
 NOTHING_SHOWS = "No defect"
 TO_BEFORE_AFTER, TO_RECORDS, TO_RANKING = "Before and after", "In Records", "Ranked below"
 ALL_IN_RECORDS = "All of them, in Records"
+MONTHS, MONTH_PDF, MONTH_XLSX = "A month for the review:", "PDF", "XLSX"
 TAKE_OUT, TAKE_CSV, TAKE_XLSX = "Take this ranking out", "as CSV", "as XLSX"
 
 MOVED_HEADING = "Largest changes since last week"

@@ -15,6 +15,9 @@ Job = Annotated[str, typer.Argument(
 Moment = Annotated[str | None, typer.Argument(
     metavar="TIME", show_default=False,
     help="A moment in the shift, as 2026-03-01T14:30; default: the shift as of --as-of.")]
+Month = Annotated[str | None, typer.Argument(
+    metavar="MONTH", show_default=False,
+    help="As 2026-03; default: the month as of --as-of.")]
 Since = Annotated[str | None, typer.Option(
     "--since", metavar="TIME", show_default=False, help="From when on; default the first record.")]
 Out = Annotated[str, typer.Option(
@@ -28,6 +31,7 @@ def register(app: typer.Typer) -> None:
     reports.command("press")(press_report)
     reports.command("job")(job_report)
     reports.command("shift")(shift_report)
+    reports.command("month")(month_report)
     reports.command("job-sheet")(job_sheet_report)
     app.add_typer(reports, name="report")
 
@@ -48,6 +52,25 @@ def shift_report(
     record = shift_record(shop, moment_us=moment_us, as_of_us=as_of_us)
     document = shift_document(record, shop_name=shop.name, zone=shop.zone)
     shared.say(f"qc: the shift of {shop.minute(record.start_us)} is in "
+               f"{write_document(document, out)}")
+
+
+def month_report(
+    out: Out, month: Month = None, store: shared.Store = None, as_of: shared.AsOf = None
+) -> None:
+    """A month for the review: against the month before, what was off, what was done about it."""
+    from qc.desk.month_record import month_record
+    from qc.domain.days import parse_month
+    from reports.month_record import month_document
+    from reports.writing import check_place, write_document
+
+    check_place(out)
+    shop = shared.open_store(store)
+    as_of_us = shared.as_of_us(as_of, shop)
+    moment_us = as_of_us if month is None else parse_month(month, shop.zone)
+    record = month_record(shop, moment_us=moment_us, as_of_us=as_of_us)
+    document = month_document(record, shop_name=shop.name, zone=shop.zone)
+    shared.say(f"qc: the month {shop.iso(record.start_us)[:7]} is in "
                f"{write_document(document, out)}")
 
 

@@ -9,6 +9,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from qc.desk.chart_request import ChartRequest
+from qc.desk.charting import FileChart
 from qc.desk.shop import Shop
 from qc.desk.tallied import counted_days
 from qc.domain.counting import count_once
@@ -17,6 +19,7 @@ from qc.domain.kinds import defect_kinds
 from qc.domain.ranking import FINDING_DIMENSIONS
 from qc.errors import InputError
 from qc.monitor.ranking import in_period, shift_labels
+from qc.stats.charts.chart import ControlChart, make_chart
 from qc.stats.charts.mix import ENOUGH_FOR_SPREAD, MixLimits, mix_limits
 from qc.stats.comparing.intervals import wilson_interval
 from qc.store.codes import known_codes
@@ -135,7 +138,16 @@ def rate_over_time(
     total = days.groupby(start)[["n", "n_defective", "expected"]].sum()
     total = total[total["n"] > 0]
     trend = _trend(total, step=step, kind=kind, as_of_us=as_of_us, shop=shop)
-    return trend if since_us is None else _from(trend, since_us)
+    return trend if since_us is None else cut(trend, since_us=since_us)
+
+
+def trend_chart(trend: RateTrend, labels: tuple[str, ...]) -> FileChart:
+    """A trend as the chart that a picture takes, its steps named."""
+    chart = ControlChart(
+        kind="mix", source=trend.source, sigma=None, baseline=None, cautions=(),
+        charts=(make_chart("share", trend.usual, trend.share, trend.lower, trend.upper),))
+    request = ChartRequest(kind="mix", count="n_defective", size="n", subgroup=trend.step)
+    return FileChart(chart=chart, labels=labels, file="", request=request, cautions=trend.cautions)
 
 
 def _trend(
@@ -183,15 +195,16 @@ def _cautions(n_points: int, spread: float, step: str) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _from(trend: RateTrend, since_us: int) -> RateTrend:
-    keep = trend.end_us > since_us
+def cut(trend: RateTrend, *, since_us: int = 0, until_us: int = 2**62) -> RateTrend:
+    """The steps of a trend that end after a moment and begin before another."""
+    keep = (trend.end_us > since_us) & (trend.start_us < until_us)
     names = ("start_us", "end_us", "n_pieces", "n_defective", "share", "low", "high", "usual",
              "lower", "upper", "outside")
-    cut = {name: getattr(trend, name)[keep] for name in names}
-    n, usual = cut["n_pieces"], cut["usual"]
+    kept = {name: getattr(trend, name)[keep] for name in names}
+    n, usual = kept["n_pieces"], kept["usual"]
     return replace(
-        trend, **cut,
-        overall=float(cut["n_defective"].sum() / n.sum()) if len(n) else None,
+        trend, **kept,
+        overall=float(kept["n_defective"].sum() / n.sum()) if len(n) else None,
         overall_usual=float((usual * n).sum() / n.sum()) if len(n) else None,
     )
 

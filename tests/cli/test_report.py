@@ -108,7 +108,7 @@ def test_the_sheet_of_a_job(shell: Shell, place: Path, tmp_path: Path) -> None:
     assert not (tmp_path / "x.html").exists()
 
 
-def test_the_record_of_a_job_and_of_a_shift(
+def test_the_record_of_a_job_a_shift_and_a_month(
     shell: Shell, tmp_path_factory: pytest.TempPathFactory, tmp_path: Path
 ) -> None:
     shop = case_shop(tmp_path_factory.mktemp("work"))
@@ -123,7 +123,13 @@ def test_the_record_of_a_job_and_of_a_shift(
     assert "Cedar" in (tmp_path / "s.html").read_text("utf-8")
     now = shell.run("report", "shift", *given, "--out", tmp_path / "now.xlsx")
     assert now.code == 0 and f"shift of {shop.iso(END_US)[:10]} 14:00" in now.err
-    for wrong, told in ((("job", "J999"), "no job 'J999'"),
+    month = shell.run("report", "month", "2026-03", *given, "--out", tmp_path / "m.csv")
+    assert (month.code, month.out) == (0, "") and "the month 2026-03 is in" in month.err
+    days = list(csv.DictReader((tmp_path / "m.csv").read_text("utf-8-sig").splitlines()))
+    assert [days[0]["day"], days[-1]["day"]] == ["2026-03-02", "2026-03-31"]
+    for wrong, told in ((("month", "2026-3x"), "is not a month"),
+                        (("month", "2027-01"), "has not begun"),
+                        (("job", "J999"), "no job 'J999'"),
                         (("shift", "2027-01-01"), "has not begun"),
                         (("shift", "soon"), "soon")):
         done = shell.run("report", *wrong, *given, "--out", tmp_path / "x.html")

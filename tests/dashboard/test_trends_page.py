@@ -395,3 +395,15 @@ def test_few_pieces_are_counted_but_not_compared() -> None:
     assert "Not enough data" in said and "15 pieces" in said
     assert "2.37" not in said and "1.1" not in said
     assert said.count(text.RATIO_NOT_KNOWN) == 3
+
+
+def test_months_are_offered_each_at_its_own_address(app: Dash) -> None:
+    client = app.server.test_client()
+    line = callback(app, "trends-months.children", address__search="")["trends-months"]["children"]
+    assert links(line) == [
+        f"/months/{month}.{form}" for month in ("2026-04", "2026-03", "2026-02")
+        for form in ("pdf", "xlsx")]
+    paper, sheet = (client.get(f"/months/2026-03.{form}") for form in ("pdf", "xlsx"))
+    assert paper.get_data().startswith(b"%PDF") and sheet.get_data().startswith(b"PK")
+    for path in ("/months/2027-03.pdf", "/months/2026-13.pdf", "/months/2026-03.html"):
+        assert client.get(path).status_code == 404

@@ -1,4 +1,4 @@
-"""A job's release record and a shift's record as documents: what they say, and every form."""
+"""Records of a job, a shift and a month as documents: what they say, and every form."""
 
 from __future__ import annotations
 
@@ -9,13 +9,18 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from qc.desk.case_list import CaseEntry
 from qc.desk.job_record import job_record
+from qc.desk.month_record import month_record
 from qc.desk.shift_record import shift_record
 from qc.desk.shop import Shop
+from qc.domain.action_checks import ActionCheck
+from qc.domain.cases import CaseFile, CaseStep
 from qc.domain.instants import DAY_US, HOUR_US
 from reports import wording_of_records as words
-from reports.document import Caution, Facts, Table
+from reports.document import Caution, Facts, Picture, Table
 from reports.job_record import against_release, release_document
+from reports.month_record import month_document
 from reports.shift_record import shift_document
 from reports.writing import FORMS
 from tests.dashboard.small_shop import END_US, START_US
@@ -94,6 +99,50 @@ def test_a_shift_in_every_form(shop: Shop, form: str) -> None:
     table = next(block for block in document.blocks
                  if isinstance(block, Table) and block.title == words.BY_PRESS)
     assert np.sum([row[1] for row in table.rows]) == record.total.n_pieces  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("form", sorted(FORMS))
+def test_a_month_in_every_form(shop: Shop, form: str) -> None:
+    record = month_record(shop, moment_us=NOW_US, as_of_us=NOW_US)
+    document = month_document(record, shop_name="Quillmere <Press>", zone=LISBON)
+    made = FORMS[form](document)
+    assert made == FORMS[form](document) and len(made) > 300
+    assert sum(int(row[2]) for row in document.main.rows) == record.against.after.n_pieces  # type: ignore[arg-type]
+    (picture,) = (block for block in document.blocks if isinstance(block, Picture))
+    assert picture.words.startswith(("One of", "No point")) or "points signal" in picture.words
+    facts = dict(next(block for block in document.blocks if isinstance(block, Facts)).pairs)
+    verdict = words.MONTH_VERDICTS[record.against.verdict]
+    ratio = record.against.comparison.ratio
+    assert facts[words.MONTH_MOVED] == (
+        f"{verdict}: {ratio.value:.2f} times (95 % {ratio.low:.2f} to {ratio.high:.2f})")
+
+
+def test_a_month_says_what_was_found_and_whether_it_worked(shop: Shop) -> None:
+    record = month_record(shop, moment_us=NOW_US, as_of_us=NOW_US)
+    (one, *_) = record.flags
+    case = CaseFile(steps=(
+        CaseStep(number=1, flag_id=one.flag.id, step="open", by="Ada", at_us=NOW_US, said={}),
+        CaseStep(number=2, flag_id=one.flag.id, step="cause", by="Ada", at_us=NOW_US,
+                 said={"source": "own", "code": "", "words": "loose wire", "defect": ""}),
+        CaseStep(number=3, flag_id=one.flag.id, step="close", by="Ada", at_us=NOW_US, said={})))
+    check = ActionCheck(verdict="came_back", since_us=NOW_US)
+    done = replace(one, case=CaseEntry(case=case, check=check, is_overdue=False))
+    document = month_document(replace(record, flags=(done,)), shop_name="Q", zone=LISBON)
+    (table,) = (block for block in document.blocks if isinstance(block, Table)
+                and block.title == words.MONTH_FLAGS)
+    ((_, what, found, state),) = table.rows
+    assert one.flag.id in str(what) and str(state).startswith("closed ")
+    assert found == "cause: loose wire; after the action: came back"
+
+
+def test_an_empty_month_says_so(shop: Shop) -> None:
+    record = month_record(shop, moment_us=START_US - 20 * DAY_US, as_of_us=NOW_US)
+    document = month_document(record, shop_name="Q", zone=LISBON)
+    facts = next(block for block in document.blocks if isinstance(block, Facts))
+    assert facts.pairs == ((words.PIECES_MADE, words.MONTH_NO_PIECES),)
+    assert words.MONTH_FLAGS_NONE in [getattr(block, "text", "") for block in document.blocks]
+    assert not any(isinstance(block, Picture) for block in document.blocks)
+    assert document.main.rows == ()
 
 
 def test_an_empty_shift_says_so(shop: Shop) -> None:

@@ -20,6 +20,7 @@ from dashboard.pages.trends.layout import (
     rate_panel,
     records_panel,
 )
+from dashboard.pages.trends.months import register_months
 from dashboard.pages.trends.part_callbacks import register_parts
 from dashboard.pages.trends.ranking import ranking_panel
 from dashboard.view import (
@@ -42,6 +43,7 @@ def register(app: Dash, answers: Answers) -> None:
     _register_choices(app, answers)
     register_parts(app, answers)
     register_baseline(app, answers)
+    register_months(app, answers)
 
 
 def _register_charts(app: Dash, answers: Answers) -> None:

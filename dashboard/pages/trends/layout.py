@@ -17,6 +17,7 @@ from dashboard.formats import Clock
 from dashboard.pages.trends.baseline import baseline_section
 from dashboard.pages.trends.compared import compared_section
 from dashboard.pages.trends.cost import cost_section
+from dashboard.pages.trends.months import months_line
 from dashboard.pages.trends.moved import moved_section
 from dashboard.text import trends as words
 from dashboard.view import SPANS, ChartsView, TrendsView, address, read_view
@@ -44,7 +45,7 @@ def layout(search: str) -> Component:
             one_from("trends-kind", text.KIND_LABEL, kind_choices(tuple(defect_kinds())),
                      view.kind or "any"),
         ], className="choices"),
-        html.Div(waiting(150), id="trends-glance"),
+        html.Div(waiting(150), id="trends-glance"), months_line(),
         html.Div([html.Div(waiting(430), id="trends-yield"),
                   html.Div(waiting(430), id="trends-rate", className="fills")], className="two"),
         moved_section(),

@@ -99,7 +99,8 @@ def _baseline(view: View, colours: Palette) -> list[Entry]:
     baseline = view.chart.chart.baseline
     if baseline is None:
         learnt = view.kind.startswith("q") and view.chart.request.centre is None
-        return [("", words.BASELINE_BEFORE if learnt else words.BASELINE_GIVEN)]
+        usual = words.BASELINE_USUAL if view.kind in words.MIX_KINDS else words.BASELINE_GIVEN
+        return [("", words.BASELINE_BEFORE if learnt else usual)]
     whole = (baseline.first, baseline.last) == (1, view.n_points)
     if whole:
         found = [("", words.BASELINE_ALL.format(n=grouped(view.n_points, 0)))]

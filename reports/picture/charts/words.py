@@ -22,6 +22,7 @@ KIND_WORDS = {
     "q-u": "Q statistics of rates, no history needed",
 }
 UNITLESS_KINDS = ("t2", "mewma", "standardised", "q", "q-p", "q-u")
+MIX_KINDS = ("mix", "mix-u")
 SHARE_KINDS = ("p", "p-prime", "mix")
 OUTSIDE = "outside the limits"
 POINT_WORDS = {"subgroup": "subgroup", "row": "row"}
@@ -33,6 +34,7 @@ BASELINE_ALL = "limits come from all {n} points"
 BASELINE_PART = "limits come from points {first} to {last}"
 BASELINE_BEFORE = "each point is judged by those before it"
 BASELINE_GIVEN = "centre and spread were given, not estimated from these points"
+BASELINE_USUAL = "centre: what the shop's usual rates give the work of each point"
 BASELINE_MARK = "limits from here"
 LEFT_OUT = "left out of the limits: {points}"
 CHANGE_AT = "the change most likely began at {at}"

@@ -4,26 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from qc.desk.before_after import BeforeAfter, Narrowed, Stretch, before_after
 from qc.desk.case_list import CaseEntry, list_cases
 from qc.desk.flags import current_flags
-from qc.desk.piece_lists import LOOK_COLUMNS, by_disposition, listed_pieces
+from qc.desk.piece_lists import by_disposition
 from qc.desk.presses import judged_surveys, press_health
 from qc.desk.quality_cost import Price, price_of
 from qc.desk.ranking import ranked_defects
 from qc.desk.service import service_orders
 from qc.desk.shop import Shop
 from qc.desk.trends import RateTrend, cut, rate_over_time
-from qc.desk.whereabouts import whereabouts
-from qc.domain.counting import count_once
+from qc.desk.whereabouts import pressed_between
 from qc.domain.days import month_period
 from qc.domain.flags import Flag
 from qc.domain.platens import PlatenHealth
 from qc.domain.ranking import Pareto, ParetoRow
 from qc.errors import InputError
-from qc.store.inspections import read_findings, read_looks
 
 RANKED = ("press", "fabric", "transfer", "location")
 """What the month's defects are ranked by, beside their kind."""
@@ -107,6 +103,7 @@ def month_record(
                               until_us=until_us)
 
     before = ranked("defect", before_us, start_us)
+    _, there = pressed_between(shop, start_us, end_us, as_of_us=as_of_us)
     return MonthRecord(
         start_us=start_us, end_us=end_us, as_of_us=as_of_us,
         against=before_after(
@@ -117,23 +114,10 @@ def month_record(
         kinds=ranked("defect"),
         kinds_before={row.level[0]: row.n_defects for row in before.rows},
         ranked={by: tuple(row for row in ranked(by).rows if row.n_pieces) for by in RANKED},
-        now=_now(shop, start_us, end_us, as_of_us), price=price_of(shop),
+        now=by_disposition(there, there["n"]), price=price_of(shop),
         flags=_flags(known or _looked_up(shop, as_of_us), start_us, end_us),
         platens=_platens(shop, start_us, end_us, as_of_us),
     )
-
-
-def _now(
-    shop: Shop, start_us: int, end_us: int, as_of_us: int
-) -> tuple[tuple[str | None, int], ...]:
-    """Pieces pressed in the month by what is done with them."""
-    counted = count_once(
-        read_looks(shop.store, as_of_us=as_of_us, columns=LOOK_COLUMNS, since_us=start_us,
-                   until_us=end_us),
-        read_findings(shop.store, as_of_us=as_of_us, since_us=start_us, until_us=end_us))
-    frame = listed_pieces(counted, np.arange(len(counted.pieces), dtype=np.int64))
-    there = frame.assign(**whereabouts(shop, frame, as_of_us=as_of_us))
-    return by_disposition(there, there["n"])
 
 
 def _looked_up(shop: Shop, as_of_us: int) -> MonthKnown:

@@ -4,25 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
 import pandas as pd
 
 from qc.desk.cases import CasePiece, case_pieces
 from qc.desk.flags import current_flags
 from qc.desk.floor import shift_period
-from qc.desk.piece_lists import LOOK_COLUMNS, by_disposition, listed_pieces
+from qc.desk.piece_lists import by_disposition
 from qc.desk.presses import press_health
 from qc.desk.ranking import ranked_defects
 from qc.desk.recipe_words import SettingLine, settings_in_words
 from qc.desk.shares import Share, share_of
 from qc.desk.shop import Shop
-from qc.desk.whereabouts import whereabouts
-from qc.domain.counting import count_once
+from qc.desk.whereabouts import pressed_between
 from qc.domain.flags import Flag
 from qc.domain.platens import PlatenHealth
 from qc.domain.ranking import ParetoRow
 from qc.errors import InputError
-from qc.store.inspections import read_findings, read_looks
 
 WAITS = ("press_again", "hold")
 """Dispositions that leave something to do, as does none at all."""
@@ -82,12 +79,7 @@ def shift_record(shop: Shop, *, moment_us: int, as_of_us: int) -> ShiftRecord:
     if start_us >= as_of_us:
         raise InputError(f"the shift of {shop.iso(start_us)} has not begun as of "
                          f"{shop.iso(as_of_us)}; name an earlier moment")
-    counted = count_once(
-        read_looks(shop.store, as_of_us=as_of_us, columns=LOOK_COLUMNS, since_us=start_us,
-                   until_us=end_us),
-        read_findings(shop.store, as_of_us=as_of_us, since_us=start_us, until_us=end_us))
-    frame = listed_pieces(counted, np.arange(len(counted.pieces), dtype=np.int64))
-    there = frame.assign(**whereabouts(shop, frame, as_of_us=as_of_us))
+    counted, there = pressed_between(shop, start_us, end_us, as_of_us=as_of_us)
     kinds, presses = (
         ranked_defects(shop, by=(name,), as_of_us=as_of_us, since_us=start_us, until_us=end_us)
         for name in ("defect", "press"))

@@ -5,12 +5,27 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from qc.desk.piece_lists import LOOK_COLUMNS as COUNTED
+from qc.desk.piece_lists import listed_pieces
 from qc.desk.shop import Shop
-from qc.store.inspections import read_looks
+from qc.domain.counting import CountedPieces, count_once
+from qc.store.inspections import read_findings, read_looks
 from qc.store.records import read_records
 
 LOOK_COLUMNS = ("piece_id", "location", "attempt", "stage", "inspected_at", "disposition")
 GOOD = ("pass", "concession")
+
+
+def pressed_between(
+    shop: Shop, since_us: int, until_us: int, *, as_of_us: int
+) -> tuple[CountedPieces, pd.DataFrame]:
+    """Pieces pressed in a time, counted once, and as a list with where each is now."""
+    counted = count_once(
+        read_looks(shop.store, as_of_us=as_of_us, columns=COUNTED, since_us=since_us,
+                   until_us=until_us),
+        read_findings(shop.store, as_of_us=as_of_us, since_us=since_us, until_us=until_us))
+    frame = listed_pieces(counted, np.arange(len(counted.pieces), dtype=np.int64))
+    return counted, frame.assign(**whereabouts(shop, frame, as_of_us=as_of_us))
 
 
 def whereabouts(shop: Shop, pieces: pd.DataFrame, *, as_of_us: int) -> pd.DataFrame:

@@ -14,6 +14,8 @@ OPENED = "Order {order} is open: print it, then survey as found."
 ORDER_HEAD = "Service order {order}"
 OPENED_BY = "Opened {when} by {by}. {why}"
 PRINT = "Print the order"
+PRINT_LIST = "With its list of {n} pieces, about {pages} pages more"
+LIST_FILE = "Its list of {n} pieces, as CSV"
 STATE_TONES = {
     "find": ("alarm", "Waits for the survey as found"),
     "leave": ("alarm", "Out as found: to be adjusted"),

@@ -111,6 +111,12 @@ def test_from_the_board_to_a_printed_order_in_three_taps_and_on_to_its_close(
     said(page, "#presses-due", "\u221212.0\u202f°C")  # what is due stands on the survey just kept
     assert served.state() == "leave"
     assert service_text.PRESSED in page.inner_text("#service-order")
+    listed = page.locator("#service-order .order-list").get_attribute("href")
+    bare = page.get_by_role("link", name=service_text.PRINT).get_attribute("href")
+    assert (listed, bare) == ("/orders/S1.pdf", "/orders/S1.pdf?list=no")
+    whole, short = (page.request.get(f"{served.address}/orders/S1.html{asked}").text()
+                    for asked in ("", "?list=no"))
+    assert len(short) < len(whole) and "Lock out first" in short
     choose(page.locator("#survey-state"), "as left", exact=False)
     page.fill("#survey-when", "")
     write(page, [f"{setpoint:.0f}"] * count)

@@ -13,7 +13,7 @@ from dashboard import text
 from dashboard.components.attributes import named
 from dashboard.components.states import danger, mark
 from dashboard.components.tables import table
-from dashboard.formats import Clock, Heat, in_sentence
+from dashboard.formats import Clock, Heat, count, in_sentence
 from dashboard.text import service as service_text
 from qc.domain.platens import HOT_PLATEN_CAUTION, LOCK_OUT_CAUTION, PlatenMap
 from qc.domain.service import OrderStanding
@@ -24,8 +24,11 @@ from qc.domain.service_words import (
     step_words,
     survey_words,
 )
+from reports.pdf import MOST_ROWS
 
 MOST_SIDE = 7
+ROWS_A_PAGE = 31
+"""Pieces on a page of a printed list, as a list of 1000 has them."""
 USUAL_SETPOINT_C = 160.0
 NOT_NAMED = "\u2013"
 """No instrument: a choice needs a value, and no code is a dash alone."""
@@ -99,9 +102,22 @@ def order_part(it: PlatenService, clock: Clock, heat: Heat) -> list[Component | 
             className="hint"),
         html.Dl([html.Div([html.Dt(name), html.Dd(words)]) for name, words in facts],
                 className="order-facts"),
-        html.A(service_text.PRINT, href=f"/orders/{order.order_id}.pdf", target="_blank",
-               className="button do"),
+        *_prints(one),
         danger(LOCK_OUT_CAUTION), _steps_form(), _close(one), _history(one, clock),
+    ]
+
+
+def _prints(one: OrderStanding) -> list[Component | None]:
+    """The order on paper, and the pieces pressed meanwhile by themselves: they may be many."""
+    order_id, n = one.order.order_id, one.pressed.n_pieces if one.pressed else 0
+    on_paper = n <= MOST_ROWS
+    listed = (service_text.PRINT_LIST.format(n=count(n), pages=count(-(-n // ROWS_A_PAGE)))
+              if on_paper else service_text.LIST_FILE.format(n=count(n)))
+    return [
+        html.A(service_text.PRINT, href=f"/orders/{order_id}.pdf{'?list=no' if n else ''}",
+               target="_blank", className="button do"),
+        html.A(listed, href=f"/orders/{order_id}.{'pdf' if on_paper else 'csv'}", target="_blank",
+               className="order-list") if n else None,
     ]
 
 

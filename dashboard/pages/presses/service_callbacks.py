@@ -49,6 +49,8 @@ def register(app: Dash, answers: Answers) -> None:
             standing, pieces = answers.order(order_id)
         except NotFound:
             flask.abort(404)
+        if flask.request.args.get("list") == "no":
+            pieces = ()
         document = service_document(standing, pieces, shop_name=answers.shop.name,
                                     zone=answers.shop.zone, as_of_us=answers.quick_as_of_us(),
                                     heat_unit=answers.shop.settings["temperature_unit"])

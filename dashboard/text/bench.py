@@ -72,6 +72,7 @@ WORDS: dict[str, object] = {
     "need_name": "your name",
     "job_pieces": "{n} pieces", "job_piece": "1 piece", "job_of": "{n} of {of} pieces",
     "job_over": "{n} pieces, {more} more than ordered", "job_none": "no pieces yet",
+    "job_unsaid": "Say the job, or fabric and transfer: its recipe and how it stands show here.",
     "loose": "Today, without a job: {what}",
     "job_bad": "{bad} with a fault", "job_share": "{share} (95 %: {low} to {high})",
     "job_usual": "usual for this work {usual}",

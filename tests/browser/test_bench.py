@@ -531,6 +531,7 @@ def test_an_empty_shop_says_what_to_set_up_first(browser: Browser, tmp_path: Pat
     page = browser.new_page()
     page.goto(f"{served.address}/bench")
     expect(page.locator("#work-needs")).to_contain_text("no press yet", timeout=WAIT_MS)
+    expect(page.locator("#standing")).to_have_text(str(words.WORDS["job_unsaid"]))
     assert page.get_by_role("link", name=str(words.WORDS["to_setup"])).get_attribute("href") == (
         "/setup")
     page.click("#good")  # there is no press to choose: the way to one stays

@@ -66,7 +66,11 @@ async function ask(all) {
 
 export function draw() {
   const at = work.now();
-  if (!found || found.of !== String(query())) { fill(by("standing")); fill(by("again")); return; }
+  if (!found || found.of !== String(query())) {
+    fill(by("standing"), at.fabric && at.transfer ? null : make("p", { class: "hint" }, words("job_unsaid")));
+    fill(by("again"));
+    return;
+  }
   const of = ((work.known() || { jobs: {} }).jobs[at.job] || {}).ordered;
   const here = cards.all().filter((card) => !card.back && card.job === at.job && cards.isWaiting(card)).reduce((sum, card) => sum + card.pieces, 0);
   const pieces = found.n === 1 ? words("job_piece") : words("job_pieces", found);

@@ -43,7 +43,7 @@ def month_document(record: MonthRecord, *, shop_name: str, zone: ZoneInfo) -> Do
         record.start_us, record.end_us, record.as_of_us))
     under = words.MONTH_UNDER.format(
         start=long_minute(start), end=long_minute(end), when=long_minute(as_of), zone=zone.key)
-    title = Title(over=shop_name, text=words.MONTH_TITLE.format(month=f"{start:%B %Y}"),
+    title = Title(over=shop_name, text=f"{start:%B %Y}",
                   under=under if record.is_over else f"{under} {words.MONTH_STILL}")
     return Document(title=title, as_of=as_of, blocks=tuple(_blocks(record, zone)),
                     main=_days(record, zone))

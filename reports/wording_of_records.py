@@ -95,7 +95,6 @@ SHIFT_COLUMNS = {
 STANDS_OUT = {True: "more", False: "fewer"}
 
 # a month -------------------------------------------------------------------------------------
-MONTH_TITLE = "{month}"
 MONTH_UNDER = "Pressed from {start} to {end}. As known on {when} ({zone})."
 MONTH_STILL = "It is still going on."
 MONTH_NO_PIECES = "none of the pieces pressed in this month"

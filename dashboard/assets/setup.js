@@ -1,7 +1,5 @@
 // The first run asks for the shop's time zone: this device most likely stands in it.
 (function () {
-  var lastSearch = null;
-
   // Enter inside a field keeps the form it stands in; in a choice it chooses
   document.addEventListener("keydown", function (event) {
     var field = event.target;
@@ -26,19 +24,6 @@
         var mine = Intl.DateTimeFormat().resolvedOptions().timeZone;
         var known = (options || []).some(function (one) { return one.value === mine; });
         return known && chosen === "UTC" ? mine : window.dash_clientside.no_update;
-      },
-      // going to a part takes the keyboard along: else it falls back to the page's start
-      arrive: function (_children, search) {
-        var moved = lastSearch !== null && lastSearch !== search;
-        lastSearch = search;
-        if (moved) {
-          setTimeout(function () {
-            if (document.activeElement && document.activeElement !== document.body) { return; }
-            var heading = document.querySelector("#setup-body .part-body h2") || document.querySelector("#page h1");
-            if (heading) { heading.setAttribute("tabindex", "-1"); heading.focus(); }
-          }, 50);
-        }
-        return window.dash_clientside.no_update;
       }
     }
   });

@@ -23,6 +23,46 @@
     if (event.key === "Escape") { unfold(false); }
   });
 
+  // what is drawn anew keeps the keyboard's place: else it falls back to the page's start
+  var held = null, heldAt = "", lost = null, lostSince = 0, looking = 0;
+  var places = [
+    function () {  // a part gone to within the page
+      return heldAt !== location.search && document.querySelector("#page .part-body h2");
+    },
+    function (gone) {  // the same one, drawn anew
+      var link = gone.id ? null : gone.getAttribute("href");
+      return gone.id ? document.getElementById(gone.id) : link && document.querySelector('#page a[href="' + CSS.escape(link) + '"]');
+    },
+    function (gone) {  // what was said to a button that is no more, or folded away now
+      return gone.matches("button, input, textarea") && !gone.closest(".ag-cell") && document.querySelector("#page .said:not(:empty)");
+    }
+  ];
+  var free = function () { return !document.activeElement || document.activeElement === document.body; };
+  var look = function () {
+    var gone = lost;
+    places.forEach(function (place) {
+      var there = gone && free() && place(gone);
+      if (!there) { return; }
+      if (there.matches("h2, .said")) { there.setAttribute("tabindex", "-1"); }
+      there.focus({ preventScroll: heldAt === location.search });
+    });
+    if (!free() || Date.now() - lostSince > 5000) { lost = null; }
+  };
+  document.addEventListener("focusin", function (event) {
+    held = event.target;
+    heldAt = location.search;
+    lost = null;
+  });
+  new MutationObserver(function () {
+    if (held && !held.isConnected) { lost = held; held = null; lostSince = Date.now(); }
+    if (lost) { clearTimeout(looking); looking = setTimeout(look, 50); }
+  }).observe(document.documentElement, { childList: true, subtree: true });
+
+  // who works at this device: asked once on any page, and the Bench knows it too
+  document.addEventListener("change", function (event) {
+    if (event.target.id === "your-name") { localStorage.setItem("peelcheck.name", event.target.value.trim()); }
+  });
+
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     shell: {
       // the stored choice at the start, the other scheme at each press of the button

@@ -14,6 +14,7 @@ from dashboard.components.attributes import named
 
 APART = ("/bench",)
 """Pages that stand by themselves: they are loaded anew, not put into this one."""
+NAME_FIELD = "your-name"
 
 
 def page_link(name: str, path: str, **more: Any) -> Component:
@@ -46,6 +47,13 @@ def one_of(name: str, label: str, options: Sequence[tuple[str, str]], value: str
         ],
         className="choice",
     )
+
+
+def name_field(**looks: Any) -> Component:
+    """Who does it: asked once on a device, the same on every page; shell.js tells the Bench."""
+    return dmc.TextInput(
+        id=NAME_FIELD, label=text.YOUR_NAME, size="md", persistence=True,
+        persistence_type="local", inputProps={"autoComplete": "name"}, **looks)
 
 
 def one_from(name: str, label: str, options: Sequence[tuple[str, str]], value: str) -> Component:

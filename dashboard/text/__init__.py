@@ -75,7 +75,8 @@ STEP_WORDS = {"day": "By day", "week": "By week"}
 PERIOD_LABEL, STEP_LABEL, KIND_LABEL = "Period, up to now", "One point for each", "Defect"
 BY_LABEL, THEN_LABEL, THEN_NONE = "Ranked by", "and by", "nothing else"
 BASELINE_HEADING = "What the usual rates rest on"
-BASELINE_BY, BASELINE_WHY = "Your name", "Why this period"
+YOUR_NAME = "Your name"
+BASELINE_WHY = "Why this period"
 BASELINE_FREEZE = "Freeze this baseline"
 BASELINE_MEANS = (
     "Frozen, it counts from now on; flags already signalled stay as they are. Your name and your "

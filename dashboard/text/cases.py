@@ -29,7 +29,6 @@ VERDICT_TONES = {
     "no_answer": "quiet",
 }
 PART_OF = "Another case has explained it: see that one"
-YOUR_NAME = "Your name"
 YOUR_NAME_NEEDED = "Say who you are first: your name is kept with the step."
 NEEDED = {
     "cause": "Choose a cause, or write it in your own words, first.",

@@ -147,7 +147,7 @@ OUT_POINT, OUT_CAUSE, OUT_TAKE = "Point", "Its cause", "Leave it out"
 OUT_NEEDS = "Say what its cause was: a point is left out only for a cause that was found."
 OUT_NOW = "{point} is left out: {cause}."
 OUT_BACK = "Take it back in"
-FREEZE_BY, FREEZE_WHY, FREEZE = "Your name", "Why this stretch", "Freeze these limits"
+FREEZE_WHY, FREEZE = "Why this stretch", "Freeze these limits"
 FREEZE_MEANS = (
     "Frozen, they hold for all points to come, until others are frozen. Name, reason and what was"
     " known are kept; earlier ones stay readable.")

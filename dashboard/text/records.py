@@ -137,7 +137,7 @@ FIX_LEAD = (
     "Write over what is wrong; what you leave alone stays as it is. The version before stays"
     " readable. Which piece, place and look it is cannot be corrected here."
 )
-FIX_BY, FIX_WHY, FIX_KEEP = "Your name", "Why", "Keep the correction"
+FIX_WHY, FIX_KEEP = "Why", "Keep the correction"
 FIX_NEEDS_NAME = "Say who you are first: your name is kept with the correction."
 FIX_NEEDS_WHY = "Say why: the reason is kept with the correction."
 FIX_FINDINGS = "What was found"
@@ -184,7 +184,7 @@ DROP_WORDS = {
     "no_answer": "the server does not answer",
     "too_many": "At most {most} files at once.", "empty": "{name} is empty.",
 }
-FILES_BY, FILES_NEEDS_NAME = "Your name", "Say who you are first: your name is kept with the rows."
+FILES_NEEDS_NAME = "Say who you are first: your name is kept with the rows."
 READING, STORING = "Reading {name}: {share}", "Storing {name}…"
 CHECKED_TITLE = "What would happen"
 LOADED_TITLE = "What happened"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 SERVICE_TITLE = "Service"
 LOOKS_BACK = "This page looks back; orders are opened and surveys written on a page that shows now."
-YOUR_NAME = "Your name"
 WORKING = "Working on it…"
 NO_ORDER_NOW = "no service order of this platen is open any more"
 YOUR_NAME_NEEDED = "Say who you are first: your name is kept with it."

@@ -27,7 +27,6 @@ PART_LEADS = {
 ALL_PARTS = "All of Set-up"
 PARTS_LABEL = "Parts of Set-up"
 COUNT = {"one": "{n} on the list", "none": "none yet"}
-YOUR_NAME = "Your name"
 YOUR_NAME_WHY = "Kept on this device, and with what you change."
 LOOKS_BACK_TITLE = "This page looks back"
 LOOKS_BACK = "Lists and settings are changed on a page that shows now."

@@ -12,6 +12,7 @@ import numpy.typing as npt
 import pandas as pd
 
 from qc.domain.records import CHECK_QUANTITIES, Field
+from qc.intake.cell_errors import ERRORS
 from qc.intake.columns import CHECK_UNITS, Source
 from qc.intake.numbers import not_a_number, numbers_of
 from qc.intake.texts import Problems, Texts, quoted
@@ -111,6 +112,8 @@ def _text_problem(source: Source, text: str, rules: Rules) -> str | None:
         return None
     if len(text) > LONGEST_TEXT:
         return f"{name} has {len(text)} characters; at most {LONGEST_TEXT}"
+    if text in ERRORS and field.name != "note":
+        return f"{name} is {quoted(text)}: a spreadsheet could not work it out; write the value"
     choices = ("yes", "no") if field.kind == "yes_no" else field.choices
     if choices and text not in choices:
         extra = tuple(CHECK_UNITS) if choices == CHECK_QUANTITIES else ()

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import zipfile
+import zlib
 from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
 from qc.errors import InputError
+from qc.intake.cell_errors import error_cells
 from qc.intake.table import RawTable, table_of_rows
 
 CHUNK_ROWS = 100_000
@@ -45,13 +47,23 @@ def _sheet_rows(path: Path, sheet: str | None) -> list[list[Any]]:
         if not book.sheet_names:
             raise InputError("the workbook has no sheet")
         name = book.sheet_names[0] if sheet is None else sheet
-        return book.get_sheet_by_name(name).to_python(skip_empty_area=False)
+        rows = book.get_sheet_by_name(name).to_python(skip_empty_area=False)
+        _put_errors(path, name, rows)
+        return rows
     except WorksheetNotFound:
         names = ", ".join(book.sheet_names)
         raise InputError(f"there is no sheet {sheet!r}; the workbook has: {names}") from None
-    except (CalamineError, OSError, ValueError) as error:
+    except (CalamineError, OSError, ValueError, zipfile.BadZipFile, zlib.error) as error:
         raise InputError(f"this workbook cannot be read ({error}); save it as XLSX again,"
                          " without a password, or as CSV") from None
+
+
+def _put_errors(path: Path, sheet_name: str, rows: list[list[Any]]) -> None:
+    """The reader gives a cell that holds an error as blank: what it holds is put back."""
+    with zipfile.ZipFile(path) as packed:
+        for row, column, error in error_cells(packed, sheet_name):
+            if row < len(rows) and column < len(rows[row]):
+                rows[row][column] = error
 
 
 def _refuse_not_xlsx(path: Path) -> None:

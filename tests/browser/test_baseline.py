@@ -50,7 +50,7 @@ def test_frozen_with_a_name_and_a_reason(browser: Browser, address: str, place: 
     expect(panel).to_contain_text("50 days of work, 3\u202f000 pieces")
     page.locator("#baseline-freeze").click()
     expect(said).to_contain_text("needs a name", timeout=WAIT_MS)
-    page.get_by_label(text.BASELINE_BY).fill("Ann")
+    page.get_by_label(text.YOUR_NAME).fill("Ann")
     page.locator("#baseline-freeze").click()
     expect(said).to_contain_text("needs a reason", timeout=WAIT_MS)
     page.get_by_label(text.BASELINE_WHY).fill("a calm <b>month</b>")
@@ -74,7 +74,7 @@ def test_it_fits_and_reads(browser: Browser, address: str, scheme: str) -> None:
         page = opened(browser, address, width=width, scheme=scheme)
         page.wait_for_timeout(500)
         assert page.evaluate(FITS), width
-        for name in ("baseline-by", "baseline-why", "baseline-freeze"):
+        for name in ("your-name", "baseline-why", "baseline-freeze"):
             box = page.locator(f"#{name}").bounding_box()
             assert box is not None and box["height"] >= 44, (name, width)
         assert findings(page) == [], width

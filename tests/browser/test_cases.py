@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
 from dashboard import text
 from dashboard.text import cases as case_text
@@ -116,7 +116,7 @@ def test_from_the_flag_to_a_closed_case_with_pieces_on_hold(
     assert case_text.STATE_NEW in page.inner_text("#case-marks")
     press(page, "acknowledge", case_text.YOUR_NAME_NEEDED)
     assert own.steps() == []
-    page.fill("#case-by", "Ana")
+    page.fill("#your-name", "Ana")
     do(page, "acknowledge")
     assert case_text.STATE_SEEN.format(by="Ana") in page.inner_text("#case-marks")
     do(page, "contain")
@@ -144,7 +144,7 @@ def test_the_second_of_two_people_sees_the_firsts_step_and_nothing_is_lost(
 ) -> None:
     ana, bo = open_page(own).page, open_page(own).page
     for page, name in ((ana, "Ana"), (bo, "Bo")):
-        page.fill("#case-by", name)
+        page.fill("#your-name", name)
     bo.fill("#case-note", "asked the supplier")
     do(ana, "acknowledge")
     press(bo, "note", "Somebody was here in between (Ana saw it)")
@@ -161,7 +161,7 @@ def test_a_step_goes_to_the_case_that_is_shown_when_the_list_has_moved_on(
     watched = open_page(own)
     page = watched.go("/cases")  # no flag in the address: the most urgent one is shown
     page.wait_for_selector("#case-ladder", timeout=WAIT_MS)
-    page.fill("#case-by", "Ana")
+    page.fill("#your-name", "Ana")
     page.fill("#case-cause-words", "false: probe misread")
     do(page, "cause")
     do(page, "close")
@@ -192,7 +192,7 @@ def test_the_table_of_pieces_is_not_cut_at_its_side(
 
 def test_by_keyboard_alone(own: Served, open_page: Callable[..., Watched]) -> None:
     page = open_page(own).page
-    page.focus("#case-by")
+    page.focus("#your-name")
     page.keyboard.type("Ana")
     page.keyboard.press("Tab")
     assert page.evaluate("() => document.activeElement.textContent") == (
@@ -201,6 +201,13 @@ def test_by_keyboard_alone(own: Served, open_page: Callable[..., Watched]) -> No
     page.keyboard.press("Enter")
     _until(page, case_text.DONE_WORDS["acknowledge"])
     assert own.steps() == ["open", "acknowledge"]
+    # that step is folded away: the keyboard goes on from what was said, not from the page's start
+    expect(page.locator("#case-said")).to_be_focused(timeout=WAIT_MS)
+    page.locator("#case-owner").fill("Rui")
+    page.locator("#case-owner").press("Tab")
+    page.keyboard.press("Enter")
+    _until(page, case_text.DONE_WORDS["owner"])
+    expect(page.locator(":focus")).to_have_count(1, timeout=WAIT_MS)
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

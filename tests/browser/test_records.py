@@ -230,7 +230,7 @@ def link_to(served: Served, piece: str) -> str:
 
 
 def keep(page: Page, by: str, why: str) -> None:
-    page.fill("#fix-by", by)
+    page.fill("#your-name", by)
     page.fill("#fix-why", why)
     page.click("#fix-keep")
 
@@ -287,7 +287,7 @@ def test_a_correction_needs_a_name_a_reason_and_a_change(
     said = page.locator("#fix-said")
     page.click("#fix-keep")
     expect(said).to_have_text(words.FIX_NEEDS_NAME)
-    page.fill("#fix-by", "Ada")
+    page.fill("#your-name", "Ada")
     page.click("#fix-keep")
     expect(said).to_have_text(words.FIX_NEEDS_WHY)
     page.fill("#fix-why", "to see")
@@ -304,7 +304,7 @@ def test_a_look_taken_back_is_gone_from_the_list_and_stays_readable(
 ) -> None:
     there = link_to(served, "S00014")
     first, second = open_fix(open_page(there)), open_fix(open_page(there))
-    first.fill("#fix-by", "Ada")
+    first.fill("#your-name", "Ada")
     first.fill("#fix-why", "a piece of another shop")
     first.click("#fix-take-back")
     expect(first.locator(".look-head .mark")).to_contain_text(words.TAKEN_BACK)
@@ -373,7 +373,7 @@ def test_a_file_with_bad_rows_from_drop_to_rejects(
     expect(page.locator("#files-load")).to_have_text("Load 2 rows")
     page.click("#files-load")
     expect(page.locator("#files-load-said")).to_have_text(words.FILES_NEEDS_NAME)
-    page.fill("#files-by", "Ada")
+    page.fill("#your-name", "Ada")
     page.click("#files-load")
     page.wait_for_selector(f"h2:text-is('{words.LOADED_TITLE}')")
     assert served.count() == before + 2 and findings(page) == []

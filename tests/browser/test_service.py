@@ -56,7 +56,7 @@ def open_page(browser: Browser, served: Served) -> Iterator[Callable[..., Watche
         made.append(context)
         watched = Watched(context.new_page(), served.address)
         watched.go("/presses")
-        watched.page.wait_for_selector("#service-by", timeout=WAIT_MS)
+        watched.page.wait_for_selector("#your-name", timeout=WAIT_MS)
         return watched
 
     yield opened
@@ -86,10 +86,10 @@ def test_from_the_board_to_a_printed_order_in_three_taps_and_on_to_its_close(
     watched = open_page()
     page = watched.page
     page.locator("a.platen").first.click()  # one
-    page.wait_for_selector("#service-by", timeout=WAIT_MS)
+    page.wait_for_selector("#your-name", timeout=WAIT_MS)
     page.get_by_role("button", name=service_text.OPEN_ORDER).click()
     said(page, "#service-said", service_text.YOUR_NAME_NEEDED)
-    page.fill("#service-by", "Rui")
+    page.fill("#your-name", "Rui")
     page.get_by_role("button", name=service_text.OPEN_ORDER).click()  # two
     said(page, "#service-said", "Order S1 is open")
     assert served.state() == "find"
@@ -101,7 +101,7 @@ def test_from_the_board_to_a_printed_order_in_three_taps_and_on_to_its_close(
 
     page.reload()
     page.wait_for_selector("#survey-keep", timeout=WAIT_MS)
-    assert page.input_value("#service-by") == "Rui"
+    assert page.input_value("#your-name") == "Rui"
     count = page.locator(".survey-point input").count()
     setpoint = float(page.input_value("#survey-setpoint"))
     write(page, [f"{setpoint * 1.8 + 32:.0f}"] * count)
@@ -135,7 +135,7 @@ def test_nothing_is_amiss_at_any_width(
     open_page: Callable[..., Watched], width: int, scheme: str
 ) -> None:
     page = open_page(width=width, scheme=scheme).page
-    page.fill("#service-by", "Rui")
+    page.fill("#your-name", "Rui")
     page.get_by_role("button", name=service_text.OPEN_ORDER).click()
     said(page, "#service-said", "is open")
     page.locator("summary", has_text=service_text.SURVEY_TITLE).click()
@@ -154,7 +154,7 @@ def test_an_order_of_another_tab_is_drawn_and_nobody_waits_for_flags(
 ) -> None:
     first, second = open_page().page, open_page().page
     for page, name in ((first, "Rui"), (second, "Bea")):
-        page.fill("#service-by", name)
+        page.fill("#your-name", name)
     button = first.get_by_role("button", name=service_text.OPEN_ORDER)
     button.dblclick()  # the second tap falls on what is busy
     said(first, "#service-said", "Order S1 is open")
@@ -166,7 +166,7 @@ def test_an_order_of_another_tab_is_drawn_and_nobody_waits_for_flags(
 
 def test_a_step_asks_for_what_it_needs(open_page: Callable[..., Watched]) -> None:
     page = open_page().page
-    page.fill("#service-by", "Rui")
+    page.fill("#your-name", "Rui")
     page.get_by_role("button", name=service_text.OPEN_ORDER).click()
     said(page, "#service-said", "is open")
     page.get_by_role("button", name=service_text.TAKE_STEP).click()
@@ -182,7 +182,7 @@ def test_one_point_is_marked_and_closes_nothing(
     served: Served, open_page: Callable[..., Watched]
 ) -> None:
     page = open_page().page
-    page.fill("#service-by", "Rui")
+    page.fill("#your-name", "Rui")
     page.get_by_role("button", name=service_text.OPEN_ORDER).click()
     said(page, "#service-said", "is open")
     page.reload()

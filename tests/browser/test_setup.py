@@ -109,7 +109,7 @@ def test_a_fabric_is_added_and_a_press_changed(served: Served, opened: Callable[
     choose(box(page, "Surface"), "ribbed")
     page.get_by_role("button", name="Keep this fabric").click()
     said(page, "Nobody is named")
-    page.fill("#case-by", "Rui")
+    page.fill("#your-name", "Rui")
     page.get_by_role("button", name="Keep this fabric").click()
     said(page, "Fabric rib is kept.")
     expect(page.locator(".versions")).to_contain_text("Rui", timeout=WAIT_MS)
@@ -117,7 +117,7 @@ def test_a_fabric_is_added_and_a_press_changed(served: Served, opened: Callable[
 
     page.get_by_role("link", name="Presses", exact=True).last.click()
     page.get_by_role("link", name="P1").click()
-    assert page.input_value("#case-by") == "Rui"  # asked once, kept on the device
+    assert page.input_value("#your-name") == "Rui"  # asked once, kept on the device
     expect(box(page, "Press")).to_have_attribute("readonly", "")
     tolerance = box(page, "Mean may be off by")
     expect(tolerance).to_have_value("5")
@@ -140,7 +140,7 @@ def test_a_fabric_is_added_and_a_press_changed(served: Served, opened: Callable[
 def test_a_bad_recipe_is_refused_where_it_is_wrong(served: Served, opened: Callable[..., Watched]
                                                    ) -> None:
     page = opened(served, "/setup?part=recipes&item=tee%2Ffilm").page
-    page.fill("#case-by", "Rui")
+    page.fill("#your-name", "Rui")
     high = box(page, "Highest temperature")
     high.fill("140")
     page.get_by_role("button", name="Keep as version 2").click()
@@ -160,7 +160,7 @@ def test_a_bad_recipe_is_refused_where_it_is_wrong(served: Served, opened: Calla
 def test_settings_change_units_and_name_at_once(served: Served, opened: Callable[..., Watched]
                                                 ) -> None:
     page = opened(served, "/setup?part=settings").page
-    page.fill("#case-by", "Rui")
+    page.fill("#your-name", "Rui")
     box(page, "Name of the shop").fill("Quillmere Press")
     page.get_by_role("button", name=setup_text.KEEP_SETTINGS).first.click()
     said(page, "Kept: Name of the shop: Quillmere Press.")
@@ -184,7 +184,7 @@ def test_settings_change_units_and_name_at_once(served: Served, opened: Callable
 def test_a_choice_of_budget_is_a_tap(served: Served, opened: Callable[..., Watched]) -> None:
     page = opened(served, "/setup?part=budget").page
     expect(page.locator("#setup-cost")).to_contain_text("one in 4 weeks", timeout=WAIT_MS)
-    page.fill("#case-by", "Rui")
+    page.fill("#your-name", "Rui")
     box(page, "Alarm budget").fill("0")
     page.get_by_role("button", name=setup_text.KEEP_SETTINGS).click()
     said(page, setup_text.NOT_KEPT)
@@ -196,7 +196,7 @@ def test_a_choice_of_budget_is_a_tap(served: Served, opened: Callable[..., Watch
 
 def test_by_keyboard_alone(served: Served, opened: Callable[..., Watched]) -> None:
     page = opened(served, "/setup?part=transfers&do=add", width=1280).page
-    page.focus("#case-by")
+    page.focus("#your-name")
     for typed in ("Rui", "flock", "Flock, soft", "flock film"):
         page.keyboard.type(typed)
         page.keyboard.press("Tab")
@@ -204,8 +204,37 @@ def test_by_keyboard_alone(served: Served, opened: Callable[..., Watched]) -> No
     assert focused == setup_text.KEEP_NEW.format(one="transfer")
     page.keyboard.press("Enter")
     said(page, "Transfer flock is kept.")
-    page.locator(".part-link.here").press("Enter")  # found anew where the page was drawn anew
+    expect(page.locator(".part-body h2").first).to_be_focused(timeout=WAIT_MS)
+    page.locator(".part-link.here").press("Enter")
     expect(page.locator("tbody")).to_contain_text("Flock, soft", timeout=WAIT_MS)
+
+
+def test_a_name_is_asked_once_on_a_device(served: Served, opened: Callable[..., Watched]) -> None:
+    watched = opened(served, "/setup?part=fabrics&do=add")
+    page = watched.page
+    page.fill("#your-name", "Rui")
+    page.locator("#your-name").blur()
+    for path in ("/presses?press=P1", "/setup?part=settings"):
+        watched.go(path)
+        expect(page.locator("#your-name")).to_have_value("Rui", timeout=WAIT_MS)
+    page.goto(f"{served.address}/bench")
+    expect(page.get_by_role("button", name=f"{bench_text.INSPECTOR} Rui")).to_be_visible(
+        timeout=WAIT_MS)
+
+
+def test_what_is_drawn_anew_keeps_the_keyboard(served: Served, opened: Callable[..., Watched]
+                                               ) -> None:
+    page = opened(served, "/setup?part=transfers&item=film", width=1280).page
+    page.fill("#your-name", "Rui")
+    box(page, "Kind").fill("flock film")
+    keep = page.get_by_role("button", name=setup_text.KEEP_CHANGE)
+    keep.press("Enter")
+    said(page, "is kept as version 2")
+    expect(keep).to_be_focused(timeout=WAIT_MS)
+    away = page.get_by_role("button", name=setup_text.RETIRE, exact=True)
+    away.press("Enter")
+    said(page, setup_text.NOW_RETIRED.format(what="Transfer film"))
+    expect(page.locator("#setup-said")).to_be_focused(timeout=WAIT_MS)  # that button is gone
 
 
 def test_the_job_sheet_opens_from_the_job(served: Served, opened: Callable[..., Watched]) -> None:
@@ -252,7 +281,7 @@ def test_the_floor_shows_a_press_as_soon_as_the_first_run_has_kept_it(
     go = page.get_by_role("button", name=setup_text.GUIDE_KEEP)
     expect(go).to_be_visible(timeout=WAIT_MS)
     expect(page.locator("#floor-cards")).to_contain_text(text.FLOOR_NONE_TITLE, timeout=WAIT_MS)
-    page.fill("#case-by", "Ann")
+    page.fill("#your-name", "Ann")
     box(page, "Name of the shop").fill("Quillmere Press")
     go.click()
     expect(page.locator("#shop-name")).to_have_text("Quillmere Press", timeout=WAIT_MS)
@@ -271,7 +300,7 @@ def test_the_first_run_on_an_empty_store(empty: Served, opened: Callable[..., Wa
     expect(page.locator(".guide")).to_be_visible(timeout=WAIT_MS)
     begun = time.monotonic()
     assert findings(page) == [] and small(page) == []
-    page.fill("#case-by", "Ann")
+    page.fill("#your-name", "Ann")
     expect(box(page, "Time zone")).to_have_value("Europe/Lisbon")  # where this device stands
     go = page.get_by_role("button", name=setup_text.GUIDE_KEEP)
     go.click()
@@ -356,7 +385,7 @@ def test_enter_keeps_the_form_and_the_keyboard_stays_in_the_part(
     page.keyboard.press("Enter")
     expect(page.locator("#setup-body .part-body h2")).to_be_focused(timeout=WAIT_MS)
     page.get_by_role("link", name="Add a fabric").click()
-    page.fill("#case-by", "Rui")
+    page.fill("#your-name", "Rui")
     box(page, "Fabric").fill("rib")
     box(page, "Fabric").press("Enter")
     said(page, "Fabric rib is kept.")
@@ -379,7 +408,7 @@ def test_a_long_list_that_says_nothing_is_searched_by_typing(
 
 def test_a_press_is_put_away_and_used_again(served: Served, opened: Callable[..., Watched]) -> None:
     page = opened(served, "/setup?part=presses&item=P1").page
-    page.fill("#case-by", "Rui")
+    page.fill("#your-name", "Rui")
     page.get_by_role("button", name=setup_text.RETIRE).click()
     said(page, "Press P1 is no longer used.")
     expect(page.locator("#setup-body")).to_contain_text("Rui", timeout=WAIT_MS)
@@ -394,7 +423,7 @@ def test_a_press_is_put_away_and_used_again(served: Served, opened: Callable[...
 def test_a_code_too_long_for_a_label_is_refused(served: Served, opened: Callable[..., Watched]
                                                ) -> None:
     page = opened(served, "/setup?part=presses&do=add").page
-    page.fill("#case-by", "Rui")
+    page.fill("#your-name", "Rui")
     box(page, "Press").fill("P" * 61)
     page.get_by_role("button", name="Keep this press").click()
     said(page, setup_text.NOT_KEPT)

@@ -320,7 +320,7 @@ def test_a_picture_of_nothing_is_not_there(app: Dash) -> None:
 
 def test_looking_back_nothing_is_frozen(app: Dash) -> None:
     answer = callback(app, "charts-said.children", **{
-        "charts-freeze__n_clicks": 1, "case-by__value": "Ann", "charts-why__value": "calm",
+        "charts-freeze__n_clicks": 1, "your-name__value": "Ann", "charts-why__value": "calm",
         "address__search": CEDAR, "scheme__data": "light"})
     assert not answer
 

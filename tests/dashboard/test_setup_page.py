@@ -69,8 +69,8 @@ def press_button(app: Dash, button: dict[str, str], kind: str, texts: dict[str, 
     ids = [{"name": name, "type": kind} for name in texts]
 
     def value(part: dict[str, Any]) -> Any:
-        if part["id"] == "case-by":
-            return {"id": "case-by", "property": "value", "value": by}
+        if part["id"] == "your-name":
+            return {"id": "your-name", "property": "value", "value": by}
         if part["id"] == "address":
             return {"id": "address", "property": "search", "value": search}
         if part["id"] == "setup-of":
@@ -118,8 +118,8 @@ def empty(part: str) -> dict[str, Any]:
 
 
 def was_said(answer: Any, where: str = "setup-said") -> str:
-    """What was said in answer to a button."""
-    said = answer[where]["children"]
+    """What was said in answer to a button, or is to be said with the page drawn anew."""
+    said = answer[where]["children"] if where in answer else answer["setup-news"]["data"]["said"]
     return said if isinstance(said, str) else words(said).strip()
 
 

@@ -9,7 +9,10 @@ const EMPTY = {
 };
 const OF_JOB = ["fabric", "transfer", "location", "transfer_lot", "garment_lot"];
 
+const NAME_KEY = "peelcheck.name";  // said on another page
+
 let work = { ...EMPTY, ...read() };
+work.inspector ||= localStorage.getItem(NAME_KEY) || "";
 let lists = null;
 let changed = () => {};
 let cloth = () => {};     // the kind of work was changed in the open panel

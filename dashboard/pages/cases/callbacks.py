@@ -10,6 +10,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.answers import Answers
+from dashboard.components.page import NAME_FIELD
 from dashboard.components.states import guarded
 from dashboard.formats import Clock
 from dashboard.pages.cases.check import check_panel, comparison_address
@@ -101,7 +102,7 @@ def _register_steps(app: Dash, answers: Answers, asked: _Asked) -> None:
         },
         inputs={"clicks": Input({"type": "case-do", "step": ALL}, "n_clicks"),
                 "written": fields,
-                "around": {"by": State("case-by", "value"), "seen": State("case-seen", "data"),
+                "around": {"by": State(NAME_FIELD, "value"), "seen": State("case-seen", "data"),
                            "scheme": State("scheme", "data")}},
         prevent_initial_call=True,
     )

@@ -12,6 +12,7 @@ from dash.development.base_component import Component
 
 from dashboard import formats, text
 from dashboard.components.attributes import UNSEEN
+from dashboard.components.page import name_field
 from dashboard.components.states import mark, notice
 from dashboard.formats import Clock
 from dashboard.text import cases as case_text
@@ -49,9 +50,7 @@ def work_panel(doing: Doing, clock: Clock, *, can_act: bool) -> Component:
         return notice(case_text.WORK_TITLE, case_text.LOOKS_BACK)
     return html.Section(
         [html.H3(case_text.WORK_TITLE),
-         dmc.TextInput(id="case-by", label=case_text.YOUR_NAME, size="md", persistence=True,
-                       persistence_type="local", className="case-by",
-                       inputProps={"autoComplete": "name"}),
+         name_field(className="your-name"),
          html.Ol(ladder(doing, clock), id="case-ladder", className="ladder"),
          html.Div(id="case-said", role="status", className="said"),
          dcc.Interval(id="case-tick", interval=10_000)],

@@ -11,6 +11,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.answers import Answers
+from dashboard.components.page import NAME_FIELD
 from dashboard.components.states import guarded
 from dashboard.formats import Clock
 from dashboard.pages.charts.asking import (
@@ -246,7 +247,7 @@ def _register_freezing(app: Dash, answers: Answers) -> None:
     @app.callback(
         Output("charts-body", "children", allow_duplicate=True),
         Output("address", "search", allow_duplicate=True), Output("charts-said", "children"),
-        Input("charts-freeze", "n_clicks"), State("case-by", "value"),
+        Input("charts-freeze", "n_clicks"), State(NAME_FIELD, "value"),
         State("charts-why", "value"), State("address", "search"), State("scheme", "data"),
         prevent_initial_call=True,
     )

@@ -7,7 +7,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import formats, text
-from dashboard.components.page import one_from
+from dashboard.components.page import name_field, one_from
 from dashboard.components.states import cautions
 from dashboard.components.tables import table
 from dashboard.pages.charts.asking import left_out, with_left_out
@@ -204,10 +204,7 @@ def _freezing(shown: Shown) -> Component:
         cautions((words.FREEZE_FLAGGED.format(n=flagged),)) if flagged else None,
         html.P(words.FREEZE_UNLOOKED, id="charts-freeze-unlooked", className="hint")
         if shown.flags is None else None,
-        # kept on the device, the same name as on the cases and in the set-up
-        dmc.TextInput(id="case-by", label=words.FREEZE_BY, size="md", radius="sm",
-                      persistence=True, persistence_type="local", className="choice",
-                      inputProps={"autoComplete": "name"}),
+        name_field(radius="sm", className="choice"),
         dmc.TextInput(id="charts-why", label=words.FREEZE_WHY, size="md", radius="sm",
                       className="choice baseline-why"),
         html.Button(words.FREEZE, id="charts-freeze", className="button", type="button"),

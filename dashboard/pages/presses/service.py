@@ -11,6 +11,7 @@ from dash.development.base_component import Component
 
 from dashboard import text
 from dashboard.components.attributes import named
+from dashboard.components.page import name_field
 from dashboard.components.states import danger, mark
 from dashboard.components.tables import table
 from dashboard.formats import Clock, Heat, count, in_sentence
@@ -58,9 +59,7 @@ def service_panel(it: PlatenService, clock: Clock, heat: Heat) -> list[Component
         html.Div([
             html.H3(service_text.SERVICE_TITLE),
             html.Div(delay_part(it), id="service-delay"),
-            dmc.TextInput(id="service-by", label=service_text.YOUR_NAME, size="md",
-                          persistence=True, persistence_type="local", className="case-by",
-                          inputProps={"autoComplete": "name"}),
+            name_field(className="your-name"),
             html.Fieldset(order_part(it, clock, heat), id="service-order", className="order"),
             html.Div(id="service-busy", role="status", className="hint"),
             html.Div(id="service-said", role="status", className="said"),

@@ -11,6 +11,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.answers import Answers
+from dashboard.components.page import NAME_FIELD
 from dashboard.components.states import guarded, mark, notice
 from dashboard.formats import Clock, Heat
 from dashboard.pages.presses.layout import chosen
@@ -74,7 +75,7 @@ def _register_orders(app: Dash, answers: Answers) -> None:
         Input({"type": "service-do", "step": ALL}, "n_clicks"),
         State("service-step", "value", allow_optional=True),
         State("service-words", "value", allow_optional=True),
-        State("service-by", "value"), State("survey-of", "data"), prevent_initial_call=True,
+        State(NAME_FIELD, "value"), State("survey-of", "data"), prevent_initial_call=True,
         running=[(Output("service-order", "disabled"), True, False),
                  (Output("service-busy", "children"), service_text.WORKING, "")],
     )
@@ -146,7 +147,7 @@ def _register_surveys(app: Dash, answers: Answers) -> None:
             "head": {name: State(f"survey-{name}", "value")
                      for name in ("state", "setpoint", "instrument", "when")},
             "as_read": State("survey-as-read", "checked"), "of": State("survey-of", "data"),
-            "by": State("service-by", "value"),
+            "by": State(NAME_FIELD, "value"),
         },
         prevent_initial_call=True, running=[(Output("survey-keep", "disabled"), True, False)],
     )

@@ -10,6 +10,7 @@ from dash.development.base_component import Component
 
 from dashboard import formats, text
 from dashboard.components.attributes import named
+from dashboard.components.page import name_field
 from dashboard.components.states import mark, notice
 from dashboard.components.tables import table
 from dashboard.pages.records.loading import columns_to_ignore, loadable
@@ -140,10 +141,7 @@ def _before(run: Run) -> Component:
                        id="files-load", type="button", className="button do", disabled=not n)
     return html.Section(
         [_codes(run), html.Ul(ignore, className="ignores") if ignore else None, as_read,
-         html.Div([dmc.TextInput(id="files-by", label=words.FILES_BY, size="md",
-                                 persistence=True, persistence_type="local", required=True,
-                                 inputProps={"autoComplete": "name"}), load,
-                   _anew()], className="fix-foot"),
+         html.Div([name_field(required=True), load, _anew()], className="fix-foot"),
          html.P(id="files-load-said", role="status", className="said")],
         className="paper decide case-work")
 

@@ -8,6 +8,7 @@ from dash import ALL, ClientsideFunction, Dash, Input, Output, State, no_update
 from dash.exceptions import PreventUpdate
 
 from dashboard.answers import Answers
+from dashboard.components.page import NAME_FIELD
 from dashboard.components.states import notice
 from dashboard.pages.records.files import progress, report_part
 from dashboard.pages.records.loading import start
@@ -84,7 +85,7 @@ def _register_decisions(app: Dash, answers: Answers, received: Received) -> None
                 "tick": Output("files-tick", "disabled", allow_duplicate=True),
                 "report": Output("files-report", "children", allow_duplicate=True)},
         inputs={"clicks": Input("files-load", "n_clicks")},
-        state={"by": State("files-by", "value"), "name": State("files-run", "data")},
+        state={"by": State(NAME_FIELD, "value"), "name": State("files-run", "data")},
         prevent_initial_call=True)
     def load(clicks: int | None, by: str | None, name: str | None) -> Any:
         run = received.run(name or "")

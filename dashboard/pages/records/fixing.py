@@ -11,6 +11,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import text
+from dashboard.components.page import name_field
 from dashboard.components.states import notice
 from dashboard.formats import Clock
 from dashboard.pages.records.look import change_list
@@ -68,9 +69,7 @@ def fix_panel(opened: OpenedLook, shop: Shop, lists: Lists, *, can_act: bool) ->
                    for heading, names in words.GROUPS], className="fix-groups"),
          html.P(id="fix-usual", role="status", className="hint"),
          html.Div(id="fix-meanwhile", role="alert"),
-         html.Div([dmc.TextInput(id="fix-by", label=words.FIX_BY, size="md", persistence=True,
-                                 persistence_type="local", required=True,
-                                 inputProps={"autoComplete": "name"}),
+         html.Div([name_field(required=True),
                    dmc.TextInput(id="fix-why", label=words.FIX_WHY, size="md", required=True,
                                  className="fix-why"),
                    html.Button(words.FIX_KEEP, id="fix-keep", type="button",

@@ -11,6 +11,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.answers import Answers
+from dashboard.components.page import NAME_FIELD
 from dashboard.components.states import notice
 from dashboard.pages.records.fixing import PARTS, Seen, finding_row, fix_panel, meanwhile
 from dashboard.pages.records.look import look_panel
@@ -78,7 +79,7 @@ def _register_fixing(app: Dash, answers: Answers) -> None:
         inputs={"clicks": Input("fix-keep", "n_clicks"),
                 "backs": Input("fix-take-back", "n_clicks")},
         state={
-            "around": {"seen": State("fix-seen", "data"), "by": State("fix-by", "value"),
+            "around": {"seen": State("fix-seen", "data"), "by": State(NAME_FIELD, "value"),
                        "why": State("fix-why", "value"), "search": State("address", "search"),
                        "news": State("records-news", "data")},
             "form": {"values": State({"type": "fix", "field": ALL}, "value"),

@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, no_update
+from dash import ALL, Dash, Input, Output, State, ctx, no_update
 from dash.development.base_component import Component
 from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.answers import Answers
+from dashboard.components.page import NAME_FIELD
 from dashboard.components.states import guarded, mark
 from dashboard.formats import Clock, Reader
 from dashboard.pages.setup import guide_callbacks, printed
 from dashboard.pages.setup.fields import FIELD, SETTING
-from dashboard.pages.setup.layout import name_field, overview, part_frame
+from dashboard.pages.setup.layout import overview, part_frame, who_field
 from dashboard.pages.setup.lists import MOST_ROWS, OpenRecord, list_part, record_part
 from dashboard.pages.setup.names import kinds_part, people_part
 from dashboard.pages.setup.saying import as_of_words, errors_of, named_texts
@@ -52,10 +53,6 @@ def register(app: Dash, answers: Answers) -> None:
     _register_parts(app, answers)
     _register_keeping(app, answers)
 
-    app.clientside_callback(
-        ClientsideFunction("setup", "arrive"), Output("setup-body", "title"),
-        Input("setup-body", "children"), State("address", "search"))
-
     @app.callback(Output("setup-cost", "children"), Input("setup-cost", "id"))
     @guarded
     def show_cost(_id: str) -> Component:
@@ -79,6 +76,7 @@ def _register_parts(app: Dash, answers: Answers) -> None:
         Input("address", "search"), Input("setup-news", "data"), Input("first-run-news", "data"),
     )
     def show(search: str | None, news: dict[str, str] | None, _first_run: str | None) -> Any:
+        """What was kept is said with the page that shows it, never before."""
         view = read_view(SetupView, search)
         said = news["said"] if news and news["at"] == address(view) else ""
         return guarded(_part)(answers, view), said
@@ -107,7 +105,7 @@ def _counts(answers: Answers) -> dict[str, int]:
 
 def _inside(answers: Answers, view: SetupView) -> list[Any]:
     shop, now_us, can_act = answers.shop, answers.quick_as_of_us(), answers.is_live
-    who = [name_field()] if can_act else []
+    who = [who_field()] if can_act else []
     clock = Clock(shop.zone)
     if view.part == "kinds":
         return [*who, *kinds_part(kinds_of_shop(shop), retired(shop)["kinds"], clock,
@@ -162,7 +160,7 @@ def _register_keeping(app: Dash, answers: Answers) -> None:
                 "search": Output("address", "search", allow_duplicate=True)},
         inputs={"clicks": Input({"type": "setup-do", "do": ALL}, "n_clicks")},
         state={"values": State(fields, "value"), "ids": State(fields, "id"),
-               "by": State("case-by", "value", allow_optional=True),
+               "by": State(NAME_FIELD, "value", allow_optional=True),
                "search": State("address", "search"),
                "of": State("setup-of", "data", allow_optional=True)},
         prevent_initial_call=True,
@@ -172,7 +170,8 @@ def _register_keeping(app: Dash, answers: Answers) -> None:
         if not any(clicks) or not ctx.triggered_id or not answers.is_live:
             raise PreventUpdate
         view, texts = read_view(SetupView, search), named_texts(ids, values)
-        nothing = {"news": no_update, "search": no_update, "errors": [None] * len(ids)}
+        nothing = {"news": no_update, "search": no_update, "said": no_update,
+                   "errors": [None] * len(ids)}
         try:
             to, said = _keep(answers, view, texts, by or "", of)
         except FormError as refused:
@@ -182,13 +181,13 @@ def _register_keeping(app: Dash, answers: Answers) -> None:
             return nothing | {"said": mark("alarm", text.with_capital(f"{refused}."))}
         moved = no_update if to == address(view) else to
         return nothing | {"news": {"said": said, "at": to, "n": sum(n or 0 for n in clicks)},
-                          "said": said, "search": moved}
+                          "search": moved}
 
     @app.callback(
         Output("setup-news", "data", allow_duplicate=True),
         Output("setup-said", "children", allow_duplicate=True),
         Input({"type": "setup-use", "kind": ALL, "code": ALL, "to": ALL}, "n_clicks"),
-        State("case-by", "value", allow_optional=True), State("address", "search"),
+        State(NAME_FIELD, "value", allow_optional=True), State("address", "search"),
         prevent_initial_call=True,
     )
     def use(clicks: list[int | None], by: str | None, search: str | None) -> Any:
@@ -205,7 +204,7 @@ def _register_keeping(app: Dash, answers: Answers) -> None:
             f"{setup_text.one_of(kind)} {code}")
         said = (setup_text.NOW_RETIRED if away else setup_text.NOW_BACK).format(what=what)
         at = address(read_view(SetupView, search))
-        return {"said": said, "at": at, "n": at_us}, said
+        return {"said": said, "at": at, "n": at_us}, no_update
 
     @app.callback(
         output={"errors": Output(settings, "error"),
@@ -215,7 +214,7 @@ def _register_keeping(app: Dash, answers: Answers) -> None:
                 "moment": Output("as-of", "children", allow_duplicate=True)},
         inputs={"clicks": Input({"type": "setup-keep", "group": ALL}, "n_clicks")},
         state={"values": State(settings, "value"), "ids": State(settings, "id"),
-               "by": State("case-by", "value", allow_optional=True),
+               "by": State(NAME_FIELD, "value", allow_optional=True),
                "search": State("address", "search")},
         prevent_initial_call=True,
     )
@@ -225,8 +224,8 @@ def _register_keeping(app: Dash, answers: Answers) -> None:
             raise PreventUpdate
         group = str(ctx.triggered_id["group"]).split()
         mine = {name: value for name, value in named_texts(ids, values).items() if name in group}
-        nothing = {"errors": [None] * len(ids), "news": no_update, "shop": no_update,
-                   "moment": no_update}
+        nothing = {"errors": [None] * len(ids), "news": no_update, "said": no_update,
+                   "shop": no_update, "moment": no_update}
         try:
             changed = answers.keep_settings(mine, by=by or "")
         except FormError as refused:
@@ -238,8 +237,7 @@ def _register_keeping(app: Dash, answers: Answers) -> None:
                 if changed else setup_text.KEPT_SAME)
         at = address(read_view(SetupView, search))
         return nothing | {"news": {"said": said, "at": at, "n": sum(n or 0 for n in clicks)},
-                          "said": said, "shop": answers.shop.name,
-                          "moment": as_of_words(answers)}
+                          "shop": answers.shop.name, "moment": as_of_words(answers)}
 
 
 def _now(answers: Answers, changed: Sequence[str]) -> list[str]:

@@ -12,7 +12,7 @@ from dashboard.components.attributes import UNSEEN, named
 from dashboard.components.page import page_link
 from dashboard.components.states import cautions, danger
 from dashboard.pages.setup.fields import GUIDE, list_field, setting_field
-from dashboard.pages.setup.layout import name_field
+from dashboard.pages.setup.layout import who_field
 from dashboard.text import setup as setup_text
 from qc.desk.first_run import STEPS, FirstRun
 from qc.desk.house_settings import SettingShown
@@ -40,7 +40,7 @@ def guide(
     rungs = [_rung(step, run, _means(step, settings, fields, too_hot)) for step in STEPS]
     return html.Section([
         html.H2(setup_text.GUIDE_TITLE),
-        html.P(setup_text.GUIDE_LEAD, className="lead"), name_field(),
+        html.P(setup_text.GUIDE_LEAD, className="lead"), who_field(),
         html.Ol(rungs, className="guide-steps"),
         html.Div(id="guide-said", role="status", className="said"),
         html.P([setup_text.GUIDE_DEMO, " ", html.Code(setup_text.GUIDE_DEMO_COMMAND)],

@@ -10,6 +10,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.answers import Answers
+from dashboard.components.page import NAME_FIELD
 from dashboard.components.states import guarded, mark
 from dashboard.pages.setup.fields import GUIDE
 from dashboard.pages.setup.guide import FIELDS, ON_THE_WAY, RECIPE, guide, guide_link
@@ -81,7 +82,7 @@ def _register_steps(app: Dash, answers: Answers) -> None:
                 "moment": Output("as-of", "children", allow_duplicate=True)},
         inputs={"clicks": Input({"type": "guide-do", "step": ALL}, "n_clicks")},
         state={"values": State(fields, "value"), "ids": State(fields, "id"),
-               "by": State("case-by", "value", allow_optional=True)},
+               "by": State(NAME_FIELD, "value", allow_optional=True)},
         prevent_initial_call=True,
     )
     def keep(clicks: list[int | None], values: list[Any], ids: list[dict[str, str]],

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-import dash_mantine_components as dmc
 from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import formats
 from dashboard.components.attributes import named
-from dashboard.components.page import page
+from dashboard.components.page import name_field, page
 from dashboard.components.states import notice, waiting
 from dashboard.text import setup as setup_text
 from dashboard.view import SetupView, address
@@ -68,11 +67,8 @@ def part_frame(view: SetupView, inside: list[Any], *, can_act: bool) -> Componen
     ], className="part")
 
 
-def name_field() -> Component:
-    """Who does it: asked once, kept on the device, the same name as on the cases."""
-    return dmc.TextInput(
-        id="case-by", label=setup_text.YOUR_NAME, description=setup_text.YOUR_NAME_WHY, size="md",
-        required=True,
-        persistence=True, persistence_type="local", className="case-by setup-by",
-        inputWrapperOrder=["label", "input", "description", "error"],
-        inputProps={"autoComplete": "name"})
+def who_field() -> Component:
+    """Who changes the set-up, and what the name is for."""
+    return name_field(
+        description=setup_text.YOUR_NAME_WHY, required=True, className="your-name setup-by",
+        inputWrapperOrder=["label", "input", "description", "error"])

@@ -7,6 +7,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboard import text
+from dashboard.components.page import name_field
 from dashboard.components.states import cautions, waiting
 from dashboard.components.tables import table
 from dashboard.formats import Clock
@@ -54,8 +55,7 @@ def _proposed(proposal: Proposal, shop: Shop, can_freeze: bool) -> list[Componen
 def _form(proposal: Proposal) -> Component:
     """Name, reason and button; what would be frozen is what is shown, whatever comes in since."""
     return html.Div([
-        dmc.TextInput(id="baseline-by", label=text.BASELINE_BY, size="md", radius="sm",
-                      className="choice"),
+        name_field(radius="sm", className="choice"),
         dmc.TextInput(id="baseline-why", label=text.BASELINE_WHY, size="md", radius="sm",
                       className="choice baseline-why"),
         html.Button(text.BASELINE_FREEZE, id="baseline-freeze", className="button",

@@ -10,6 +10,7 @@ from dash.exceptions import PreventUpdate
 
 from dashboard import text
 from dashboard.answers import Answers
+from dashboard.components.page import NAME_FIELD
 from dashboard.components.states import guarded
 from dashboard.pages.trends.baseline import baseline_panel, period_of
 from qc.errors import QcError
@@ -29,7 +30,7 @@ def register_baseline(app: Dash, answers: Answers) -> None:
     @app.callback(
         Output("baseline-panel", "children", allow_duplicate=True),
         Output("baseline-said", "children"), Input("baseline-freeze", "n_clicks"),
-        State("baseline-by", "value"), State("baseline-why", "value"),
+        State(NAME_FIELD, "value"), State("baseline-why", "value"),
         State("baseline-period", "data"), prevent_initial_call=True,
     )
     def freeze(clicks: int | None, by: str | None, why: str | None, data: list[int]) -> Any:

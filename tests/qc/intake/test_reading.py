@@ -2,6 +2,8 @@ from __future__ import annotations
 
 import csv
 import io
+import re
+import zipfile
 from datetime import date, datetime
 from pathlib import Path
 
@@ -12,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from qc.errors import InputError
-from qc.intake import column_numbers, csv_files, read_chunks, read_columns, read_table
+from qc.intake import cell_errors, column_numbers, csv_files, read_chunks, read_columns, read_table
 from tests.qc.intake.files import write
 
 
@@ -150,6 +152,42 @@ def test_another_sheet_and_a_sheet_that_is_not_there(tmp_path: Path) -> None:
         read_table(path, sheet="none")
     with pytest.raises(InputError, match="--sheet"):
         read_table(write(tmp_path, "press\nP1\n"), sheet="other")
+
+
+@pytest.mark.parametrize("block", [64, 1 << 20])
+def test_a_cell_that_a_spreadsheet_could_not_work_out_is_no_blank(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, block: int
+) -> None:
+    """ECMA-376 Part 1, 18.17.3: the words a cell holds where its formula has no value."""
+    monkeypatch.setattr(cell_errors, "_BLOCK", block)
+    path = tmp_path / "book.xlsx"
+    book = xlsxwriter.Workbook(str(path))
+    book.add_worksheet("first")
+    sheet = book.add_worksheet("a & b")
+    sheet.write_row(0, 0, ["piece_id", "defects", *(f"c{n}" for n in range(26)), "note"])
+    errors = sorted(cell_errors.ERRORS - {"#GETTING_DATA"})
+    for row, error in enumerate(errors, start=1):
+        sheet.write_string(row, 0, f't="e" {row}')
+        sheet.write_formula(row, 1, "=1/0", None, error)
+    sheet.write_formula(len(errors), 28, "=NA()", None, "#N/A")
+    book.close()
+    table = read_table(path, sheet="a & b")
+    assert table.column("defects").tolist() == errors
+    assert table.column("piece_id").tolist()[0] == 't="e" 1'
+    assert table.column("note").tolist() == [""] * (len(errors) - 1) + ["#N/A"]
+
+
+def test_an_error_that_does_not_say_where_it_stands_refuses_the_file(tmp_path: Path) -> None:
+    path = tmp_path / "book.xlsx"
+    with zipfile.ZipFile(_workbook(tmp_path / "whole.xlsx")) as whole, \
+            zipfile.ZipFile(path, "w") as made:
+        for part in whole.namelist():
+            content = whole.read(part)
+            if part.endswith("sheet1.xml"):
+                content = re.sub(rb'<c r="A3".*?</c>', b'<c t="e"/>', content)
+            made.writestr(part, content)
+    with pytest.raises(InputError, match="does not say which cell"):
+        read_table(path)
 
 
 @pytest.mark.parametrize("content", [b"", b"press,name\nP1,x\n", b"PK\x03\x04broken"])

@@ -80,6 +80,8 @@ def test_a_tolerance_is_a_difference(tmp_path: Path) -> None:
     ("scorch,bubble", "1.5,", "scorch is 1.5, it must be a whole number"),
     ("scorch,bubble", "-1,", "scorch is -1, allowed: 0 to"),
     ("scorch,bubble", "x,", "scorch is 'x', not a number"),
+    ("defects,operator", ",#N/A", "operator is '#N/A': a spreadsheet could not work it out"),
+    ("defects", "#REF!", "'#REF!' is not on the list"), ("scorch,bubble", "#NUM!,", "not a number"),
 ])
 def test_what_cannot_be_right_is_rejected(
     tmp_path: Path, columns: str, cells: str, said: str
@@ -93,7 +95,7 @@ def test_what_cannot_be_right_is_rejected(
     ("defects,pieces,defective", "scorch*3;bubble,5,4"), ("defects,pieces,defective", ",5,0"),
     ("defects,pieces", ",5"), ("defects", "scorch*4"), ("defects,defective", "scorch,1"),
     ("defects", " scorch @ top_left : 6.5 * 2 ; bubble "), ("scorch,bubble", "0,2"),
-    ("defects,stage", ",Wash"), ("defects,note", ",=cmd|' /C calc'!A0"),
+    ("defects,stage", ",Wash"), ("defects,note", ",#N/A"), ("defects,note", ",=cmd|' /C calc'!A0"),
     ("defects,temperature_lower_f,prepress_s,cover,second_press_s,pressure_class",
      ",300,5,sheet,5,heavy"),
 ])

@@ -17,7 +17,6 @@ from qc.domain.action_checks import ActionCheck, Phase, in_units
 from qc.domain.cases import OTHER_CAUSES, CaseFile
 from qc.domain.counting import LOOKS, CountedPieces
 from qc.domain.flags import Flag
-from qc.domain.instants import DAY_US
 from qc.monitor.after_action import AfterAction, Counted, check_mean, check_rate, clumping
 from qc.monitor.evidence import Evidence
 from qc.monitor.mix import PieceFaults, expected_faults, observed_faults
@@ -63,7 +62,7 @@ def action_check(shop: Shop, case: CaseFile, *, as_of_us: int) -> ActionCheck | 
     if phases is None or not phases.during.any():
         return _no_answer(done_us, "no piece of the fault itself is on record before the action")
     if flag.kind == "defect_rate":
-        return _rate_check(found.counted, flag, phases, done_us)
+        return _rate_check(found, flag, phases, done_us)
     check = _mean_check(shop, found, flag, phases, done_us=done_us, as_of_us=as_of_us)
     return in_units(check, units_of_shop(shop))
 
@@ -109,7 +108,8 @@ def _scope(pieces: pd.DataFrame, flag: Flag, mine: Bools) -> Bools:
     return np.asarray(values.isin(values[mine].unique()))
 
 
-def _rate_check(counted: CountedPieces, flag: Flag, phases: _Phases, done_us: int) -> ActionCheck:
+def _rate_check(found: Scanned, flag: Flag, phases: _Phases, done_us: int) -> ActionCheck:
+    counted = found.counted
     pieces = _piece_faults(counted, flag)
     pressed = counted.pieces["pressed_at"].to_numpy(dtype=np.int64)
     seen = observed_faults(pieces)
@@ -118,7 +118,9 @@ def _rate_check(counted: CountedPieces, flag: Flag, phases: _Phases, done_us: in
     parts = [_counted(seen, expected, pieces.n, part) for _, part, _ in phases.each()]
     if parts[1].expected <= 0:
         return _no_answer(done_us, "nothing comparable was pressed before the fault")
-    clump = _clump(counted.pieces, phases, seen, expected, parts)
+    job = np.full(len(pressed), -1, dtype=np.int64)  # a piece that nobody has looked at has none
+    job[found.evidence.unit_piece] = found.evidence.run.codes
+    clump = _clump(job, phases, seen, expected, parts)
     made = check_rate(*parts, clump=clump)
     return _answer(made, flag, done_us, is_count=True, unit="share", phases=tuple(
         _share_phase(name, span, part)
@@ -156,10 +158,9 @@ def _counted(seen: Floats, expected: Floats, n: Floats, part: Bools) -> Counted:
 
 
 def _clump(
-    pieces: pd.DataFrame, phases: _Phases, seen: Floats, expected: Floats, parts: list[Counted]
+    job: Ints, phases: _Phases, seen: Floats, expected: Floats, parts: list[Counted]
 ) -> float:
     """Variance over mean of the faults of jobs like those since the action, at the raised rate."""
-    job = pd.factorize(pieces["job"])[0].astype(np.int64)
     ratio = [part.seen / part.expected if part.expected > 0 else 1.0 for part in parts]
     known, sizes = [], []
     for (_, mask, _), rate in zip(phases.each(), ratio, strict=True):
@@ -209,12 +210,11 @@ def _mean_check(
 
 
 def _group_means(measured: Measurements, found: Scanned, part: Bools) -> tuple[int, Floats]:
-    """Pieces measured, and the mean deviation of each job (of each day where no job is said)."""
+    """Pieces measured, and the mean deviation of each job, or run of work without one."""
     evidence = found.evidence
     inside = part[evidence.unit_piece[measured.unit]]
     unit = measured.unit[inside]
-    job, day = evidence.job.codes[unit], evidence.pressed_us[unit] // DAY_US
-    group = pd.factorize(pd.Series(np.where(job >= 0, job, -1 - day)))[0]
+    group = pd.factorize(evidence.run.codes[unit])[0]
     n = np.bincount(group)
     means = np.bincount(group, weights=measured.deviation[inside]) / np.maximum(n, 1)
     return len(unit), means.astype(np.float64)

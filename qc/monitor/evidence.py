@@ -13,8 +13,9 @@ import numpy.typing as npt
 import pandas as pd
 
 from qc.domain.counting import LOOKS, CountedPieces
-from qc.domain.instants import HOUR_US, SECOND_US
+from qc.domain.instants import DAY_US, HOUR_US, SECOND_US
 from qc.domain.kinds import ZONES
+from qc.monitor.runs import runs_of_work
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -28,6 +29,10 @@ PIECE_FACTORS = (
     "press", "station", "operator", "transfer_lot", "garment_lot", "fabric", "transfer",
     "location", "size",
 )
+LONGEST_RUN_US = 5 * DAY_US
+"""A run of work without a job number lasts no longer: what a press does all month still shows when
+it changes. Proposed starting value, no source."""
+
 PAUSE_US = 20 * 60 * SECOND_US
 """A press that pressed nothing for so long starts anew."""
 
@@ -56,6 +61,10 @@ class Coded:
     codes: Ints
     levels: tuple[str, ...]
 
+    def name(self, code: int) -> str:
+        """The level of a code, empty for -1."""
+        return self.levels[code] if code >= 0 else ""
+
     def take(self, at: Ints) -> Coded:
         return Coded(codes=self.codes[at], levels=self.levels)
 
@@ -65,8 +74,9 @@ class Evidence:
     """Units and their faults.
 
     ``unit_piece`` points into the piece rows; ``cell`` numbers the distinct (fabric, transfer,
-    location, look) of ``cell_codes``. Fault arrays have one entry for each (unit, kind);
-    zone-fault arrays one for each (unit, kind, zone) with a zone.
+    location, look) of ``cell_codes``; ``run`` is the job or, where none is recorded, the run of
+    work that stands for it (see `qc.monitor.runs`). Fault arrays have one entry for each
+    (unit, kind); zone-fault arrays one for each (unit, kind, zone) with a zone.
     """
 
     pressed_us: Ints
@@ -78,6 +88,7 @@ class Evidence:
     cell_levels: tuple[tuple[str, ...], ...]
     factors: Mapping[str, Coded]
     job: Coded
+    run: Coded
     kinds: tuple[str, ...]
     fault_unit: Ints
     fault_kind: Ints
@@ -118,12 +129,14 @@ def gather(counted: CountedPieces) -> Evidence:
         [*(columns[name].codes[unit_piece] for name in CELL_COLUMNS), look], axis=1
     )
     cell_codes, cell = _distinct_rows(cell_columns)
+    pressed = pieces["pressed_at"].to_numpy(dtype=np.int64)[unit_piece]
+    job = _known_at(columns["job"], counted.filled.get("job"), unit_piece, first_unit)
     kinds = tuple(sorted(set(counted.kinds["kind"])))
     fault_unit, fault_kind, fault_n, fault_seen = _fault_arrays(counted.kinds, kinds, unit_of)
     zoned = counted.faults[counted.faults["zone"].notna()]
     zoned_unit, zoned_kind, zoned_n, zoned_seen = _fault_arrays(zoned, kinds, unit_of)
     return Evidence(
-        pressed_us=pieces["pressed_at"].to_numpy(dtype=np.int64)[unit_piece],
+        pressed_us=pressed,
         seen_us=seen,
         n=pieces["n"].to_numpy(dtype=np.float64)[unit_piece],
         unit_piece=unit_piece,
@@ -131,7 +144,8 @@ def gather(counted: CountedPieces) -> Evidence:
         cell_codes=cell_codes,
         cell_levels=(*(columns[name].levels for name in CELL_COLUMNS), LOOKS),
         factors=factors,
-        job=_known_at(columns["job"], counted.filled.get("job"), unit_piece, first_unit),
+        job=job,
+        run=_with_runs(job, columns, unit_piece, pressed, seen),
         kinds=kinds,
         fault_unit=fault_unit, fault_kind=fault_kind, fault_n=fault_n, fault_seen_us=fault_seen,
         zoned_unit=zoned_unit, zoned_kind=zoned_kind, zoned_n=zoned_n, zoned_seen_us=zoned_seen,
@@ -181,6 +195,30 @@ def _known_at(coded: Coded, filled: Ints | None, unit_piece: Ints, first_unit: B
     later[filled] = True
     codes = np.where(later[unit_piece] & first_unit, -1, coded.codes[unit_piece])
     return Coded(codes=codes, levels=coded.levels)
+
+
+def _with_runs(
+    job: Coded, columns: Mapping[str, Coded], unit_piece: Ints, pressed_us: Ints, seen_us: Ints
+) -> Coded:
+    """Jobs, with runs of work where none is named: a run is called by what it began with, so that
+    more records give no old run another name."""
+    blank = np.flatnonzero(job.codes < 0)
+    if len(blank) == 0:
+        return job
+    press, *work = (columns[name] for name in ("press", *CELL_COLUMNS))
+    piece = unit_piece[blank]
+    kinds, which = _distinct_rows(np.stack([one.codes[piece] for one in work], axis=1))
+    slot = pressed_us[blank] // SLOT_US
+    run, begun = runs_of_work(
+        press.codes[piece], which, slot, np.maximum(seen_us[blank] // SLOT_US, slot),
+        longest=LONGEST_RUN_US // SLOT_US)
+    codes = job.codes.copy()
+    codes[blank] = len(job.levels) + run
+    names = (
+        "|".join([press.name(at), *(one.name(c) for one, c in zip(work, kinds[of], strict=True)),
+                  str(since)])
+        for at, of, since in begun)
+    return Coded(codes=codes, levels=(*job.levels, *names))
 
 
 def _early(

@@ -13,7 +13,6 @@ import numpy as np
 from qc.domain.flags import FactorShare
 from qc.domain.kinds import ZONES
 from qc.monitor.attribution import Candidate, shares
-from qc.monitor.blocks import distinct
 from qc.monitor.buffer import WINDOW
 from qc.monitor.changes import Change
 from qc.monitor.evidence import SLOT_US, Bools, Evidence, Floats, Ints, sum_by
@@ -109,7 +108,7 @@ def defect_finding(outcome: Outcome, change: Change) -> Finding:
     begin = onset(
         evidence.pressed_us[units[looked]], seen[looked],
         np.maximum(expected[looked] * change.own, 1e-9),
-        job=_jobs(outcome, units[looked], slot[looked]),
+        job=np.unique(evidence.run.codes[units[looked]], return_inverse=True)[1],
         job_sd=_luck_of_jobs(outcome, change, units[looked], expected[looked]),
         before_variance=change.rivals[0].own_variance, from_first=lot,
         signalled_us=_signal(outcome, change),
@@ -219,15 +218,6 @@ def _onset_range(outcome: Outcome, change: Change, slot: Ints) -> Bools:
     stop = change.end if change.end is not None else outcome.last_slot
     chosen = (slot >= change.start - WINDOW // 2) & (slot <= stop)
     return chosen if chosen.any() else np.ones(len(slot), dtype=bool)
-
-
-def _jobs(outcome: Outcome, units: Ints, slot: Ints) -> Ints:
-    """Jobs of units by number; work without a job is one for each cell and slot."""
-    code, cell = outcome.evidence.job.codes[units], outcome.evidence.cell[units]
-    alone = code < 0
-    _, job = distinct([np.where(alone, -1, code), np.where(alone, cell, -1),
-                       np.where(alone, slot, -1)])
-    return job
 
 
 def _luck_of_jobs(outcome: Outcome, change: Change, units: Ints, expected: Floats) -> float:

@@ -64,7 +64,7 @@ class Reader:
         }
         cells = [_cell_name(evidence, codes) for codes in evidence.cell_codes]
         self.cell = Translation(cells, numbers.cells)
-        self.job = Translation(evidence.job.levels, numbers.jobs)
+        self.job = Translation(evidence.run.levels, numbers.jobs)
         self.kind = np.array([numbers.kinds.index(k) for k in evidence.kinds], dtype=np.int64)
 
     def rows_of(self, unit: Ints) -> Ints:

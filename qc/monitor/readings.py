@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from qc.domain.instants import DAY_US
 from qc.monitor.evidence import SLOT_US, Evidence, Floats, Ints, sum_by
 
 FACTORS_OF = {
@@ -84,7 +83,7 @@ class Readings:
 
     ``value``, ``n``, ``squares`` : (readings, d), the mean of n measurements and their sum of
     squares about it; n is 0 where a direction was not measured. ``job`` has no blanks: where none
-    is recorded, what is alike on one day is one. ``level`` is -1 where a factor was not recorded.
+    is recorded, a run of work stands for it. ``level`` is -1 where a factor was not recorded.
     """
 
     value: Floats
@@ -134,7 +133,7 @@ def gather_readings(
     rank[order] = np.arange(len(order))
     first, slot = first[order], slot[order]
     level = {name: _codes(evidence, name)[first] for name in names}
-    job = _with_job(evidence.job.codes[first], slot * SLOT_US // DAY_US, level)
+    job = evidence.run.codes[first]
     visit = np.unique(_pair(slot, job), return_inverse=True)[1]
     of_unit = np.full(len(evidence.pressed_us), -1, dtype=np.int64)
     of_unit[unit] = rank[reading]
@@ -168,19 +167,6 @@ def _in_time(slot: Ints, pressed_us: Ints, job: Ints, press: Ints) -> Ints:
     return np.flatnonzero(is_first | ~late)
 
 
-def _with_job(job: Ints, day: Ints, codes: dict[str, Ints]) -> Ints:
-    """Jobs; where none is recorded, what is alike in all but the size on one day is one job."""
-    out = job.copy()
-    blank = np.flatnonzero(job < 0)
-    if len(blank) == 0:
-        return out
-    alike = [c[blank] for name, c in codes.items() if name not in ("job", "shop", "size")]
-    rows = np.stack([day[blank], *alike], axis=1)
-    number = np.unique(rows, axis=0, return_inverse=True)[1]
-    out[blank] = int(job.max(initial=0)) + 1 + number
-    return out
-
-
 def _pair(slot: Ints, job: Ints) -> Ints:
     return (slot - slot.min(initial=0)) * (int(job.max(initial=0)) + 1) + job
 
@@ -188,7 +174,7 @@ def _pair(slot: Ints, job: Ints) -> Ints:
 def reading_groups(evidence: Evidence, kind: str) -> Ints:
     """A number for each unit: units of one reading have the same."""
     slot = evidence.seen_us // SLOT_US
-    columns = [slot - slot.min(initial=0), evidence.job.codes + 1]
+    columns = [slot - slot.min(initial=0), evidence.run.codes]
     names = [name for name in _factors(evidence, kind) if name not in ("job", "shop")]
     columns += [evidence.factors[name].codes + 1 for name in names]
     key = np.zeros(len(slot), dtype=np.int64)

@@ -117,7 +117,7 @@ class StreamCounts:
         self.cell_codes = np.zeros((0, 4), dtype=np.int64)
         self.rate_at = np.zeros(0, dtype=np.int64)
         self._group_row, self._group_slot = (np.zeros(0, dtype=np.int64) for _ in range(2))
-        self._first_group, self._no_job = 0, 0
+        self._first_group = 0
         self._laid_out: tuple[Blocks, _Layout] | None = None
         self._laid_rate: tuple[_Layout, int, Floats] | None = None
         self._told: tuple[Blocks, Bools] | None = None
@@ -184,7 +184,7 @@ class StreamCounts:
         evidence, unit = reader.evidence, entries.unit
         rows, cell = reader.rows_of(unit), reader.cell(evidence.cell[unit])
         pressed = self._pressed_slot(evidence.pressed_us[unit])
-        job = self._jobs(reader.job(evidence.job.codes[unit]), rows[:, 0], cell, pressed)
+        job = reader.job(evidence.run.codes[unit])
         first, block = distinct([pressed, cell, job, *rows.T])
         y = np.zeros((len(first), len(self.kinds)))
         fault_kind = reader.kind[entries.fault_kind]
@@ -203,16 +203,6 @@ class StreamCounts:
         ends = np.array(self.slot_start_us[self.base :]) + SLOT_US
         slot = np.searchsorted(ends, pressed_us, side="right")
         return np.minimum(slot, len(ends) - 1) + self.base
-
-    def _jobs(self, job: Ints, press: Ints, cell: Ints, pressed: Ints) -> Ints:
-        """Jobs as numbers; work without a job is one job for each press, cell and slot: below 0."""
-        missing = np.flatnonzero(job < 0)
-        if len(missing):
-            job = job.copy()
-            first, which = distinct([press[missing], cell[missing], pressed[missing]])
-            job[missing] = -2 - self._no_job - which
-            self._no_job += len(first)
-        return job
 
     def _groups(self, rows: Ints, pressed: Ints, job: Ints) -> Ints:
         """New numbers for what is one row, slot of pressing and job here, (blocks, factors)."""

@@ -81,15 +81,16 @@ def evidence_of(shop: MeasuredShop, rng: np.random.Generator) -> Evidence:
     if shop.late:
         late = rng.random(len(job)) < shop.late
         seen[late] += (rng.uniform(0.8, 2.2, int(late.sum())) * DAY_US).astype(np.int64)
+    jobs = Coded(codes=job, levels=_names("J", n_jobs))
     return Evidence(
         pressed_us=pressed, seen_us=seen, n=np.ones(len(job)),
         unit_piece=np.arange(len(job)), cell=np.zeros(len(job), dtype=np.int64),
         cell_codes=np.zeros((1, 4), dtype=np.int64), cell_levels=((), (), (), ()),
         factors={name: Coded(codes=at.astype(np.int64), levels=_names(name, n))
                  for name, (at, n) in codes.items()},
-        job=Coded(codes=job, levels=_names("J", n_jobs)), kinds=(), fault_unit=nothing,
-        fault_kind=nothing, fault_n=np.zeros(0), fault_seen_us=nothing, zoned_unit=nothing,
-        zoned_kind=nothing, zoned_zone=nothing, zoned_n=np.zeros(0), zoned_seen_us=nothing,
+        job=jobs, run=jobs, kinds=(), fault_unit=nothing, fault_kind=nothing,
+        fault_n=np.zeros(0), fault_seen_us=nothing, zoned_unit=nothing, zoned_kind=nothing,
+        zoned_zone=nothing, zoned_n=np.zeros(0), zoned_seen_us=nothing,
     )
 
 
@@ -141,5 +142,5 @@ def seen_until(evidence: Evidence, as_of_us: int) -> Evidence:
         evidence, pressed_us=evidence.pressed_us[kept], seen_us=evidence.seen_us[kept],
         n=evidence.n[kept], unit_piece=np.arange(len(kept)), cell=evidence.cell[kept],
         factors={name: coded.take(kept) for name, coded in evidence.factors.items()},
-        job=evidence.job.take(kept),
+        job=evidence.job.take(kept), run=evidence.run.take(kept),
     )

@@ -26,7 +26,7 @@ def evidence_of(faulty, *, n_units=1000, pieces=1.0, kind="lifted_edge", seen_us
     return Evidence(
         pressed_us=seen, seen_us=seen, n=np.full(n_units, pieces), unit_piece=np.arange(n_units),
         cell=np.zeros(n_units, dtype=np.int64), cell_codes=np.zeros((1, 4), dtype=np.int64),
-        cell_levels=(), factors={}, job=empty, kinds=("bubble", kind), fault_unit=at,
+        cell_levels=(), factors={}, job=empty, run=empty, kinds=("bubble", kind), fault_unit=at,
         fault_kind=np.ones(len(at), dtype=np.int64), fault_n=np.ones(len(at)),
         fault_seen_us=seen[at], zoned_unit=NONE, zoned_kind=NONE, zoned_zone=NONE,
         zoned_n=np.zeros(0), zoned_seen_us=NONE,

@@ -28,11 +28,12 @@ def evidence(**columns):
         codes = np.array(columns[name])
         factors[name] = Coded(codes=codes, levels=factors[name].levels)
     pressed = np.array(columns.get("pressed_us", np.arange(n)))
+    job = Coded(codes=np.array(columns.get("job", take)), levels=some.job.levels)
     return some.__class__(**{
         **{name: getattr(some, name) for name in some.__slots__},
         "pressed_us": pressed, "seen_us": np.array(columns.get("seen_us", pressed)),
         "n": np.ones(n), "unit_piece": np.arange(n), "cell": take, "factors": factors,
-        "job": Coded(codes=np.array(columns.get("job", take)), levels=some.job.levels),
+        "job": job, "run": Coded(codes=np.array(columns.get("run", job.codes)), levels=job.levels),
     })
 
 
@@ -60,15 +61,11 @@ def test_directions_are_read_together_and_one_left_out_counts_nothing():
     assert got.n.tolist() == [[2, 0], [0, 1]]
 
 
-def test_without_a_job_what_is_alike_on_a_day_is_one():
-    ev = evidence(job=[-1, -1, -1, -1, 4], press=[0, 1, 0, 0, 0], size=[0, 0, 1, 0, 0],
-                  pressed_us=[1, 2, 3, 6 * SLOT_US + 4, 5])
-    got = gather_readings(ev, (placed([1.0, 2.0, 3.0, 4.0, 5.0]),))
-    job = dict(zip(got.value[:, 0].tolist(), got.job.tolist(), strict=True))
-    assert job[1.0] == job[3.0]
-    assert len({job[1.0], job[2.0], job[4.0], job[5.0]}) == 4
-    assert (got.job >= 0).all()
-    assert got.level["job"].tolist().count(-1) == 4
+def test_without_a_job_a_run_of_work_stands_for_it():
+    ev = evidence(job=[-1, -1, 4], run=[8, 9, 4])
+    got = gather_readings(ev, (placed([1.0, 2.0, 5.0]),))
+    assert sorted(got.job.tolist()) == [4, 8, 9]
+    assert got.level["job"].tolist().count(-1) == 2
 
 
 def test_a_slip_of_the_ruler_is_drawn_in_to_its_job():

@@ -33,7 +33,7 @@ from scipy.stats import nbinom
 from qc.domain.instants import DAY_US
 from qc.stats.comparing.intervals import wilson_interval
 from tests.benchmarks.judging import ONLY_THEMSELVES, WEEK_US, Honest, Work
-from tests.benchmarks.planted import SEEDS_APART, not_done, run
+from tests.benchmarks.planted import SEEDS_APART, Task, not_done, run
 from tests.benchmarks.planted_table import read_lines
 from tests.demo_data.counting import kind_counts
 
@@ -158,13 +158,13 @@ def _between(total: Floats, first: Ints, until: Ints) -> Floats:
     return total[..., until] - total[..., first]
 
 
-def watch_one(task: tuple[str, int, str, float | None]) -> dict[str, Any]:
+def watch_one(task: Task) -> dict[str, Any]:
     """One shop without a fault: by kind of fault watched for, the lucks come upon."""
     from demo_data.random_shops import random_spec
     from demo_data.shop import simulate
     from tests.benchmarks.judging import honest_of, work_of
 
-    kind, seed, way, enough = task
+    kind, seed, way, enough, _ = task
     spec = random_spec(np.random.default_rng(seed), fault="")
     shop = simulate(spec, seed)
     honest, work = honest_of(spec), work_of(shop)
@@ -219,7 +219,7 @@ def main(arguments: list[str] | None = None) -> int:
     if wanted.table:
         sys.stdout.write(prices(read_lines([wanted.table]), read_lines(wanted.planted)) + "\n")
         return 0
-    every = [("none", wanted.seed * SEEDS_APART + number, "knowing", None)
+    every = [("none", wanted.seed * SEEDS_APART + number, "knowing", None, "")
              for number in range(wanted.shops)]
     run(not_done(every, wanted.out), wanted.out, wanted.workers, watch_one)
     return 0

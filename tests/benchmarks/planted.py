@@ -1,7 +1,7 @@
 """How often planted faults are flagged, and how often something is flagged that is not there.
 
     python -m tests.benchmarks.planted --out planted.jsonl [--shops 200] [--kinds step,...]
-        [--seed 1] [--workers 2] [--through direct|load] [--enough 15]
+        [--seed 1] [--workers 2] [--through direct|load] [--enough 15] [--without job,...]
     python -m tests.benchmarks.planted --table planted.jsonl [more.jsonl ...]
 
 For each kind of fault of `demo_data.random_shops.RANDOM_FAULTS`, and for shops without one (kind
@@ -12,7 +12,8 @@ the figures of such files as Markdown: shares with 95 % Wilson intervals, false 
 the exact Poisson interval. Delays are medians, to the first flag about a fault: in days, in
 pieces of the fault's own level pressed meanwhile, and in defects that the usual rate would have
 given there. With --enough a fault ends as soon as the usual rate would have given so many
-defects: the smallest faults that are to be found.
+defects: the smallest faults that are to be found. With --without the shops are the same, but keep
+no such columns.
 """
 
 from __future__ import annotations
@@ -25,13 +26,14 @@ import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from tests.benchmarks.planted_table import read_lines, table
 
 SEEDS_APART, KINDS_APART = 100_000, 1000
-Task = tuple[str, int, str, float | None]
+Task = tuple[str, int, str, float | None, str]
 Line = dict[str, Any]
 
 MAKE = ("n_pieces", "days", "zone", "job_cv", "level_sd", "lot_sd", "home_share", "blocks",
@@ -40,7 +42,7 @@ MAKE = ("n_pieces", "days", "zone", "job_cv", "level_sd", "lot_sd", "home_share"
 
 
 def judge_one(task: Task) -> Line:
-    """Simulate, scan and judge one shop: (kind, seed, way, enough)."""
+    """Simulate, scan and judge one shop: (kind, seed, way, enough, without)."""
     # imported here: in a worker, after its number of threads is set
     import numpy as np
 
@@ -49,37 +51,42 @@ def judge_one(task: Task) -> Line:
     from tests.benchmarks.direct import WAYS
     from tests.benchmarks.judging import honest_of, judged
 
-    kind, seed, way, enough = task
+    kind, seed, way, enough, without = task
     begun = time.perf_counter()
     try:
         fault = "" if kind == "none" else kind
         spec = random_spec(np.random.default_rng(seed), fault=fault, enough=enough)
         shop = simulate(spec, seed)
-        verdict = judged(shop, WAYS[way](shop), honest_of(spec))
+        kept = shop.frames["inspections"].drop(
+            columns=without.split(",") if without else [], errors="ignore")
+        shown = replace(shop, frames=shop.frames | {"inspections": kept})
+        verdict = judged(shop, WAYS[way](shown), honest_of(spec))
     except Exception as error:
         raise RuntimeError(f"the shop of kind {kind}, seed {seed}: {error}") from error
     make = {name: getattr(spec, name) for name in MAKE} | {"presses": len(spec.presses)}
-    return {"kind": kind, "seed": seed, "through": way, "enough": enough, "make": make, **verdict,
-            "seconds": round(time.perf_counter() - begun, 2)}
+    return {"kind": kind, "seed": seed, "through": way, "enough": enough, "without": without,
+            "make": make, **verdict, "seconds": round(time.perf_counter() - begun, 2)}
 
 
 def tasks(
-    kinds: Iterable[str], n_shops: int, seed: int, *, way: str, enough: float | None
+    kinds: Iterable[str], n_shops: int, seed: int, *, way: str, enough: float | None,
+    without: str = "",
 ) -> list[Task]:
     """All shops, in turns of the kinds, so that a run stopped early has some of each; no two have
     the same seed."""
     known = all_kinds()
-    return [(kind, seed * SEEDS_APART + known.index(kind) * KINDS_APART + number, way, enough)
-            for number in range(n_shops) for kind in kinds]
+    return [(kind, seed * SEEDS_APART + known.index(kind) * KINDS_APART + number, way, enough,
+             without) for number in range(n_shops) for kind in kinds]
 
 
 def not_done(wanted: Iterable[Task], out: Path) -> list[Task]:
     """The tasks without a line in the file; ValueError if its lines were made another way."""
     lines = list(read_lines([out])) if out.exists() else []
     wanted = list(wanted)
-    if other := {(line["through"], line["enough"]) for line in lines} - {t[2:] for t in wanted}:
-        raise ValueError(f"{out} was made with --through and --enough {sorted(other, key=str)};"
-                         " name another --out")
+    made = {(line["through"], line["enough"], line.get("without", "")) for line in lines}
+    if other := made - {t[2:] for t in wanted}:
+        raise ValueError(f"{out} was made with --through, --enough and --without"
+                         f" {sorted(other, key=str)}; name another --out")
     done = {(line["kind"], line["seed"]) for line in lines}
     return [task for task in wanted if task[:2] not in done]
 
@@ -147,6 +154,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--through", choices=("direct", "load"), default="direct")
     parser.add_argument("--enough", type=float, default=None)
+    parser.add_argument("--without", default="", help="columns, joined by commas")
     wanted = parser.parse_args(arguments)
     if wanted.table:
         sys.stdout.write(table(read_lines(wanted.table)) + "\n")
@@ -157,7 +165,8 @@ def main(arguments: list[str] | None = None) -> int:
     if not 1 <= wanted.shops <= KINDS_APART:
         parser.error(f"--shops is {wanted.shops}; it may be 1 to {KINDS_APART}")
     every = tasks(
-        kinds, wanted.shops, wanted.seed, way=wanted.through, enough=wanted.enough)
+        kinds, wanted.shops, wanted.seed, way=wanted.through, enough=wanted.enough,
+        without=wanted.without)
     try:
         todo = not_done(every, wanted.out)
     except ValueError as error:

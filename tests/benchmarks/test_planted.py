@@ -189,7 +189,7 @@ def test_a_stopped_run_goes_on_and_counts_nothing_twice(
 def test_a_setting_that_another_takes_in_just_now_is_not_looked_at_again() -> None:
     """In this shop two shifts of dwell are looked at again in one slot, and one takes in the
     other."""
-    line = planted.judge_one(("changed_dwell", 4105074, "direct", None))
+    line = planted.judge_one(("changed_dwell", 4105074, "direct", None, ""))
     assert [fault["right"] for fault in line["faults"]] == [True]
 
 
@@ -201,12 +201,20 @@ def test_no_two_shops_of_a_run_are_the_same() -> None:
     assert not {seed for _, seed, *_ in other} & set(seeds)
 
 
+def test_a_shop_that_keeps_no_job_numbers_is_the_same_shop_without_them() -> None:
+    """Its clumps are runs of work then: no honest job is taken for a fault."""
+    line = planted.judge_one(("press_fault", 4103007, "direct", None, "job,size"))
+    assert line["without"] == "job,size"
+    assert [fault["right"] for fault in line["faults"]] == [True]
+    assert {one["kind"] for one in line["false"]} <= {"defect_rate"}
+
+
 def test_two_workers_write_what_one_writes(tmp_path: Path) -> None:
     lines = []
     for workers in (1, 2):
         out = tmp_path / f"{workers}.jsonl"
-        planted.run([("none", 1, "direct", None), ("press_fault", 1, "direct", None)], out, workers,
-                    planted.judge_one)
+        both = [(kind, 1, "direct", None, "") for kind in ("none", "press_fault")]
+        planted.run(both, out, workers, planted.judge_one)
         each = [json.loads(text) | {"seconds": 0} for text in out.read_text().splitlines()]
         lines.append(sorted(each, key=lambda line: line["kind"]))
     assert lines[0] == lines[1]

@@ -62,6 +62,12 @@ ODD_JOB = 0.05
 LEAST_ZONED, LEAST_GAIN = 3, 0.5
 """Faults of a zone, and a gain in log likelihood, below which a window is not looked at."""
 
+THE_SHOP = 0.95
+"""Part of all that is expected from which a fabric, a person or the like is just the shop; a press
+stays a press, and a lot goes as it came. Proposed, no source."""
+
+CAN_BE_THE_SHOP = np.array([name in ("operator", "fabric", "transfer", "location", "size")
+                            for name in FACTORS])
 IS_LOT = np.array([name in LOT_FACTORS for name in FACTORS])
 
 
@@ -121,6 +127,7 @@ def candidates(state: StreamCounts, kind: int, spread: Spread) -> list[Candidate
     """The best explanations of a kind's rise at the end of the newest slot, best first."""
     starts = window_starts(state)
     rows, n_levels = _at_work(state, kind, starts), levels_at_work(state, kind)
+    rows = rows[~_is_the_shop(state, kind, rows)]
     rough = _rough(state, rows, starts, kind, n_levels, spread)
     rough.sort(key=lambda item: -item[0])
     exact = _exactly(state, rough[:N_EXACT], n_levels, spread)
@@ -141,6 +148,13 @@ def _at_work(state: StreamCounts, kind: int, starts: Ints) -> Ints:
     """Rows with anything to expect since the first start."""
     inside = state.buffer.expected[kind, :, starts[0] - state.base : state.n_slots - state.base]
     return np.flatnonzero(inside.any(axis=1))
+
+
+def _is_the_shop(state: StreamCounts, kind: int, rows: Ints) -> Bools:
+    """Which levels are all the shop does, but for a little: what they show, the shop shows."""
+    expected = state.buffer.expected_total[kind]
+    named = CAN_BE_THE_SHOP[state.row_factor[rows]]
+    return np.asarray(named & (expected[rows] >= THE_SHOP * expected[state.shop_row]))
 
 
 def levels_at_work(state: StreamCounts, kind: int) -> Ints:

@@ -36,6 +36,10 @@ it changes. Proposed starting value, no source."""
 PAUSE_US = 20 * 60 * SECOND_US
 """A press that pressed nothing for so long starts anew."""
 
+PAUSE_GAPS, PACE_OF = 3, 30
+"""Where work is slow, only after so many of its usual gaps: their mean over so many before, gaps
+longer than the pause counted as that. Proposed starting values, no source."""
+
 PIECE_US = 70 * SECOND_US
 """What a piece of a counted stack keeps its press busy for; a plausible pace, no source."""
 
@@ -240,6 +244,8 @@ def _early(
 def _soon_after_start(press: Ints, pressed_us: Ints, busy_us: Ints, seen_us: Ints) -> Bools:
     """Which pieces were pressed soon after a pause of their press; a stack keeps it busy.
 
+    What is a pause goes by the pace of the press: one piece in ten minutes is no start each time.
+
     Judged by what had been seen by the end of each piece's own slot, so that a piece entered late
     changes nothing that was known before.
     """
@@ -250,12 +256,22 @@ def _soon_after_start(press: Ints, pressed_us: Ints, busy_us: Ints, seen_us: Int
     apart = int(until.max(initial=0)) + PAUSE_US + 1
     latest = np.maximum.accumulate(until + press * apart) - press * apart
     first = np.diff(press, prepend=-2) != 0
-    starts = first | (pressed - np.roll(latest, 1) >= PAUSE_US)
+    gap = pressed - np.roll(latest, 1)
+    starts = first | (gap >= np.maximum(PAUSE_US, PAUSE_GAPS * _usual_gap(gap, first)))
     begun = pressed[np.maximum.accumulate(np.where(starts, np.arange(len(press)), 0))]
     soon = (pressed >= begun) & (pressed - begun < EARLY_US) & (press >= 0)
     out = np.empty(len(press), dtype=bool)
     out[order] = soon
     return out
+
+
+def _usual_gap(gap: Ints, first: Bools) -> Floats:
+    """Mean gap before each piece, over those before it on its press; 0 where there is none."""
+    total = np.concatenate([[0.0], np.cumsum(np.where(first, 0, np.clip(gap, 0, PAUSE_US)))])
+    at = np.arange(len(gap))
+    since = np.maximum(np.maximum.accumulate(np.where(first, at, 0)) + 1, at - PACE_OF)
+    mean: Floats = (total[at] - total[np.minimum(since, at)]) / np.maximum(at - since, 1)
+    return mean
 
 
 def _by_press_and_time(press: Ints, slot: Ints, pressed_us: Ints) -> Ints:

@@ -88,6 +88,15 @@ def test_a_cause_by_itself_hides_nothing() -> None:
                 if c.part_of is None and c.signalled >= BEGIN} == {("press", "P1")}
 
 
+def test_the_only_place_of_a_shop_is_the_shop() -> None:
+    """All is printed on the chest: what happens everywhere is not the chest's."""
+    for seed in range(3):
+        watch = shop(seed, of="press", level=("P1", "P2"), ratio=3.0,
+                     budget=AlarmBudget(false_flags_per_week=0.25))
+        assert {watch.state.factor(c.row) for c in watch.changes
+                if c.part_of is None and c.signalled >= BEGIN} == {"shop"}
+
+
 def test_what_is_left_over_is_judged_beside_what_explains_the_rest() -> None:
     """A change that is kept for want of a better cause counts only what others leave."""
     watch = shop(2, of="press", level="P1", ratio=4.0, budget=AlarmBudget(

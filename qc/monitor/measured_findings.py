@@ -7,7 +7,7 @@ import numpy as np
 from qc.domain.flags import FactorShare
 from qc.domain.platens import CalibrationSignal
 from qc.monitor.budget import AlarmBudget
-from qc.monitor.evidence import Bools, Evidence, Floats, Ints
+from qc.monitor.evidence import SLOT_US, Bools, Evidence, Floats, Ints
 from qc.monitor.findings import IDLE_SLOTS, Finding, level_name
 from qc.monitor.measured import Watched, find_shifts
 from qc.monitor.measured_shifts import Shift, touched
@@ -93,10 +93,8 @@ def _finding(
 
 
 def _signalled(watched: Watched, shift: Shift) -> int:
-    """When the last of what gave the signal was seen."""
-    readings, upto = watched.readings, shift.signalled + 1
-    slot = readings.seen_slot[:upto]
-    return int(readings.seen_us[:upto][slot == slot[-1]].max())
+    """The end of the slot that gave the signal: from then on the flag is there."""
+    return (int(watched.readings.seen_slot[shift.signalled]) + 1) * SLOT_US
 
 
 def _watched_name(together: tuple[Measurements, ...]) -> str:

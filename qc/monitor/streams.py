@@ -32,6 +32,10 @@ from qc.monitor.usual import (
     usual_rates,
 )
 
+LEAST_REST = 0.05
+"""A level beside which less work than this part was done, the only press or person, can only be
+held against itself: without its own pieces there is nothing to fit."""
+
 JUDGED_US, JUDGED_SHARE = 14 * DAY_US, 1 / 3
 """The usual rates leave out the newest work, so long and at most this share of all: a fault that
 nobody has seen yet must not become usual. Proposed values, no source."""
@@ -476,6 +480,8 @@ class StreamCounts:
         active = active[active >= 0]
         y, n = self._own_counts(active, columns, keep)
         all_y, all_n = self._own_counts(np.array([self.shop_row]), [FACTORS.index("shop")], keep)
+        rest = (all_n - n).sum(axis=(1, 2)) >= LEAST_REST * all_n.sum()
+        active, y, n = active[rest], y[rest], n[rest]
         self.usual = usual_rates(all_y[0], all_n[0], self.cell_codes)
         none = np.zeros((1, *y.shape[1:]))
         self.rates = level_rates(

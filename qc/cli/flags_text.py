@@ -66,7 +66,7 @@ def show_delays(found: FlagList, console: Console) -> None:
 def _show_flag(flag: Flag, zone: ZoneInfo, console: Console, number: int) -> None:
     console.print()
     paragraph(console, flag.message, first=f"{number}. ", style="bold" if flag.is_open else "")
-    touches = f"Touches {flag.pieces_at_risk:,} pieces{_began(flag, zone)}; flag {flag.id}."
+    touches = f"Touches {_pieces(flag.pieces_at_risk)}{_began(flag, zone)}; flag {flag.id}."
     paragraph(console, f"{flag.sure} {touches}", first="   ")
     if flag.part_of is not None:
         paragraph(console, f"Explained since then by flag {flag.part_of}: see there.", first="   ")
@@ -81,6 +81,10 @@ def _began(flag: Flag, zone: ZoneInfo) -> str:
     if flag.changed_between_us[1] - flag.changed_between_us[0] < DAY_US:
         return ""
     return f" (began {low:%d %b} to {high:%d %b})"
+
+
+def _pieces(n: int) -> str:
+    return "1 piece" if n == 1 else f"{n:,} pieces"
 
 
 def _flags(n: int) -> str:
@@ -99,10 +103,12 @@ def _budget(found: FlagList) -> str:
 
 
 def _watched(found: FlagList) -> str:
-    line = f"{found.n_pieces:,} pieces, {found.n_streams:,} streams watched."
+    line = f"{_pieces(found.n_pieces)}, {found.n_streams:,} streams watched."
     if found.doubling_delay_days is not None:
+        whole = round(found.doubling_delay_days)
+        days = "a day" if whole <= 1 else f"{whole} days"
         line += (f" A doubling of the most common defect on an ordinary press shows in about "
-                 f"{found.doubling_delay_days:.0f} days (others: --delays).")
+                 f"{days} (others: --delays).")
     return line
 
 

@@ -280,8 +280,9 @@ def _held(parsed: Parsed) -> tuple[str, ...]:
     n = parsed.n_held
     if not n:
         return ()
-    rows = "1 row with defects says" if n == 1 else f"{n:,} rows with defects say"
-    return (f"{rows} nothing in the column disposition; such pieces are taken as on hold",)
+    rows = "1 row with defects does" if n == 1 else f"{n:,} rows with defects do"
+    return (f"{rows} not say what was done with the piece (column disposition); such pieces are"
+            " taken as on hold",)
 
 
 def _measured(run: _Run, parsed: Parsed) -> tuple[str, ...]:

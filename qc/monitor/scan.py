@@ -129,7 +129,9 @@ def _cautions(evidence: Evidence, outcome: Outcome | None, pieces: int) -> tuple
     for name in ("operator", "transfer_lot"):
         if name not in evidence.factors:
             words = name.replace("_", " ")
-            said.append(f"No {words} is recorded, so a {words} cannot be found as the cause.")
+            said.append(f"No {words} is recorded, so none can be found as the cause.")
+    if not evidence.job.levels:
+        said.append("No job is recorded: a run of like work at one press stands for one.")
     return tuple(said)
 
 

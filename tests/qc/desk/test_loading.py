@@ -125,7 +125,7 @@ def test_rejects_are_as_they_were_and_load_when_put_right(
     again = load(sqlite_shop, rejects, new_codes=True)
     assert counts(again) == (2, 2, 0, 0)
     (held,) = again.files[0].warnings
-    assert held.startswith("1 row with defects says nothing in the column disposition")
+    assert held.startswith("1 row with defects does not say what was done")
     assert looks(sqlite_shop) == ["a1", "a2", "a3"]
 
 

@@ -32,7 +32,7 @@ from qc.monitor.windows import (
 PRIOR = {
     "press": 0.0, "transfer_lot": 0.0, "garment_lot": -0.5, "operator": 0.0, "station": -1.0,
     "fabric": -1.5, "transfer": -1.5, "location": -1.75, "size": -4.0, "time_since_start": -2.5,
-    "press_start": -2.5, "shop": -6.0,
+    "press_start": -2.5, "shop": -4.0,
 }
 """Log prior of each factor being the cause; the specific before the general. Proposed starting
 values, no source."""

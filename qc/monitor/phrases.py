@@ -40,6 +40,10 @@ QUANTITY_OF = {
     "pressure_kpa": "gauge_pressure", "dx_mm": "length", "dy_mm": "length",
     "rotation_deg": "angle",
 }
+DIFFERENCE_OF = {"temperature_c": "temperature_error_c",
+                 "temperature_lower_c": "temperature_error_c"}
+"""What a difference of a characteristic is said like, where not like itself."""
+
 DIGITS = {"in": 2, "bar": 2, "kpa": 0, "psi": 0}
 """Decimals where one would say too much or too little."""
 

@@ -8,6 +8,7 @@ from qc.domain.flags import LEADING, named_causes, worthy_rivals
 from qc.monitor.findings import Finding
 from qc.monitor.first_steps import next_step
 from qc.monitor.phrases import (
+    DIFFERENCE_OF,
     SHARP_US,
     capital,
     cause_words,
@@ -105,6 +106,8 @@ def _defect(finding: Finding, _units: ShopUnits) -> str:
     after, usual = finding.after, finding.expected_after
     if after is None or usual is None:
         return f"{what}: more than the usual rate"
+    if after <= usual:
+        return f"{what}: {percent(after)} of pieces by now, no more than the usual {percent(usual)}"
     return f"{what}: {percent(after)} of pieces where {percent(usual)} would be usual"
 
 
@@ -116,7 +119,15 @@ def _setting(finding: Finding, units: ShopUnits) -> str:
     now = quantity(after, finding.characteristic, units)
     if recipe is None:
         return f"{what}: {now}"
-    return f"{what}: {now} where the recipe says {quantity(recipe, finding.characteristic, units)}"
+    asked = quantity(recipe, finding.characteristic, units)
+    moved = next((one[1] for one in finding.shift if one[0] == finding.characteristic), None)
+    if moved is None or (now != asked and (after > recipe) == (moved > 0)):
+        return f"{what}: {now} where the recipe says {asked}"
+    # pieces and jobs tell it differently: a change counts each job once
+    like = DIFFERENCE_OF.get(finding.characteristic, finding.characteristic)
+    size = quantity(abs(moved), like, units)
+    return (f"{what}: {size} {'more' if moved > 0 else 'less'} than before on the average of its"
+            f" jobs, where the recipe says {asked}")
 
 
 def _placement(finding: Finding, units: ShopUnits) -> str:

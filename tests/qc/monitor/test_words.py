@@ -115,6 +115,26 @@ def test_a_setting_is_held_against_the_recipe():
     assert message(replace(dwell, after=None), LISBON).startswith("Dwell on press P4: changed, ")
 
 
+def test_what_the_pieces_together_do_not_show_is_said_of_the_jobs():
+    """A change counts each job once: a long job may hide it in the mean of the pieces."""
+    dwell = finding("setting", "dwell_s", before=9.7, after=10.04, expected_after=9.96,
+                    shift=(("dwell_s", 0.55, 0.2, 0.9),))
+    assert message(dwell, LISBON).startswith(
+        "Dwell on press P4: 0.6 s more than before on the average of its jobs, where the recipe"
+        " says 10.0 s, since about ")
+    heat = finding("setting", "temperature_c", after=150.2, expected_after=150.0,
+                   shift=(("temperature_c", -5.0, -6.0, -4.0),))
+    assert "9.0 °F less than before on the average of its jobs" in message(heat, LISBON, INCHES)
+    plain = replace(dwell, after=12.0, shift=(("dwell_s", 2.0, 1.5, 2.5),))
+    assert "12.0 s where the recipe says 10.0 s" in message(plain, LISBON)
+
+
+def test_a_rate_that_is_no_more_than_usual_by_now_says_so():
+    flag = finding("defect_rate", "lifted_edge", after=0.01, expected_after=0.02)
+    assert message(flag, LISBON).startswith(
+        "Lifted edge or corner on press P4: 1.0 % of pieces by now, no more than the usual 2.0 %,")
+
+
 @pytest.mark.parametrize(("characteristic", "by", "words"), [
     ("dx_mm", 5.0, "right by 5.0 mm"), ("dx_mm", -5.0, "left by 5.0 mm"),
     ("dy_mm", 3.0, "down by 3.0 mm"), ("dy_mm", -3.0, "up by 3.0 mm"),

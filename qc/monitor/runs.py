@@ -7,6 +7,7 @@ morning. Work without job numbers clumps as much, and a run of it stands for the
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right, insort
+from collections import defaultdict
 
 import numpy as np
 import numpy.typing as npt
@@ -56,14 +57,17 @@ def runs_of_work(
     -----
     Units are taken in the order they were seen, so that nothing seen later changes a run.
     """
-    rows, which = np.unique(
-        np.stack([seen_slot, press, slot, work], axis=1), axis=0, return_inverse=True)
-    presses: dict[int, _Press] = {}
-    run = np.empty(len(rows), dtype=np.int64)
+    key = np.zeros(len(slot), dtype=np.int64)  # ten years of a thousand presses have room
+    for column in (seen_slot, press, slot, work):
+        low, high = int(column.min(initial=0)), int(column.max(initial=0))
+        key = key * (high - low + 1) + column - low
+    _, first, which = np.unique(key, return_index=True, return_inverse=True)
+    presses: defaultdict[int, _Press] = defaultdict(_Press)
+    run = np.empty(len(first), dtype=np.int64)
     begun: list[tuple[int, int, int]] = []
-    for at, (_, of_press, in_slot, of_work) in enumerate(rows.tolist()):
-        here = presses.setdefault(of_press, _Press())
-        run[at] = here.take(of_work, in_slot, len(begun), longest)
+    rows = zip(press[first].tolist(), slot[first].tolist(), work[first].tolist(), strict=True)
+    for at, (of_press, in_slot, of_work) in enumerate(rows):
+        run[at] = presses[of_press].take(of_work, in_slot, len(begun), longest)
         if run[at] == len(begun):
             begun.append((of_press, of_work, in_slot))
     return run[which.ravel()], begun

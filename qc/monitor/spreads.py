@@ -7,6 +7,7 @@ import numpy as np
 from qc.monitor.dispersion import (
     DEFAULT_SD,
     FITTED_SD,
+    JOB_GRID_SD,
     JOB_OUTLIER_SHARE,
     LEAST_JOB_SD,
     between_levels_sd,
@@ -81,5 +82,5 @@ def _job_sd(state: StreamCounts) -> float:
     leverage = np.minimum(mean * doubt, 0.9)
     return between_levels_sd(
         seen, left_out(seen, mean, leverage), doubt / (1.0 - leverage), default=DEFAULT_SD["job"],
-        outlier_share=JOB_OUTLIER_SHARE,
+        outlier_share=JOB_OUTLIER_SHARE, grid=JOB_GRID_SD,
     )

@@ -89,7 +89,7 @@ def test_text_says_the_same_in_the_same_order(
 
 
 def test_looking_back_uses_nothing_later(shell: Shell, demo: Path) -> None:
-    then = datetime.fromisoformat("2026-10-20T18:00:00+00:00")
+    then = datetime.fromisoformat("2026-10-10T18:00:00+00:00")
     before = {flag["id"]: flag for flag in _flags(shell, demo, then.isoformat())}
     after = {flag["id"]: flag for flag in _flags(shell, demo)}
     assert before and set(before) < set(after)

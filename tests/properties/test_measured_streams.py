@@ -97,5 +97,5 @@ def _taken(evidence: Evidence, order) -> Evidence:
         **{name: getattr(whole, name) for name in evidence.__slots__},
         **{name: value[order] for name, value in fields.items()},
         "factors": {name: coded.take(order) for name, coded in whole.factors.items()},
-        "job": whole.job.take(order),
+        "job": whole.job.take(order), "run": whole.run.take(order),
     })

@@ -11,6 +11,7 @@ from qc.monitor.evidence import SLOT_US, Coded
 from qc.monitor.measured import find_shifts
 from qc.monitor.measured_findings import measured_findings
 from qc.monitor.readings import CHARACTERISTICS, Readings, typical_targets
+from qc.monitor.runs import runs_of_work
 from tests.qc.monitor.measured_shop import (
     PLACEMENT,
     MeasuredShop,
@@ -246,6 +247,16 @@ def test_what_was_signalled_stays_signalled_with_its_name():
     assert [(f.id_text, f.signalled_at_us) for f in then] == [(one.id_text, one.signalled_at_us)]
 
 
+def test_a_shift_is_there_at_the_moment_of_its_signal_and_not_before():
+    found, _, evidence, values = shop_with({"dx_mm": 5.0}, "operator", 1)
+    (one,) = found
+    then, before = (
+        [f.id_text for f in measured_findings(
+            evidence, measurements(values), BUDGET, as_of_us=one.signalled_at_us - ago)]
+        for ago in (0, 1))
+    assert (then, before) == ([one.id_text], [])
+
+
 def test_settings_that_never_vary_still_show_a_change():
     _, start, evidence, values = shop_with({}, "press", 0, seed=7, names=SETTINGS)
     values["dwell_s"][:] = 15.0
@@ -257,7 +268,12 @@ def test_settings_that_never_vary_still_show_a_change():
 
 def test_without_jobs_honest_work_is_no_flag_and_a_shift_is_one():
     _, start, evidence, values = shop_with({}, "press", 0, seed=8)
-    blank = replace(evidence, job=Coded(codes=np.full(len(evidence.n), -1), levels=()))
+    press, fabric, transfer = (evidence.factors[name].codes
+                               for name in ("press", "fabric", "transfer"))
+    run, begun = runs_of_work(press, fabric * 100 + transfer, evidence.pressed_us // SLOT_US,
+                              evidence.seen_us // SLOT_US, longest=30)
+    blank = replace(evidence, job=Coded(codes=np.full(len(evidence.n), -1), levels=()),
+                    run=Coded(codes=run, levels=tuple(map(str, begun))))
     assert measured_findings(blank, measurements(values), BUDGET, as_of_us=FOREVER) == []
     mine = (evidence.factors["press"].codes == 1) & (evidence.pressed_us >= start)
     values["dy_mm"][mine] += 4.0

@@ -4,7 +4,10 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
+from qc.domain.counting import count_once
+from qc.monitor.evidence import gather
 from qc.monitor.runs import runs_of_work
+from tests.qc.monitor.hand_shop import frames, looks_of_shop
 
 LONGEST = 30
 ANY = st.lists(st.tuples(st.integers(0, 2), st.integers(0, 2), st.integers(0, 40),
@@ -51,6 +54,20 @@ def test_work_that_is_entered_late_joins_the_run_it_lay_in():
     assert run == [0, 0, 0]
     run = runs((0, 7, 1), (0, 8, 5), (0, 7, 20), (0, 7, 2), late=(1, 5, 20, 21))
     assert run[3] not in run[:3] and run[2] not in run[:2]
+
+
+def test_evidence_has_a_run_where_no_job_is_recorded_and_the_job_where_one_is():
+    looks = looks_of_shop()
+    named = gather(count_once(*frames(looks)))
+    assert named.run is named.job
+    blank = gather(count_once(*frames([look | {"job": None} for look in looks])))
+    assert (blank.job.codes < 0).all() and (blank.run.codes >= 0).all()
+    some = gather(count_once(*frames(
+        [look | ({"job": None} if look["press"] == "P1" else {}) for look in looks])))
+    nameless = some.job.codes < 0
+    assert (some.run.codes[~nameless] == some.job.codes[~nameless]).all()
+    names = {some.run.levels[code] for code in some.run.codes[nameless]}
+    assert all(name.startswith("P1|") for name in names) and len(names) > 5
 
 
 @given(ANY, st.integers(0, 60))

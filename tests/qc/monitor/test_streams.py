@@ -10,7 +10,7 @@ import pytest
 from qc.domain.kinds import ZONES
 from qc.monitor.blocks import distinct
 from qc.monitor.buffer import ROOM, WINDOW
-from qc.monitor.evidence import SLOT_US, Evidence, Floats, sum_by
+from qc.monitor.evidence import SLOT_US, Coded, Evidence, Floats, sum_by
 from qc.monitor.factors import FACTORS
 from qc.monitor.numbering import Reader
 from qc.monitor.slots import SlotFeed
@@ -56,6 +56,17 @@ def streams(shop: Evidence) -> tuple[StreamCounts, Reader]:
 
 def row_of(streams: StreamCounts, factor: str, level: str) -> int:
     return streams.rows.number[(factor, level)]
+
+
+def test_the_only_press_is_held_against_itself(shop: Evidence) -> None:
+    """Without its own pieces there is nothing to fit usual rates to; of three presses there is."""
+    alone = Coded(codes=np.zeros(len(shop.n), dtype=np.int64), levels=("P1",))
+    counts, _ = grown(replace(shop, factors={**shop.factors, "press": alone}), refit_at=(40, 200))
+    press, whole = (row_of(counts, *one) for one in (("press", "P1"), ("shop", "shop")))
+    expected = counts.buffer.expected_total
+    np.testing.assert_allclose(expected[:, press], expected[:, whole])
+    of_three, _ = grown(shop, refit_at=(40, 200))
+    assert of_three.rate_at[row_of(of_three, "press", "P1")] > 0 == counts.rate_at[press]
 
 
 def test_the_shop_outgrew_the_buffer(streams: tuple[StreamCounts, Reader]) -> None:

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from qc.monitor.dispersion import between_levels_sd
+from qc.monitor.dispersion import GRID_SD, JOB_GRID_SD, between_levels_sd
 from qc.monitor.usual import (
     level_rates,
     plain_rates,
@@ -117,6 +117,16 @@ def test_the_spread_between_levels_is_found_and_one_bad_level_does_not_inflate_i
     spoilt = between_levels_sd(count, mean, zero, default=0.2)
     assert clean == pytest.approx(true_sd, abs=0.06)
     assert spoilt <= clean + 0.1
+
+
+def test_jobs_that_differ_wildly_are_seen_to_and_presses_are_held_to_less():
+    rng = np.random.default_rng(8)
+    mean = np.full((200, 1), 8.0)
+    count = rng.poisson(mean * rng.gamma(1.0, 1.0, mean.shape)).astype(float)
+    zero = np.zeros_like(mean)
+    of_jobs = between_levels_sd(count, mean, zero, default=0.3, grid=JOB_GRID_SD)
+    assert of_jobs == pytest.approx(1.0, abs=0.2)
+    assert between_levels_sd(count, mean, zero, default=0.3) == GRID_SD[-1] < of_jobs
 
 
 def test_main_effects_without_a_level_are_those_of_the_others():
